@@ -1,0 +1,107 @@
+#include "base/output.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+static bool write_standard_output(const void *bytes, size_t size, struct problem *problem) {
+    if (fwrite(bytes, 1, size, stdout) != size || fflush(stdout) != 0) {
+        return problem_set(problem, PROBLEM_BENCH, "standard output: %s; check where it is redirected to",
+                           strerror(errno));
+    }
+    return true;
+}
+
+static bool write_all(int file, const char *bytes, size_t size) {
+    while (size > 0) {
+        ssize_t done = write(file, bytes, size);
+        if (done < 0 && errno == EINTR) {
+            continue;
+        }
+        if (done <= 0) {
+            return false;
+        }
+        bytes += done;
+        size -= (size_t)done;
+    }
+    return true;
+}
+
+/* Closes whatever happens; the first error is the one that counts. */
+static bool write_and_close(int file, const void *bytes, size_t size, int *error) {
+    bool good = write_all(file, bytes, size) && fchmod(file, 0644) == 0;
+    *error = errno;
+    if (close(file) != 0 && good) {
+        *error = errno;
+        good = false;
+    }
+    return good;
+}
+
+bool output_write(const char *path, const void *bytes, size_t size, struct problem *problem) {
+    if (strcmp(path, "-") == 0) {
+        return write_standard_output(bytes, size, problem);
+    }
+    char *temporary = NULL;
+    if (asprintf(&temporary, "%s.part-XXXXXX", path) < 0) {
+        return problem_set(problem, PROBLEM_BENCH, "%s: out of memory", path);
+    }
+    int file = mkstemp(temporary);
+    if (file < 0) {
+        problem_set(problem, PROBLEM_INPUT, "%s: cannot be created: %s; choose a folder that can be written to", path,
+                    strerror(errno));
+        free(temporary);
+        return false;
+    }
+    int error = 0;
+    bool good = write_and_close(file, bytes, size, &error);
+    if (good && rename(temporary, path) != 0) {
+        error = errno;
+        good = false;
+    }
+    if (!good) {
+        unlink(temporary);
+        problem_set(problem, PROBLEM_BENCH, "%s: writing failed: %s; make room or choose another disk", path,
+                    strerror(error));
+    }
+    free(temporary);
+    return good;
+}
+
+static bool make_one(const char *path) {
+    struct stat facts;
+    if (mkdir(path, 0777) == 0) {
+        return true;
+    }
+    if (errno != EEXIST) {
+        return false;
+    }
+    if (stat(path, &facts) == 0 && S_ISDIR(facts.st_mode)) {
+        return true;
+    }
+    errno = ENOTDIR;
+    return false;
+}
+
+bool output_folder(const char *path, struct problem *problem) {
+    char *part = strdup(path);
+    if (part == NULL) {
+        return problem_set(problem, PROBLEM_BENCH, "%s: out of memory", path);
+    }
+    bool good = true;
+    for (char *slash = strchr(part + 1, '/'); good && slash != NULL; slash = strchr(slash + 1, '/')) {
+        *slash = '\0';
+        good = make_one(part);
+        *slash = '/';
+    }
+    good = good && make_one(part);
+    if (!good) {
+        problem_set(problem, PROBLEM_INPUT, "%s: the folder cannot be made: %s; choose another with --out", path,
+                    strerror(errno));
+    }
+    free(part);
+    return good;
+}

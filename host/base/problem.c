@@ -1,0 +1,16 @@
+#include "base/problem.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+
+bool problem_set(struct problem *problem, enum problem_kind kind, const char *format, ...) {
+    if (problem == NULL) {
+        return false;
+    }
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(problem->text, sizeof problem->text, format, arguments);
+    va_end(arguments);
+    problem->kind = kind;
+    return false;
+}

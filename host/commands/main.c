@@ -1,0 +1,61 @@
+#include "commands/commands.h"
+
+#include <signal.h>
+#include <stdio.h>
+#include <string.h>
+
+static const struct {
+    const char *name, *about;
+    int (*run)(int argc, char **argv);
+} commands[] = {
+    {"run", "show a plan on a bench, watch the video, and say what is right and what is wrong", command_run},
+    {"plan", "what plans there are, and what their steps hold", command_plan},
+    {"rom", "a plan as a cartridge image, with its listing", command_rom},
+    {"expect", "which cells a plan, registers or a row of cells must light", command_expect},
+    {"grab", "record a bench's video to a file", command_grab},
+    {"judge", "judge a recording against a plan", command_judge},
+};
+enum { COMMANDS = sizeof commands / sizeof commands[0] };
+
+static int help(FILE *stream, int status) {
+    fprintf(stream, "slotjig %s: proves what a TIA console really draws\n\nusage: slotjig COMMAND [options]\n\n",
+            SLOTJIG_VERSION);
+    for (int i = 0; i < COMMANDS; i++) {
+        fprintf(stream, "  %-8s %s\n", commands[i].name, commands[i].about);
+    }
+    fprintf(stream, "\n`slotjig COMMAND --help` tells a command's options; `slotjig --version` the version.\n"
+                    "exit: 0 pass, 1 fail, 2 wrong usage or input, 3 bench trouble, 4 inconclusive\n");
+    return status;
+}
+
+int command_refuse(const struct problem *problem) {
+    static const int status[] = {[PROBLEM_NONE] = EXIT_BENCH,
+                                 [PROBLEM_INPUT] = EXIT_INPUT,
+                                 [PROBLEM_BENCH] = EXIT_BENCH,
+                                 [PROBLEM_VIDEO] = EXIT_INCONCLUSIVE};
+    fprintf(stderr, "slotjig: %s\n", problem->text);
+    return status[problem->kind];
+}
+
+int main(int argc, char **argv) {
+    signal(SIGXFSZ, SIG_IGN); /* a full quota is an error of write(), not the end of the program */
+    signal(SIGPIPE, SIG_IGN);
+    if (argc < 2) {
+        return help(stderr, EXIT_INPUT);
+    }
+    if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0) {
+        return help(stdout, EXIT_PASS);
+    }
+    if (strcmp(argv[1], "--version") == 0) {
+        printf("slotjig %s\n", SLOTJIG_VERSION);
+        return EXIT_PASS;
+    }
+    for (int i = 0; i < COMMANDS; i++) {
+        if (strcmp(argv[1], commands[i].name) == 0) {
+            return commands[i].run(argc - 1, argv + 1);
+        }
+    }
+    struct problem problem;
+    problem_set(&problem, PROBLEM_INPUT, "%s: no such command; see `slotjig --help`", argv[1]);
+    return command_refuse(&problem);
+}

@@ -1,0 +1,236 @@
+#include "commands/options.h"
+
+#include "rom/rom.h"
+
+#include <errno.h>
+#include <getopt.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* One row an option: the codes are this table's own, from 256 on, so that getopt's letters stay free. */
+enum code {
+    CODE_PLAN = 256,
+    CODE_BENCH,
+    CODE_BENCHES,
+    CODE_SEED,
+    CODE_FAULT,
+    CODE_NOISE,
+    CODE_STANDARD,
+    CODE_HOLD,
+    CODE_SCREEN,
+    CODE_JSON,
+    CODE_OUT,
+    CODE_LISTING,
+    CODE_SIZE,
+    CODE_PNG,
+    CODE_CELLS,
+    CODE_MODE,
+    CODE_BY_EYE,
+    CODE_FIELDS,
+    CODE_QUIET,
+    CODE_HELP,
+    CODE_OUTPUT = 'o'
+};
+
+static const struct {
+    enum code code;
+    unsigned takes; /* 0: every command */
+    const char *name, *value, *about;
+} table[] = {
+    {CODE_PLAN, TAKES_PLAN, "plan", "NAME|FILE", "a built-in plan or a plan file (default bits)"},
+    {CODE_BENCH, TAKES_BENCH, "bench", "NAME", "the bench (default virtual)"},
+    {CODE_BENCHES, TAKES_BENCH, "benches", "FILE", "benches file instead of the one in the configuration folder"},
+    {CODE_STANDARD, TAKES_STANDARD, "standard", "ntsc|pal|secam", "the console's television standard (default ntsc)"},
+    {CODE_SEED, TAKES_BENCH, "seed", "N", "seed of all that is random on the virtual bench"},
+    {CODE_FAULT, TAKES_BENCH, "fault", "TEXT", "break something on the virtual bench; may be given more than once"},
+    {CODE_NOISE, TAKES_BENCH, "noise", "DB", "noise of the virtual grabber: black-to-white over rms, in dB"},
+    {CODE_HOLD, TAKES_HOLD, "hold", "FIELDS", "fields each step is shown"},
+    {CODE_SCREEN, TAKES_HOLD, "screen", "watched|none", "watched keeps to three large changes a second"},
+    {CODE_JSON, TAKES_JSON, "json", "FILE", "the result as JSON (- is standard output)"},
+    {CODE_OUT, TAKES_OUT, "out", "DIR", "folder for pictures, failing fields, image and result"},
+    {CODE_OUTPUT, TAKES_OUTPUT, "output", "FILE", "what to write (-o FILE)"},
+    {CODE_LISTING, TAKES_LISTING, "listing", "FILE", "the program as MOS assembly (- is standard output)"},
+    {CODE_SIZE, TAKES_LISTING, "size", "2048|4096", "size of the image (default: the smaller that fits)"},
+    {CODE_PNG, TAKES_PNG, "png", "FILE", "the cells as a picture"},
+    {CODE_CELLS, TAKES_CELLS, "cells", "####....", "a row of 20 or 40 cells: finds mode and registers"},
+    {CODE_MODE, TAKES_CELLS, "mode", "copy|mirror", "mode for 20 cells (default copy)"},
+    {CODE_BY_EYE, TAKES_BY_EYE, "by-eye", NULL, "no grabber: says what must be on the screen and asks what is"},
+    {CODE_FIELDS, TAKES_FIELDS, "fields", "N", "fields to record (default: two rounds of the plan)"},
+    {CODE_QUIET, 0, "quiet", NULL, "no progress and no report on the terminal"},
+    {CODE_HELP, 0, "help", NULL, "this text"},
+};
+enum { TABLE_ROWS = sizeof table / sizeof table[0] };
+
+static void build(unsigned takes, struct option *longs) {
+    int count = 0;
+    for (int i = 0; i < TABLE_ROWS; i++) {
+        if (table[i].takes == 0 || (table[i].takes & takes) != 0) {
+            longs[count++] = (struct option){
+                table[i].name, table[i].value == NULL ? no_argument : required_argument, NULL, (int)table[i].code};
+        }
+    }
+    longs[count] = (struct option){NULL, 0, NULL, 0};
+}
+
+void options_help(unsigned takes) {
+    for (int i = 0; i < TABLE_ROWS; i++) {
+        if (table[i].takes != 0 && (table[i].takes & takes) == 0) {
+            continue;
+        }
+        char left[64];
+        snprintf(left, sizeof left, "--%s%s%s", table[i].name, table[i].value == NULL ? "" : " ",
+                 table[i].value == NULL ? "" : table[i].value);
+        printf("  %-26s %s\n", left, table[i].about);
+    }
+}
+
+bool option_number(const char *name, const char *text, uint64_t least, uint64_t most, uint64_t *value,
+                   struct problem *problem) {
+    char *end = NULL;
+    errno = 0;
+    unsigned long long number = strtoull(text, &end, 10);
+    if (errno != 0 || end == text || *end != '\0' || strchr(text, '-') != NULL || number < least || number > most) {
+        return problem_set(problem, PROBLEM_INPUT, "--%s %s: give a whole number from %llu to %llu", name, text,
+                           (unsigned long long)least, (unsigned long long)most);
+    }
+    *value = number;
+    return true;
+}
+
+static bool set_noise(const char *text, struct options *options, struct problem *problem) {
+    char *end = NULL;
+    options->noise = strtod(text, &end);
+    options->noise_given = true;
+    if (end == text || *end != '\0' || !isfinite(options->noise) || options->noise < -20 || options->noise > 120) {
+        return problem_set(problem, PROBLEM_INPUT, "--noise %s: give decibels from -20 to 120", text);
+    }
+    return true;
+}
+
+static bool add_fault(const char *text, struct options *options, struct problem *problem) {
+    if (options->fault_count == FAULTS_MAX) {
+        return problem_set(problem, PROBLEM_INPUT, "--fault %s: at most %d faults at a time", text, FAULTS_MAX);
+    }
+    options->faults[options->fault_count++] = text;
+    return true;
+}
+
+static bool one_of(const char *name, const char *text, const char *first, const char *second,
+                   struct problem *problem) {
+    if (strcmp(text, first) == 0 || strcmp(text, second) == 0) {
+        return true;
+    }
+    return problem_set(problem, PROBLEM_INPUT, "--%s %s: say %s or %s", name, text, first, second);
+}
+
+static bool set_number(enum code code, const char *text, struct options *options, struct problem *problem) {
+    uint64_t number = 0;
+    switch (code) {
+    case CODE_SEED:
+        options->seed_given = true;
+        return option_number("seed", text, 0, INT64_MAX, &options->seed, problem);
+    case CODE_HOLD:
+        if (!option_number("hold", text, HOLD_MIN, HOLD_MAX, &number, problem)) {
+            return false;
+        }
+        options->hold = (int)number;
+        return true;
+    case CODE_FIELDS:
+        if (!option_number("fields", text, 2, 100000000, &number, problem)) {
+            return false;
+        }
+        options->fields = (int)number;
+        return true;
+    default:
+        if (!option_number("size", text, 2048, 4096, &number, problem) || (number != 2048 && number != 4096)) {
+            return problem_set(problem, PROBLEM_INPUT, "--size %s: say 2048 or 4096", text);
+        }
+        options->size = (size_t)number;
+        return true;
+    }
+}
+
+static bool set_text(enum code code, const char *text, struct options *options) {
+    const struct {
+        enum code code;
+        const char **where;
+    } texts[] = {{CODE_PLAN, &options->plan},       {CODE_BENCH, &options->bench}, {CODE_BENCHES, &options->benches},
+                 {CODE_JSON, &options->json},       {CODE_OUT, &options->out},     {CODE_OUTPUT, &options->output},
+                 {CODE_LISTING, &options->listing}, {CODE_PNG, &options->png},     {CODE_CELLS, &options->cells}};
+    for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
+        if (texts[i].code == code) {
+            *texts[i].where = text;
+            return true;
+        }
+    }
+    return false;
+}
+
+static bool set_option(enum code code, const char *text, struct options *options, struct problem *problem) {
+    if (set_text(code, text, options)) {
+        return true;
+    }
+    switch (code) {
+    case CODE_STANDARD:
+        options->standard_given = true;
+        return standard_from_name(text, &options->standard) ||
+               problem_set(problem, PROBLEM_INPUT, "--standard %s: say ntsc, pal or secam", text);
+    case CODE_SCREEN:
+        options->screen = text;
+        return one_of("screen", text, "watched", "none", problem);
+    case CODE_MODE:
+        options->mode = text;
+        return one_of("mode", text, "copy", "mirror", problem);
+    case CODE_FAULT:
+        return add_fault(text, options, problem);
+    case CODE_NOISE:
+        return set_noise(text, options, problem);
+    case CODE_BY_EYE:
+        options->by_eye = true;
+        return true;
+    case CODE_QUIET:
+        options->quiet = true;
+        return true;
+    case CODE_HELP:
+        options->help = true;
+        return true;
+    default:
+        return set_number(code, text, options, problem);
+    }
+}
+
+static bool refuse(int code, char **argv, struct problem *problem) {
+    const char *word = argv[optind - 1];
+    if (code == ':') {
+        return problem_set(problem, PROBLEM_INPUT, "%s: needs a value; see `slotjig %s --help`", word, argv[0]);
+    }
+    return problem_set(problem, PROBLEM_INPUT, "%s: not an option of `%s`; see `slotjig %s --help`", word, argv[0],
+                       argv[0]);
+}
+
+bool options_parse(int argc, char **argv, unsigned takes, struct options *options, struct problem *problem) {
+    struct option longs[TABLE_ROWS + 1];
+    const char *letters = takes & TAKES_OUTPUT ? ":o:" : ":";
+    *options = (struct options){.standard = STANDARD_NTSC, .seed = 1};
+    build(takes, longs);
+    opterr = 0;
+    optind = 1;
+    for (int code = getopt_long(argc, argv, letters, longs, NULL); code != -1;
+         code = getopt_long(argc, argv, letters, longs, NULL)) {
+        if (code == '?' || code == ':') {
+            return refuse(code, argv, problem);
+        }
+        if (!set_option((enum code)code, optarg, options, problem)) {
+            return false;
+        }
+    }
+    options->operands = argv + optind;
+    options->operand_count = argc - optind;
+    if (options->operand_count > 0 && (takes & TAKES_OPERANDS) == 0 && !options->help) {
+        return problem_set(problem, PROBLEM_INPUT, "%s: `%s` takes no such word; see `slotjig %s --help`",
+                           options->operands[0], argv[0], argv[0]);
+    }
+    return true;
+}

@@ -1,0 +1,57 @@
+/* The command line: GNU long options, one table for all commands, of which each command takes some. */
+#ifndef SLOTJIG_COMMANDS_OPTIONS_H
+#define SLOTJIG_COMMANDS_OPTIONS_H
+
+#include "base/problem.h"
+#include "base/standard.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+enum { FAULTS_MAX = 64 };
+
+/* Which options a command takes. */
+enum {
+    TAKES_PLAN = 1 << 0,
+    TAKES_BENCH = 1 << 1, /* --bench, --benches, --seed, --fault, --noise */
+    TAKES_STANDARD = 1 << 2,
+    TAKES_HOLD = 1 << 3, /* --hold, --screen */
+    TAKES_JSON = 1 << 4,
+    TAKES_OUT = 1 << 5, /* --out DIR */
+    TAKES_OUTPUT = 1 << 6, /* -o FILE */
+    TAKES_LISTING = 1 << 7, /* --listing, --size */
+    TAKES_PNG = 1 << 8,
+    TAKES_CELLS = 1 << 9, /* --cells, --mode */
+    TAKES_BY_EYE = 1 << 10,
+    TAKES_FIELDS = 1 << 11,
+    TAKES_OPERANDS = 1 << 12
+};
+
+struct options {
+    const char *plan, *bench, *benches, *json, *out, *output, *listing, *png, *cells, *mode, *screen;
+    enum standard standard;
+    bool standard_given, seed_given, by_eye, quiet, help;
+    uint64_t seed;
+    double noise;
+    bool noise_given;
+    int hold;   /* 0: not given */
+    int fields; /* 0: not given */
+    size_t size;
+    const char *faults[FAULTS_MAX];
+    int fault_count;
+    char **operands; /* what is no option */
+    int operand_count;
+};
+
+/* argv[0] is the command's name. Bad usage: PROBLEM_INPUT. */
+bool options_parse(int argc, char **argv, unsigned takes, struct options *options, struct problem *problem);
+
+/* The lines of --help about the options that a command takes. */
+void options_help(unsigned takes);
+
+/* A whole number in a range, or a problem that names the option. */
+bool option_number(const char *name, const char *text, uint64_t least, uint64_t most, uint64_t *value,
+                   struct problem *problem);
+
+#endif

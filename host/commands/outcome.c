@@ -1,0 +1,64 @@
+#include "commands/outcome.h"
+
+#include "report/pictures.h"
+#include "report/terminal.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+bool outcome_path(const char *folder, const char *name, char *path, size_t size, struct problem *problem) {
+    if (snprintf(path, size, "%s/%s", folder, name) >= (int)size) {
+        return problem_set(problem, PROBLEM_INPUT, "%s: the path is too long", folder);
+    }
+    return true;
+}
+
+static void print_report(const struct report *report, const struct options *options) {
+    if (options->quiet) {
+        return;
+    }
+    bool json_takes_stdout = options->json != NULL && strcmp(options->json, "-") == 0;
+    FILE *stream = json_takes_stdout ? stderr : stdout;
+    const char *no_color = getenv("NO_COLOR");
+    struct terminal_style style = {.colour = isatty(fileno(stream)) && (no_color == NULL || *no_color == '\0')};
+    terminal_result(stream, report, style);
+}
+
+static bool step_pictures(const struct report *report, const char *folder, struct problem *problem) {
+    for (size_t i = 0; i < report->result->step_count; i++) {
+        char name[32], path[4096];
+        if (report->result->steps[i].verdict != VERDICT_FAIL) {
+            continue;
+        }
+        snprintf(name, sizeof name, "step-%04zu.png", i);
+        if (!outcome_path(folder, name, path, sizeof path, problem) || !picture_step(path, report, i, problem)) {
+            return false;
+        }
+    }
+    return true;
+}
+
+static bool pictures(const struct report *report, const char *folder, const struct keeper *keeper,
+                     struct problem *problem) {
+    char path[4096];
+    if (!outcome_path(folder, "steps.png", path, sizeof path, problem) || !picture_steps(path, report, problem) ||
+        !outcome_path(folder, "field.png", path, sizeof path, problem)) {
+        return false;
+    }
+    if (keeper != NULL && keeper->shown.samples != NULL &&
+        !picture_field(path, &keeper->shown.frame, &keeper->shown_field, &keeper->shown_reading, problem)) {
+        return false;
+    }
+    return step_pictures(report, folder, problem);
+}
+
+bool outcome_write(const struct report *report, const struct options *options, const struct keeper *keeper,
+                   struct problem *problem) {
+    print_report(report, options);
+    if (options->json != NULL && !json_write(json_result(report), options->json, problem)) {
+        return false;
+    }
+    return options->out == NULL || pictures(report, options->out, keeper, problem);
+}

@@ -1,0 +1,19 @@
+/* What run and judge leave behind: the report on the terminal, JSON, and the pictures in a folder. */
+#ifndef SLOTJIG_COMMANDS_OUTCOME_H
+#define SLOTJIG_COMMANDS_OUTCOME_H
+
+#include "commands/keeper.h"
+#include "commands/options.h"
+#include "report/json.h"
+
+#include <stdbool.h>
+
+/* Verdict and findings to standard output, or to standard error when the JSON goes there; --json; with --out the pictures, of which
+ * the keeper holds the field to be shown. */
+bool outcome_write(const struct report *report, const struct options *options, const struct keeper *keeper,
+                   struct problem *problem);
+
+/* DIR/NAME in a buffer; a problem when it is too long. */
+bool outcome_path(const char *folder, const char *name, char *path, size_t size, struct problem *problem);
+
+#endif

@@ -1,0 +1,32 @@
+/*
+ * The loop that run and judge share: frames from a source, to fields, to readings, to the judge.
+ */
+#ifndef SLOTJIG_COMMANDS_SESSION_H
+#define SLOTJIG_COMMANDS_SESSION_H
+
+#include "capture/video.h"
+#include "commands/keeper.h"
+#include "picture/picture.h"
+#include "verdict/verdict.h"
+
+#include <stdbool.h>
+
+enum { SESSION_ROUNDS_MAX = 3 }; /* of the plan that a live source is watched before steps that are still owed are given up */
+
+struct session {
+    const struct plan *plan;
+    uint16_t hash;
+    int hold;              /* fields a step is shown; 0: a file, read to its end */
+    struct keeper *keeper; /* may be NULL */
+    bool progress;         /* on standard error */
+    /* Filled by session_run(): */
+    struct judge *judge;
+    struct picture *picture;
+    const struct result *result; /* NULL when the loop could not start */
+};
+
+/* False when the loop could not start, or the source or the disk was lost on the way: the result then holds what was seen until then. */
+bool session_run(struct session *session, const struct video_source *source, struct problem *problem);
+void session_free(struct session *session);
+
+#endif

@@ -1,0 +1,45 @@
+/* What a command works with: bench, plan and image, made from its options. */
+#ifndef SLOTJIG_COMMANDS_SETUP_H
+#define SLOTJIG_COMMANDS_SETUP_H
+
+#include "commands/benches.h"
+#include "commands/options.h"
+#include "plan/plan.h"
+#include "rom/rom.h"
+#include "virtual/bench.h"
+
+#include <stdbool.h>
+
+enum {
+    HOLD_UNWATCHED = 4,     /* fields: one to settle, two to judge, one to spare */
+    HOLD_BY_EYE_SECONDS = 5 /* what a person needs to look, compare and answer */
+};
+
+struct setup {
+    struct bench_settings bench;
+    struct plan *plan;
+    struct image *image;
+    int hold;
+};
+
+/* Bench, plan, image. setup_free() also after a failure. */
+bool setup_make(struct setup *setup, const struct options *options, struct problem *problem);
+void setup_free(struct setup *setup);
+
+/* Fewest fields a step may be shown on a watched screen: three large changes a second at the most. */
+int setup_watched_hold(enum standard standard);
+
+/* --hold, or the default for the screen; refuses one that is too short for a watched screen. */
+bool setup_hold(enum standard standard, bool watched, const struct options *options, int *hold,
+                struct problem *problem);
+
+/* Opens the bench's video with the image in its slot. */
+bool setup_open_video(const struct setup *setup, struct video_source *source, struct problem *problem);
+
+/* DIR/plan.ini: the plan as a plan file, so that the folder can be judged again elsewhere. */
+bool setup_write_plan(const struct setup *setup, const char *folder, struct problem *problem);
+
+/* Plan named by the options, or `bits`. */
+bool setup_plan(const struct options *options, enum standard standard, struct plan **plan, struct problem *problem);
+
+#endif

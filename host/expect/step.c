@@ -1,0 +1,85 @@
+/* A step's picture line by line: registers change at a colour clock, and cells are cut there. */
+#include "expect/expect.h"
+
+#include <string.h>
+
+enum {
+    CYCLE_CLOCKS = 3,
+    /* How far round the end of a store the handbook leaves open what is shown [H TIA 1A 3.D: part old, part
+     * new; where exactly is not said]. In clocks, from the change to the cell's nearest clock. */
+    GUARD_BEFORE = 4,
+    GUARD_AFTER = 8,
+    HALF = CELLS / 2
+};
+
+static int cell_clock(int cell) {
+    return BLANK_CLOCKS + CELL_CLOCKS * cell;
+}
+
+/* Cells from this one on; none when it is past the last. */
+static uint64_t cells_from(int cell) {
+    return cell >= CELLS ? 0 : CELLS_ALL & ~((UINT64_C(1) << cell) - 1);
+}
+
+/* The first cell whose left edge is at this clock or later. */
+static int first_cell_at(int clock) {
+    int cell = (clock - BLANK_CLOCKS + CELL_CLOCKS - 1) / CELL_CLOCKS;
+    return clock <= BLANK_CLOCKS ? 0 : cell > CELLS ? CELLS : cell;
+}
+
+static uint64_t cells_of(const uint8_t registers[REG_COUNT]) {
+    return expect_cells(registers[REG_PF0], registers[REG_PF1], registers[REG_PF2], registers[REG_CTRLPF]);
+}
+
+/* Cells that a change at this clock leaves open, of the cells that it changes at all. */
+static uint64_t cells_open(int clock, uint64_t changed, bool reflect_changed) {
+    const int first = first_cell_at(clock - GUARD_BEFORE - CELL_CLOCKS + 1);
+    const int past = first_cell_at(clock + GUARD_AFTER + 1);
+    if (reflect_changed && clock + GUARD_AFTER >= cell_clock(HALF)) {
+        /* The right half has begun in one direction; what turning round in it draws, no handbook says. */
+        return cells_from(first > HALF ? first : HALF);
+    }
+    return changed & cells_from(first) & ~cells_from(past);
+}
+
+static void line_writes(const struct band *band, uint8_t registers[REG_COUNT], uint64_t *lit, uint64_t *sure) {
+    for (int i = 0; i < band->count; i++) {
+        const struct write *write = &band->writes[i];
+        if (write->cycle == WRITE_BEFORE) {
+            continue;
+        }
+        const uint64_t before = cells_of(registers);
+        const bool turned = write->reg == REG_CTRLPF &&
+                            ((write->value ^ registers[REG_CTRLPF]) & CTRLPF_REFLECT) != 0;
+        registers[write->reg] = write->value;
+        const uint64_t after = cells_of(registers);
+        const int clock = write->cycle * CYCLE_CLOCKS;
+        const uint64_t later = cells_from(first_cell_at(clock));
+        *lit = (*lit & ~later) | (after & later);
+        *sure &= ~cells_open(clock, before ^ after, turned);
+    }
+}
+
+static void blank_writes(const struct band *band, uint8_t registers[REG_COUNT]) {
+    for (int i = 0; i < band->count; i++) {
+        if (band->writes[i].cycle == WRITE_BEFORE) {
+            registers[band->writes[i].reg] = band->writes[i].value;
+        }
+    }
+}
+
+void expect_step(const struct step *step, int lines, struct expectation *out) {
+    uint8_t registers[REG_COUNT] = {0};
+    memset(out, 0, sizeof *out);
+    out->lines = lines < PICTURE_LINES_MAX ? lines : PICTURE_LINES_MAX;
+    int line = 0;
+    for (size_t i = 0; i < step->band_count; i++) {
+        const struct band *band = &step->bands[i];
+        blank_writes(band, registers);
+        for (int in_band = 0; in_band < band->lines && line < out->lines; in_band++, line++) {
+            out->lit[line] = cells_of(registers);
+            out->sure[line] = CELLS_ALL;
+            line_writes(band, registers, &out->lit[line], &out->sure[line]);
+        }
+    }
+}

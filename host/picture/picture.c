@@ -1,0 +1,94 @@
+#include "picture/picture.h"
+
+#include "picture/parts.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+/* A grabber may put the two fields of a frame a line apart, so each has its own guess. */
+struct guess {
+    bool valid;
+    struct band_place place;
+};
+
+struct picture {
+    struct picture_options options;
+    struct guess guess[2];
+    int shift; /* of the chip's writes, see slate_read() */
+    struct edge_tools edges;
+};
+
+struct picture *picture_new(const struct picture_options *options) {
+    struct picture *picture = calloc(1, sizeof *picture);
+    if (picture != NULL) {
+        picture->options = *options;
+        if (!(picture->options.unclear_below > 0)) {
+            picture->options.unclear_below = PICTURE_UNCLEAR;
+        }
+        edge_tools_init(&picture->edges);
+    }
+    return picture;
+}
+
+void picture_free(struct picture *picture) {
+    free(picture);
+}
+
+static enum slate_state read_at(struct picture *picture, const struct field *field,
+                                const struct band_place *place, struct reading *out) {
+    if (!raster_measure(field, place, &out->raster)) {
+        return SLATE_ABSENT;
+    }
+    return slate_read(field, &out->raster, &picture->shift, &out->slate);
+}
+
+static enum field_state read_anywhere(struct picture *picture, const struct field *field,
+                                      struct reading *out) {
+    struct band_place places[BAND_CANDIDATES_MAX];
+    enum field_state state = FIELD_NO_SLATE;
+    int contrast, count = band_search(field, places, &contrast);
+    if (contrast < CONTRAST_MIN) {
+        return FIELD_NO_SIGNAL;
+    }
+    for (int i = 0; i < count; i++) {
+        switch (read_at(picture, field, &places[i], out)) {
+        case SLATE_GOOD:
+            return FIELD_READ;
+        case SLATE_BROKEN:
+            state = FIELD_BAD_SLATE;
+            break;
+        case SLATE_ABSENT:
+            break;
+        }
+    }
+    return state;
+}
+
+static enum field_state find_slate(struct picture *picture, const struct field *field, struct reading *out) {
+    const struct guess *guess = &picture->guess[field->parity & 1];
+    if (guess->valid && band_still_there(field, &guess->place) &&
+        read_at(picture, field, &guess->place, out) == SLATE_GOOD) {
+        return FIELD_READ;
+    }
+    return read_anywhere(picture, field, out);
+}
+
+static bool is_readable(const struct field *field) {
+    return field->luma != NULL && field->step >= 1 && field->width >= PICTURE_CLOCKS * 2 &&
+           field->height > SLATE_LINES;
+}
+
+void picture_read(struct picture *picture, const struct field *field, struct reading *out) {
+    struct guess *guess = &picture->guess[field->parity & 1];
+    memset(out, 0, sizeof *out);
+    out->state = is_readable(field) ? find_slate(picture, field, out) : FIELD_NO_SIGNAL;
+    if (out->state != FIELD_READ) {
+        return;
+    }
+    const struct raster *raster = &out->raster;
+    guess->valid = true;
+    guess->place = (struct band_place){(int)raster->top, raster->left,
+                                       raster->left + PICTURE_CLOCKS * raster->clock_width};
+    cells_read(field, &picture->options, out);
+    edges_measure(field, &picture->edges, out);
+}

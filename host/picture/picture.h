@@ -1,0 +1,61 @@
+/*
+ * One field to raster, slate and cells. Knows nothing of what should be there: it never includes expect/ or
+ * plan/. The raster is found from the slate's background edges, never from the playfield under test.
+ */
+#ifndef SLOTJIG_PICTURE_PICTURE_H
+#define SLOTJIG_PICTURE_PICTURE_H
+
+#include "capture/video.h"
+#include "slate/slate.h"
+
+#include <stdbool.h>
+#include <stdint.h>
+
+enum field_state {
+    FIELD_READ,      /* slate and cells read */
+    FIELD_NO_SIGNAL, /* flat: nothing that differs from line to line or along a line */
+    FIELD_NO_SLATE,  /* a picture, but no slate in it */
+    FIELD_BAD_SLATE  /* a white band with rows below it, but the check code disagrees */
+};
+
+/* Where the console's picture lies in the field. Samples and lines of the field, sample 0's centre is 0.0. */
+struct raster {
+    double left;         /* left edge of clock 0 of the 160 */
+    double top;          /* first line of the slate's band */
+    double clock_width;  /* samples a colour clock; a cell is 4 of them */
+    double black, white; /* levels, in grabber codes */
+};
+
+struct reading {
+    enum field_state state;
+    struct slate slate;
+    struct raster raster;
+    int lines;                           /* picture lines below the slate that were read */
+    uint64_t lit[PICTURE_LINES_MAX];     /* bit n: cell n lit */
+    uint64_t unclear[PICTURE_LINES_MAX]; /* bit n: cell n's margin is below the bound (its lit bit says which
+                                            side of the threshold) */
+    double margin; /* worst cell's: distance from the threshold over half the black-white distance, clipped to
+                      0..1 */
+    int margin_line, margin_cell; /* which cell that was */
+    /* Playfield edges against the raster: circular mean of the edge positions modulo one cell, -2..2 clocks,
+     * over a few lines spread over the picture. edges: how many edges were measured (0: no edge, offset means
+     * nothing). */
+    double offset;
+    int edges;
+    double offset_spread; /* rms distance of single edges from the mean, clocks */
+};
+
+struct picture_options {
+    enum standard standard;
+    double unclear_below; /* margin bound; PICTURE_UNCLEAR unless told */
+};
+#define PICTURE_UNCLEAR 0.25
+
+struct picture; /* remembers the raster of the last good field as a first guess; allocated once */
+
+struct picture *picture_new(const struct picture_options *options);
+void picture_free(struct picture *picture);
+/* Reads one field. Never allocates. out->state says what was found; cells and raster only with FIELD_READ. */
+void picture_read(struct picture *picture, const struct field *field, struct reading *out);
+
+#endif

@@ -1,0 +1,139 @@
+/*
+ * The slate's rows: each bit is the median over its whole width, on the middle line of its row, which no
+ * neighbour is blended into. Two playfield bits stuck high light 8 clocks of a bit's 18 at most, so the
+ * median stands.
+ */
+#include "picture/parts.h"
+
+#include <math.h>
+
+enum { MARGIN_SPOTS = 4, BITS = SLATE_ROWS * SLATE_ROW_BITS };
+
+/* Clocks by which a chip's write to COLUBK may land beside SLATE_FIRST_CLOCK. */
+enum { SHIFT_FIRST = -1, SHIFT_LAST = 3 };
+
+/* The share of a slate's samples on their bit's side of the threshold. Two stuck bits put 16 of 144 clocks on
+ * the wrong side and a shift by a clock another 8; a foreign picture's stripes know nothing of the 18 clocks.
+ */
+static const double agreement_min = 0.8;
+
+static int middle_line(const struct raster *raster, int row) {
+    return (int)raster->top + SLATE_BAND_LINES + row * SLATE_ROW_LINES + SLATE_ROW_LINES / 2;
+}
+
+/* Inside the field whatever the raster says. */
+static int clock_sample(const struct field *field, const struct raster *raster, double clock) {
+    int x = (int)lround(raster->left + clock * raster->clock_width);
+    return x < 0 ? 0 : x > field->width - 1 ? field->width - 1 : x;
+}
+
+static double spot_level(const struct field *field, const struct raster *raster, double from, double to) {
+    int first = clock_sample(field, raster, from), last = clock_sample(field, raster, to), sum = 0;
+    for (int row = 0; row < SLATE_ROWS; row++) {
+        const uint8_t *luma = field_line(field, middle_line(raster, row));
+        for (int x = first; x <= last; x++) {
+            sum += luma[(ptrdiff_t)x * field->step];
+        }
+    }
+    return (double)sum / (SLATE_ROWS * (last - first + 1));
+}
+
+/* The rows' black margins, cell by cell: two stuck bits light two of the four at most, so the darkest two are
+ * background. */
+static double black_level(const struct field *field, const struct raster *raster) {
+    static const double spots[MARGIN_SPOTS][2] = {{1, 3}, {4.75, 6}, {153, 155}, {157, 159}};
+    double lowest = 255, second = 255;
+    for (int i = 0; i < MARGIN_SPOTS; i++) {
+        double level = spot_level(field, raster, spots[i][0], spots[i][1]);
+        if (level < lowest) {
+            second = lowest;
+            lowest = level;
+        } else if (level < second) {
+            second = level;
+        }
+    }
+    return (lowest + second) / 2;
+}
+
+static int count_above(const uint8_t *luma, int step, int count, int threshold) {
+    int above = 0;
+    if (step == 1) {
+        for (int i = 0; i < count; i++) {
+            above += luma[i] > threshold;
+        }
+    } else {
+        for (int i = 0; i < count; i++) {
+            above += luma[(ptrdiff_t)i * step] > threshold;
+        }
+    }
+    return above;
+}
+
+struct rows {
+    uint8_t byte[SLATE_ROWS];
+    int ones;
+    double agreement;
+};
+
+static void read_rows(const struct field *field, const struct raster *raster, int shift, struct rows *rows) {
+    int threshold = (int)((raster->black + raster->white) / 2), agreed = 0, all = 0;
+    *rows = (struct rows){0};
+    for (int i = 0; i < BITS; i++) {
+        int row = i / SLATE_ROW_BITS, bit = i % SLATE_ROW_BITS;
+        int clock = SLATE_FIRST_CLOCK + bit * SLATE_BIT_CLOCKS + shift;
+        int first = clock_sample(field, raster, clock);
+        int count = clock_sample(field, raster, clock + SLATE_BIT_CLOCKS) - first;
+        const uint8_t *luma = field_line(field, middle_line(raster, row)) + (ptrdiff_t)first * field->step;
+        int above = count_above(luma, field->step, count, threshold);
+        int one = 2 * above > count;
+        rows->byte[row] = (uint8_t)(rows->byte[row] << 1 | one);
+        rows->ones += one;
+        agreed += one ? above : count - above;
+        all += count;
+    }
+    rows->agreement = all > 0 ? (double)agreed / all : 0;
+}
+
+static bool like_rows(const struct rows *rows) {
+    return rows->agreement >= agreement_min && rows->ones > 0 && rows->ones < BITS;
+}
+
+/* The shift at which the bits' edges fall between the windows. */
+static int best_shift(const struct field *field, const struct raster *raster) {
+    struct rows rows;
+    double best = 0;
+    int shift = 0;
+    for (int i = SHIFT_FIRST; i <= SHIFT_LAST; i++) {
+        read_rows(field, raster, i, &rows);
+        if (rows.agreement > best) {
+            best = rows.agreement;
+            shift = i;
+        }
+    }
+    return shift;
+}
+
+enum slate_state slate_read(const struct field *field, struct raster *raster, int *shift,
+                            struct slate *slate) {
+    struct rows rows;
+    raster->black = black_level(field, raster);
+    if (raster->white - raster->black < CONTRAST_MIN) {
+        return SLATE_ABSENT;
+    }
+    read_rows(field, raster, *shift, &rows);
+    if (like_rows(&rows) && slate_decode(rows.byte, slate)) {
+        return SLATE_GOOD;
+    }
+    /* One more try and not one for every shift: each try adds to the chance that a broken slate passes its
+     * check. */
+    int best = best_shift(field, raster);
+    read_rows(field, raster, best, &rows);
+    if (!like_rows(&rows)) {
+        return SLATE_ABSENT;
+    }
+    if (best == *shift || !slate_decode(rows.byte, slate)) {
+        return SLATE_BROKEN;
+    }
+    *shift = best;
+    return SLATE_GOOD;
+}

@@ -1,0 +1,40 @@
+#include "plan/plan_text.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+
+static void put_band(FILE *text, const struct band *band, bool only) {
+    if (!only) {
+        fprintf(text, "[band]\nlines = %u\n", band->lines);
+    }
+    for (int i = 0; i < band->count; i++) {
+        const struct write *write = &band->writes[i];
+        if (write->cycle == WRITE_BEFORE) {
+            fprintf(text, "%s = $%02X\n", reg_name(write->reg), write->value);
+        } else {
+            fprintf(text, "write = %s $%02X at %d\n", reg_name(write->reg), write->value, write->cycle);
+        }
+    }
+}
+
+char *plan_text(const struct plan *plan) {
+    char *bytes = NULL;
+    size_t size = 0;
+    FILE *text = open_memstream(&bytes, &size);
+    if (text == NULL) {
+        return NULL;
+    }
+    fprintf(text, "[plan]\nname = %s\n", plan->name);
+    for (size_t i = 0; i < plan->step_count; i++) {
+        const struct step *step = &plan->steps[i];
+        fprintf(text, "\n[step %s]\n", step->name);
+        for (size_t b = 0; b < step->band_count; b++) {
+            put_band(text, &step->bands[b], step->band_count == 1);
+        }
+    }
+    if (fclose(text) != 0) {
+        free(bytes);
+        return NULL;
+    }
+    return bytes;
+}

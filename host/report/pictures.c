@@ -1,0 +1,194 @@
+#include "report/pictures.h"
+
+#include "report/canvas.h"
+#include "report/png.h"
+#include "report/rgb.h"
+
+#include <math.h>
+#include <stdio.h>
+
+static const struct colour paper = {24, 26, 30}, ink = {225, 225, 225}, faint = {70, 74, 80}, cell_lit = {240, 240, 240},
+                           cell_dark = {0, 0, 0}, missing = {255, 120, 0}, surplus = {0, 170, 255},
+                           vague = {200, 90, 220};
+
+static bool save(const char *path, struct canvas *canvas, struct problem *problem) {
+    bool good = png_write(path, canvas->rgb, canvas->width, canvas->height, problem);
+    canvas_free(canvas);
+    return good;
+}
+
+static bool short_of_memory(const char *path, struct problem *problem) {
+    return problem_set(problem, PROBLEM_BENCH, "%s: out of memory for the picture", path);
+}
+
+struct row {
+    uint64_t lit, unclear, expected, sure;
+    bool marked;
+};
+
+static void mark_cell(struct canvas *canvas, int x, int y, int width, int height, const struct row *row, int cell) {
+    uint64_t bit = UINT64_C(1) << cell;
+    if (!(row->sure & bit)) {
+        return;
+    }
+    if (row->unclear & bit) {
+        canvas_fill(canvas, x + 1, y + height / 2 - 1, width - 2, 3, vague);
+    } else if ((row->lit ^ row->expected) & bit && row->expected & bit) {
+        canvas_cross(canvas, x, y, width, height, missing);
+    } else if ((row->lit ^ row->expected) & bit) {
+        canvas_frame(canvas, x, y, width, height, surplus);
+        canvas_frame(canvas, x + 1, y + 1, width - 2, height - 2, surplus);
+    }
+}
+
+static void draw_row(struct canvas *canvas, int x, int y, int width, int height, const struct row *row) {
+    canvas_frame(canvas, x - 1, y - 1, width * CELLS + 2, height + 2, faint);
+    for (int i = 0; i < CELLS; i++) {
+        bool lit = (row->lit >> i) & 1;
+        canvas_fill(canvas, x + i * width, y, width, height, lit ? cell_lit : cell_dark);
+    }
+    canvas_fill(canvas, x + CELLS / 2 * width, y - 1, 1, height + 2, faint);
+    for (int i = 0; i < CELLS && row->marked; i++) {
+        mark_cell(canvas, x + i * width, y, width, height, row, i);
+    }
+}
+
+static struct row seen_row(const struct step_result *step) {
+    return (struct row){.lit = step->seen,
+                        .unclear = step->fields > 0 ? step->unclear : CELLS_ALL,
+                        .expected = step->expected,
+                        .sure = step->sure,
+                        .marked = true};
+}
+
+enum { LABEL = 300, CELL = 8, ROW = 14, PITCH = 20, GAP = 24, HEAD = 40 };
+
+static void row_label(struct canvas *canvas, int y, size_t index, const char *name, const char *verdict) {
+    char text[128];
+    snprintf(text, sizeof text, "%3zu %s %s", index, name, verdict);
+    canvas_text(canvas, 8, y + 2, 2, text, ink);
+}
+
+static void legend(struct canvas *canvas, int x, int y) {
+    struct row row = {.expected = 1, .sure = 7, .lit = 2, .unclear = 4, .marked = true};
+    static const char *const words[] = {"missing", "surplus", "unclear"};
+    for (int i = 0; i < 3; i++) {
+        canvas_frame(canvas, x - 1, y - 1, 14, 14, faint);
+        mark_cell(canvas, x, y, 12, 12, &row, i);
+        canvas_text(canvas, x + 18, y + 1, 2, words[i], ink);
+        x += 100;
+    }
+}
+
+bool picture_steps(const char *path, const struct report *report, struct problem *problem) {
+    const struct result *result = report->result;
+    int row_width = CELLS * CELL, second = LABEL + row_width + GAP;
+    struct canvas canvas = canvas_new(second + row_width + 10, HEAD + PITCH * (int)result->step_count + 10, paper);
+    if (canvas.rgb == NULL) {
+        return short_of_memory(path, problem);
+    }
+    canvas_text(&canvas, LABEL, 8, 2, "expected", ink);
+    canvas_text(&canvas, second, 8, 2, "seen", ink);
+    legend(&canvas, second, 22);
+    for (size_t i = 0; i < result->step_count; i++) {
+        const struct step_result *step = &result->steps[i];
+        int y = HEAD + PITCH * (int)i;
+        struct row expected = {.lit = step->expected}, seen = seen_row(step);
+        row_label(&canvas, y, i, report->plan->steps[i].name,
+                  step->verdict == VERDICT_PASS   ? ""
+                  : step->verdict == VERDICT_FAIL ? "- fail"
+                                                  : "- ?");
+        draw_row(&canvas, LABEL, y, CELL, ROW, &expected);
+        draw_row(&canvas, second, y, CELL, ROW, &seen);
+    }
+    return save(path, &canvas, problem);
+}
+
+bool picture_step(const char *path, const struct report *report, size_t index, struct problem *problem) {
+    enum { SIZE = 18, TALL = 60 };
+    const struct step_result *step = &report->result->steps[index];
+    struct canvas canvas = canvas_new(CELLS * SIZE + 20, 2 * TALL + 110, paper);
+    if (canvas.rgb == NULL) {
+        return short_of_memory(path, problem);
+    }
+    struct row expected = {.lit = step->expected}, seen = seen_row(step);
+    char text[128];
+    snprintf(text, sizeof text, "step %zu: %s", index, report->plan->steps[index].name);
+    canvas_text(&canvas, 10, 8, 3, text, ink);
+    canvas_text(&canvas, 10, 32, 2, "expected", ink);
+    draw_row(&canvas, 10, 46, SIZE, TALL, &expected);
+    snprintf(text, sizeof text, "seen (offset %+.1f clocks)", step->offset);
+    canvas_text(&canvas, 10, 46 + TALL + 8, 2, text, ink);
+    draw_row(&canvas, 10, 68 + TALL, SIZE, TALL, &seen);
+    legend(&canvas, 12, 68 + 2 * TALL + 14);
+    return save(path, &canvas, problem);
+}
+
+bool picture_expected(const char *path, const struct plan *plan, struct problem *problem) {
+    int lines = standard_plan_lines(plan->standard);
+    struct canvas canvas = canvas_new(LABEL + CELLS * CELL + 10, 10 + PITCH * (int)plan->step_count, paper);
+    if (canvas.rgb == NULL) {
+        return short_of_memory(path, problem);
+    }
+    for (size_t i = 0; i < plan->step_count; i++) {
+        struct expectation expectation;
+        expect_step(&plan->steps[i], lines, &expectation);
+        int y = 5 + PITCH * (int)i, line = 0;
+        row_label(&canvas, y, i, plan->steps[i].name, "");
+        for (size_t b = 0; b < plan->steps[i].band_count; b++) { /* bands share the row's height */
+            struct row row = {.lit = expectation.lit[line]};
+            int from = ROW * line / lines, to = ROW * (line + plan->steps[i].bands[b].lines) / lines;
+            draw_row(&canvas, LABEL, y + from, CELL, to > from ? to - from : 1, &row);
+            line += plan->steps[i].bands[b].lines;
+        }
+    }
+    return save(path, &canvas, problem);
+}
+
+/* The picture has the frame's lines: a field line is `scale` of them. */
+static void draw_raster(struct canvas *canvas, const struct reading *reading, int scale) {
+    const struct raster *raster = &reading->raster;
+    int left = (int)lround(raster->left), top = (int)lround(raster->top) * scale;
+    int width = (int)lround(raster->clock_width * PICTURE_CLOCKS);
+    int below = top + SLATE_LINES * scale, bottom = below + reading->lines * scale;
+    canvas_frame(canvas, left - 1, top - 1, width + 2, bottom - top + 2, surplus);
+    canvas_fill(canvas, left, below, width, 1, surplus);
+    for (int i = 0; i <= CELLS; i++) {
+        int x = (int)lround(raster->left + raster->clock_width * CELL_CLOCKS * i);
+        int length = i % 4 == 0 ? 24 : 10;
+        canvas_fill(canvas, x, below, 1, length, surplus);
+        canvas_fill(canvas, x, bottom - length, 1, length, surplus);
+    }
+}
+
+/* Lit: a ring; dark: a dot; unclear: a bar. Every 16th line is enough for the eye. */
+static void draw_cells(struct canvas *canvas, const struct reading *reading, int scale) {
+    const struct raster *raster = &reading->raster;
+    for (int line = 8; line < reading->lines; line += 16) {
+        int y = ((int)lround(raster->top) + SLATE_LINES + line) * scale;
+        for (int i = 0; i < CELLS; i++) {
+            int x = (int)lround(raster->left + raster->clock_width * (CELL_CLOCKS * i + 2));
+            if ((reading->unclear[line] >> i) & 1) {
+                canvas_fill(canvas, x - 5, y, 10, 2, vague);
+            } else if ((reading->lit[line] >> i) & 1) {
+                canvas_frame(canvas, x - 4, y - 4, 8, 8, missing);
+            } else {
+                canvas_fill(canvas, x - 1, y - 1, 2, 2, missing);
+            }
+        }
+    }
+}
+
+bool picture_field(const char *path, const struct frame *frame, const struct field *field,
+                   const struct reading *reading, struct problem *problem) {
+    struct canvas canvas = canvas_new(frame->width, frame->height, paper);
+    if (canvas.rgb == NULL) {
+        return short_of_memory(path, problem);
+    }
+    rgb_from_field(frame, field->parity, canvas.rgb);
+    if (reading->state == FIELD_READ) {
+        draw_raster(&canvas, reading, field->frame_lines);
+        draw_cells(&canvas, reading, field->frame_lines);
+    }
+    return save(path, &canvas, problem);
+}

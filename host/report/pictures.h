@@ -1,0 +1,26 @@
+/*
+ * The pictures of a run. Each is written whole or not at all.
+ * Differences are marked by shape as well as colour: a missing cell by a cross, a surplus one by a box, an unclear one by a bar.
+ */
+#ifndef SLOTJIG_REPORT_PICTURES_H
+#define SLOTJIG_REPORT_PICTURES_H
+
+#include "capture/video.h"
+#include "report/json.h"
+
+#include <stdbool.h>
+
+/* A captured field with the raster and the cells drawn over it: what was read of it. */
+bool picture_field(const char *path, const struct frame *frame, const struct field *field,
+                   const struct reading *reading, struct problem *problem);
+
+/* Expected beside seen for every step, one row a step. */
+bool picture_steps(const char *path, const struct report *report, struct problem *problem);
+
+/* Expected above seen for one step, large. */
+bool picture_step(const char *path, const struct report *report, size_t index, struct problem *problem);
+
+/* What a plan must show: one row a step. */
+bool picture_expected(const char *path, const struct plan *plan, struct problem *problem);
+
+#endif

@@ -1,0 +1,93 @@
+#include "report/terminal.h"
+
+#include <string.h>
+
+void terminal_cells(uint64_t lit, uint64_t unclear, char text[CELLS + 2]) {
+    char cells[CELLS + 1];
+    int at = 0;
+    cells_text(lit, unclear, cells);
+    for (int i = 0; i < CELLS; i++) {
+        if (i == CELLS / 2) {
+            text[at++] = '|';
+        }
+        text[at++] = cells[i] == '1' ? '#' : cells[i] == '0' ? '.' : '?';
+    }
+    text[at] = '\0';
+}
+
+static void marks(uint64_t differing, char text[CELLS + 2]) {
+    int at = 0;
+    for (int i = 0; i < CELLS; i++) {
+        if (i == CELLS / 2) {
+            text[at++] = ' ';
+        }
+        text[at++] = (differing >> i) & 1 ? '^' : ' ';
+    }
+    text[at] = '\0';
+}
+
+static void step_pictures(FILE *stream, const struct report *report, size_t index) {
+    const struct step_result *step = &report->result->steps[index];
+    char text[CELLS + 2];
+    uint64_t differing = ((step->seen ^ step->expected) | step->unclear) & step->sure;
+    fprintf(stream, "\n  step %zu  %s  (%d of %d fields wrong, margin %.2f)\n", index, report->plan->steps[index].name,
+            step->failed, step->fields, step->margin);
+    terminal_cells(step->expected, ~step->sure & CELLS_ALL, text);
+    fprintf(stream, "    expected  %s\n", text);
+    terminal_cells(step->seen, step->unclear, text);
+    fprintf(stream, "    seen      %s\n", text);
+    marks(differing, text);
+    fprintf(stream, "    differs   %s\n", text);
+    if (differing == 0 && step->offset != 0) {
+        fprintf(stream, "    the cells agree, but their edges are %+.1f clocks off\n", step->offset);
+    }
+}
+
+static void failing_steps(FILE *stream, const struct report *report) {
+    int failing = 0;
+    for (size_t i = 0; i < report->result->step_count; i++) {
+        if (report->result->steps[i].verdict != VERDICT_FAIL) {
+            continue;
+        }
+        if (failing++ < TERMINAL_STEPS_SHOWN) {
+            step_pictures(stream, report, i);
+        }
+    }
+    if (failing > TERMINAL_STEPS_SHOWN) {
+        fprintf(stream, "\n  and %d more failing steps; --json and --out hold them all\n",
+                failing - TERMINAL_STEPS_SHOWN);
+    }
+}
+
+static void findings(FILE *stream, const struct result *result) {
+    for (size_t i = 0; i < result->finding_count; i++) {
+        const struct finding *finding = &result->findings[i];
+        fprintf(stream, "\n  %s%s: %s\n    next: %s\n", finding->alternative ? "either " : "",
+                finding_name(finding->kind), finding->text, finding->next);
+    }
+}
+
+static size_t steps_with(const struct result *result, enum verdict verdict) {
+    size_t count = 0;
+    for (size_t i = 0; i < result->step_count; i++) {
+        count += result->steps[i].verdict == verdict;
+    }
+    return count;
+}
+
+void terminal_result(FILE *stream, const struct report *report, struct terminal_style style) {
+    static const char *const paint[] = {
+        [VERDICT_PASS] = "\033[32m", [VERDICT_FAIL] = "\033[31m", [VERDICT_INCONCLUSIVE] = "\033[33m"};
+    const struct result *result = report->result;
+    const char *on = style.colour ? paint[result->verdict] : "";
+    const char *off = style.colour ? "\033[0m" : "";
+    fprintf(stream, "%s%s%s  plan %s on %s, %s: %zu of %zu steps pass, %zu fail, %zu open\n", on,
+            verdict_name(result->verdict), off, report->plan->name, report->bench,
+            standard_table[report->plan->standard].name, steps_with(result, VERDICT_PASS), result->step_count,
+            steps_with(result, VERDICT_FAIL), steps_with(result, VERDICT_INCONCLUSIVE));
+    fprintf(stream, "  %llu fields seen, %llu judged, %llu unreadable; margin %.2f (1 is best)\n",
+            (unsigned long long)result->fields_seen, (unsigned long long)result->fields_judged,
+            (unsigned long long)result->fields_unreadable, result->margin);
+    failing_steps(stream, report);
+    findings(stream, result);
+}

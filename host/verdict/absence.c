@@ -1,0 +1,150 @@
+/*
+ * What the video lacked: no picture, a still one, no slate, or too few fields of some steps. None of these is
+ * the console's failing bit, so none makes a verdict fail; they say why a run is inconclusive. Beside a
+ * failing verdict only a frozen video is told.
+ */
+#include "verdict/advice.h"
+#include "verdict/state.h"
+
+#include <stdio.h>
+
+static struct finding *add(struct judge *judge, enum finding_kind kind) {
+    struct result *result = &judge->result;
+    if (result->finding_count == FINDINGS_MAX) {
+        result->finding_count--; /* better the last of many causes lost than the bench's trouble */
+    }
+    struct finding *finding = &result->findings[result->finding_count++];
+    *finding = (struct finding){.kind = kind, .reg = -1, .bit = -1, .rate = 1};
+    snprintf(finding->next, sizeof finding->next, "%s", advice_next(kind));
+    return finding;
+}
+
+static bool is_frozen(const struct field_counts *counts) {
+    /* A grabber that hangs repeats a frame, so two different fields may come again and again. */
+    return counts->still_run >= STILL_AT_END || (counts->still_run >= STILL_FIELDS && counts->accepted <= 2);
+}
+
+static void add_frozen(struct judge *judge) {
+    struct finding *finding = add(judge, FINDING_FROZEN_VIDEO);
+    snprintf(
+        finding->text, sizeof finding->text,
+        "The picture stands still since step %ld (%.60s): the same slate, its counter too, came in the last "
+        "%llu fields.",
+        judge->last_step, judge->plan->steps[judge->last_step].name,
+        (unsigned long long)judge->counts.still_run);
+}
+
+static void add_no_video(struct judge *judge) {
+    struct finding *finding = add(judge, FINDING_NO_VIDEO);
+    if (judge->result.fields_seen == 0) {
+        snprintf(finding->text, sizeof finding->text, "Not one field came from the video source.");
+    } else if (judge->last_step < 0) {
+        snprintf(finding->text, sizeof finding->text,
+                 "All of the last %llu fields were flat: no picture. Console off, wrong input, no sync, or a "
+                 "video "
+                 "chip kept blank (its D1 input stuck would do that).",
+                 (unsigned long long)judge->counts.dark_run);
+    } else {
+        snprintf(finding->text, sizeof finding->text,
+                 "The picture went away after step %ld (%.60s): the last %llu fields were flat.",
+                 judge->last_step, judge->plan->steps[judge->last_step].name,
+                 (unsigned long long)judge->counts.dark_run);
+    }
+}
+
+static int append(char *text, size_t size, int used, uint64_t count, const char *what) {
+    if (count == 0 || used < 0 || (size_t)used >= size) {
+        return used;
+    }
+    return used + snprintf(text + used, size - (size_t)used, "%s%llu %s", used > 0 ? ", " : "",
+                           (unsigned long long)count, what);
+}
+
+/* "12 flat, 300 with a picture but no slate": what came instead of readable fields. */
+static void tell_seen(const struct judge *judge, char *text, size_t size) {
+    const struct field_counts *counts = &judge->counts;
+    char foreign[48];
+    snprintf(foreign, sizeof foreign, "of another image (hash $%04X, not $%04X)", counts->foreign_hash,
+             judge->hash);
+    text[0] = 0;
+    int used = append(text, size, 0, counts->no_signal, "flat");
+    used = append(text, size, used, counts->no_slate, "without a slate");
+    used = append(text, size, used, counts->bad_slate, "whose slate's check disagrees");
+    used = append(text, size, used, counts->idle, "idle (a board with nothing loaded)");
+    used = append(text, size, used, counts->foreign, foreign);
+    used = append(text, size, used, counts->beyond, "of a step beyond the plan's last");
+    used = append(text, size, used, counts->cropped, "cut off below");
+    if (used == 0) {
+        snprintf(text, size, "none unreadable");
+    }
+}
+
+static void add_no_slate(struct judge *judge) {
+    const struct field_counts *counts = &judge->counts;
+    struct finding *finding = add(judge, FINDING_NO_SLATE);
+    char seen[160];
+    tell_seen(judge, seen, sizeof seen);
+    if (counts->idle + counts->foreign > counts->no_slate + counts->bad_slate + counts->no_signal) {
+        snprintf(finding->text, sizeof finding->text,
+                 "No field of this image's slate. Seen: %s. Another image is in the console, or none.", seen);
+    } else {
+        snprintf(
+            finding->text, sizeof finding->text,
+            "No slate%s. Seen: %s. The processor may run garbage (a cartridge data line stuck), or sync is "
+            "lost, or standard or image is not the one told.",
+            judge->last_step < 0 ? "" : " any more", seen);
+    }
+}
+
+/* Steps that lack fields while slates came: cells between black and white, or steps not shown long enough. */
+static void add_owed(struct judge *judge) {
+    long unclear = 0;
+    size_t first = judge->plan->step_count;
+    for (size_t i = judge->plan->step_count; i-- > 0;) {
+        if (judge->steps[i].result.fields < JUDGE_GOOD_FIELDS) {
+            unclear += judge->steps[i].unclear;
+            first = i;
+        }
+    }
+    const char *name = first < judge->plan->step_count ? judge->plan->steps[first].name : "none";
+    struct finding *finding = add(judge, unclear > 0 ? FINDING_UNEXPLAINED : FINDING_NO_SLATE);
+    if (unclear > 0) {
+        snprintf(finding->text, sizeof finding->text,
+                 "%zu steps could not be judged, first %zu (%.60s): in %ld of their fields cells lie between "
+                 "black "
+                 "and white, none of them clearly wrong.",
+                 judge->owed, first, name, unclear);
+        return;
+    }
+    char seen[140];
+    tell_seen(judge, seen, sizeof seen);
+    snprintf(finding->text, sizeof finding->text,
+             "%zu steps lack two good fields, first %zu (%.40s): not shown long enough, or lost. Unreadable "
+             "fields: "
+             "%s.",
+             judge->owed, first, name, seen);
+}
+
+void explain_absence(struct judge *judge) {
+    const struct field_counts *counts = &judge->counts;
+    enum verdict verdict = judge->result.verdict;
+    if (verdict == VERDICT_PASS) {
+        return;
+    }
+    if (is_frozen(counts)) {
+        add_frozen(judge);
+        return;
+    }
+    if (verdict == VERDICT_FAIL) {
+        return;
+    }
+    bool never = counts->accepted == 0;
+    if (judge->result.fields_seen == 0 || counts->dark_run >= STILL_FIELDS ||
+        (never && counts->dark_run == judge->result.fields_seen)) {
+        add_no_video(judge);
+    } else if (counts->blind_run >= STILL_FIELDS || (never && counts->beyond == 0)) {
+        add_no_slate(judge);
+    } else {
+        add_owed(judge);
+    }
+}

@@ -1,0 +1,160 @@
+#include "verdict/advice.h"
+
+#include <math.h>
+#include <stdio.h>
+
+#define FIRST "Power off, reseat the cartridge, clean its contacts; then another cable, another supply"
+
+const char *advice_next(enum finding_kind kind) {
+    switch (kind) {
+    case FINDING_SHIFTED:
+        return "Try another cable, another grabber and another supply; run the same image on a console known "
+               "to be "
+               "good. If only this console is late, its video chip or the clock it gets is suspect: see its "
+               "service manual.";
+    case FINDING_DATA_LINE_STUCK:
+        return FIRST
+            ". Then run on a console known to be good. The program runs, so the fault lies between the "
+            "data bus and the video chip (its socket first): see the console's service manual.";
+    case FINDING_INTERMITTENT:
+        return FIRST
+            ". Run again with more fields, cold and warm, and on a console known to be good. A fault that "
+            "stays with this console: contacts and sockets first, by its service manual.";
+    case FINDING_FROZEN_VIDEO:
+        return "Start the capture again; unplug the grabber and plug it back; try another cable and port. If "
+               "the "
+               "grabber is well, switch the console off and on: its program may have stopped.";
+    case FINDING_NO_VIDEO:
+        return "Is the console on and the right input of the grabber chosen? Power off and reseat the "
+               "cartridge; "
+               "then another video cable, another supply, and a console known to be good.";
+    case FINDING_NO_SLATE:
+        return "Check that plan, image and standard belong together. Power off, reseat the cartridge and "
+               "clean its "
+               "contacts; then another cable, another supply, and a console known to be good.";
+    case FINDING_UNEXPLAINED:
+        return FIRST "; then a console known to be good. Keep the failing fields: they can be judged again. "
+                     "Beyond that follow the console's service manual.";
+    default:
+        return FIRST
+            "; then run the same image on a console known to be good. If only this console fails, its "
+            "video chip is suspect (socket first): see its service manual.";
+    }
+}
+
+struct interval wilson_interval(long hits, long tries) {
+    const double z = 1.959963984540054; /* 97.5 % point of the normal distribution */
+    if (tries <= 0) {
+        return (struct interval){0, 1};
+    }
+    double n = (double)tries, p = (double)hits / n;
+    double centre = p + z * z / (2 * n);
+    double reach = z * sqrt(p * (1 - p) / n + z * z / (4 * n * n));
+    double scale = 1 + z * z / n;
+    return (struct interval){fmax(0, (centre - reach) / scale), fmin(1, (centre + reach) / scale)};
+}
+
+static int position_of(int reg, int bit) {
+    for (int i = 0; i < CELLS / 2; i++) {
+        if ((int)expect_serial[i].reg == reg && expect_serial[i].bit == bit) {
+            return i;
+        }
+    }
+    return 0;
+}
+
+static void describe_bit(const struct cause *cause, char *text, size_t size) {
+    int cell = position_of(cause->reg, cause->bit);
+    snprintf(text, size, "%s D%d %s (cell %d; in copy mode also cell %d, in mirror mode also cell %d)",
+             reg_name((enum reg)cause->reg), cause->bit,
+             cause->high ? "always lights its cell" : "never lights its cell", cell, cell + CELLS / 2,
+             CELLS - 1 - cell);
+}
+
+static void describe_unconnected(const struct cause *cause, char *text, size_t size) {
+    if (cause->low_nibble) {
+        snprintf(text, size,
+                 "PF0's lower half (D0..D3), which is not connected, is drawn in place of D4..D7");
+        return;
+    }
+    char bits[24] = "";
+    int used = 0;
+    for (int bit = 0; bit < 4; bit++) {
+        if (cause->unconnected >> bit & 1) {
+            used += snprintf(bits + used, sizeof bits - (size_t)used, "%sD%d", used > 0 ? ", " : "", bit);
+        }
+    }
+    snprintf(text, size, "PF0 %s, which must draw nothing, also light the cells of the bits four above",
+             bits);
+}
+
+static void describe_swap(const struct cause *cause, char *text, size_t size) {
+    snprintf(text, size, "%s is drawn in the place of %s and the other way round",
+             reg_name((enum reg)cause->reg), reg_name((enum reg)cause->to[cause->reg]));
+}
+
+static void describe_data_line(const struct cause *cause, char *text, size_t size) {
+    snprintf(text, size,
+             "D%d of every register write arrives %s: data line D%d of the video chip is stuck %s%s",
+             cause->bit, cause->high ? "as 1" : "as 0", cause->bit, cause->high ? "high" : "low",
+             cause->bit >= 1 && cause->bit <= 3 ? " (or PF1's and PF2's bits both are)" : "");
+}
+
+void advice_describe(const struct cause *cause, char *text, size_t size) {
+    switch (cause->kind) {
+    case FINDING_BIT_STUCK_LOW:
+    case FINDING_BIT_STUCK_HIGH:
+        describe_bit(cause, text, size);
+        break;
+    case FINDING_REGISTER_ORDER_REVERSED:
+        snprintf(text, size, "the bits of %s are drawn in the reverse of the handbook's order",
+                 reg_name((enum reg)cause->reg));
+        break;
+    case FINDING_REGISTERS_SWAPPED:
+        describe_swap(cause, text, size);
+        break;
+    case FINDING_MIRROR_IGNORED:
+        snprintf(text, size, "mirror mode (CTRLPF D0 = 1) draws the right half as a copy of the left");
+        break;
+    case FINDING_COPY_IGNORED:
+        snprintf(text, size, "copy mode (CTRLPF D0 = 0) draws the right half mirrored");
+        break;
+    case FINDING_SHIFTED:
+        snprintf(text, size, "the playfield is %d colour clock%s (%d.%02d cells) late against the background",
+                 cause->shift, cause->shift == 1 ? "" : "s", cause->shift / 4, cause->shift % 4 * 25);
+        break;
+    case FINDING_UNCONNECTED_BITS_DRAWN:
+        describe_unconnected(cause, text, size);
+        break;
+    case FINDING_DATA_LINE_STUCK:
+        describe_data_line(cause, text, size);
+        break;
+    default:
+        snprintf(text, size, "%s", finding_name(cause->kind));
+        break;
+    }
+}
+
+void advice_short(const struct cause *cause, char *text, size_t size) {
+    const char *level = cause->high ? "high" : "low";
+    switch (cause->kind) {
+    case FINDING_BIT_STUCK_LOW:
+    case FINDING_BIT_STUCK_HIGH:
+        snprintf(text, size, "%s D%d stuck %s", reg_name((enum reg)cause->reg), cause->bit, level);
+        break;
+    case FINDING_DATA_LINE_STUCK:
+        snprintf(text, size, "data line D%d stuck %s", cause->bit, level);
+        break;
+    case FINDING_SHIFTED:
+        snprintf(text, size, "shifted by %d clocks", cause->shift);
+        break;
+    case FINDING_REGISTERS_SWAPPED:
+        snprintf(text, size, "%s and %s swapped", reg_name((enum reg)cause->reg),
+                 reg_name((enum reg)cause->to[cause->reg]));
+        break;
+    default:
+        snprintf(text, size, "%s%s%s", finding_name(cause->kind), cause->reg > 0 ? " of " : "",
+                 cause->reg > 0 ? reg_name((enum reg)cause->reg) : "");
+        break;
+    }
+}

@@ -1,0 +1,49 @@
+/*
+ * Causes: every single thing that may be wrong with the playfield, as a change of what the registers hold or
+ * of where the playfield lies; and what each would draw. Inside verdict/ only.
+ */
+#ifndef SLOTJIG_VERDICT_CAUSES_H
+#define SLOTJIG_VERDICT_CAUSES_H
+
+#include "verdict/verdict.h"
+
+enum {
+    CAUSES_MAX = 128,
+    CAUSE_REGS = REG_PF2 + 1, /* CTRLPF, PF0, PF1, PF2: enum reg's first four */
+    SHIFT_MAX = 16            /* colour clocks */
+};
+
+struct cause {
+    enum finding_kind kind;
+    int reg, bit;                                /* as in struct finding */
+    bool high;                                   /* of a stuck thing: stuck high */
+    uint8_t keep[CAUSE_REGS], force[CAUSE_REGS]; /* the register holds (value & keep) | force */
+    uint8_t to[CAUSE_REGS];                      /* the register that a write really reaches */
+    uint8_t reversed;                            /* bit r: register r is drawn in the wrong order */
+    uint8_t unconnected;                         /* bit k: PF0's Dk is drawn in D(k+4)'s cells too */
+    bool low_nibble;                             /* PF0's D0..D3 are drawn instead of D4..D7 */
+    int shift;                                   /* colour clocks the playfield is late, 0..SHIFT_MAX */
+};
+
+/* What a step shows on each line. half: cells of which one half would be lit and the other dark. soft: cells
+ * that may be seen as unclear if the cause is right. */
+struct prediction {
+    struct expectation shown;
+    uint64_t half[PICTURE_LINES_MAX];
+    uint64_t soft[PICTURE_LINES_MAX];
+};
+
+/* A cause that changes nothing. */
+struct cause cause_none(enum finding_kind kind);
+/* Adds a playfield bit stuck to what is already wrong. position: 0..19 of the serial output. */
+void cause_add_stuck(struct cause *cause, int position, bool high);
+/* All single causes, bits first. Returns how many. */
+size_t cause_list(struct cause causes[CAUSES_MAX]);
+/* Cells of registers that hold their values, under the cause. */
+uint64_t cause_cells(const struct cause *cause, const uint8_t registers[REG_COUNT], uint64_t *half);
+/* lines: of the plan's picture. bands: room for the step's bands. A step that holds its registers fills line
+ * 0 alone. */
+void cause_predict(const struct cause *cause, const struct step *step, int lines, struct band *bands,
+                   struct prediction *out);
+
+#endif

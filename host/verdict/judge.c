@@ -1,0 +1,257 @@
+/* Accounts each field to its step and works out the verdict. */
+#include "verdict/sightings.h"
+#include "verdict/state.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+static size_t most_bands(const struct plan *plan) {
+    size_t most = 1;
+    for (size_t i = 0; i < plan->step_count; i++) {
+        most = plan->steps[i].band_count > most ? plan->steps[i].band_count : most;
+    }
+    return most;
+}
+
+static void prepare_steps(struct judge *judge) {
+    for (size_t i = 0; i < judge->plan->step_count; i++) {
+        struct step_state *step = &judge->steps[i];
+        expect_step(&judge->plan->steps[i], judge->lines, &step->expect);
+        step->result.verdict = VERDICT_INCONCLUSIVE;
+        step->result.expected = step->expect.lit[0];
+        step->result.sure = step->expect.sure[0];
+        step->result.wrong_line = -1;
+    }
+}
+
+struct judge *judge_new(const struct plan *plan, uint16_t hash) {
+    struct judge *judge = calloc(1, sizeof *judge);
+    if (judge == NULL) {
+        return NULL;
+    }
+    size_t count = plan->step_count > 0 ? plan->step_count : 1;
+    judge->plan = plan;
+    judge->hash = hash;
+    judge->lines = standard_plan_lines(plan->standard);
+    judge->owed = plan->step_count;
+    judge->last_step = -1;
+    judge->steps = calloc(count, sizeof *judge->steps);
+    judge->result.steps = calloc(count, sizeof *judge->result.steps);
+    judge->bands = calloc(most_bands(plan), sizeof *judge->bands);
+    if (judge->steps == NULL || judge->result.steps == NULL || judge->bands == NULL) {
+        judge_free(judge);
+        return NULL;
+    }
+    judge->cause_count = cause_list(judge->causes);
+    prepare_steps(judge);
+    return judge;
+}
+
+void judge_free(struct judge *judge) {
+    if (judge != NULL) {
+        free(judge->steps);
+        free(judge->result.steps);
+        free(judge->bands);
+        free(judge);
+    }
+}
+
+double offset_wrap(double clocks) {
+    return clocks - CELL_CLOCKS * floor(clocks / CELL_CLOCKS + 0.5);
+}
+
+/* Counts a field without a slate of this image. */
+static void count_blind(struct field_counts *counts, const struct reading *reading) {
+    counts->blind_run++;
+    counts->dark_run = reading->state == FIELD_NO_SIGNAL ? counts->dark_run + 1 : 0;
+    counts->still_run = 0;
+    switch (reading->state) {
+    case FIELD_NO_SIGNAL:
+        counts->no_signal++;
+        break;
+    case FIELD_NO_SLATE:
+        counts->no_slate++;
+        break;
+    case FIELD_BAD_SLATE:
+        counts->bad_slate++;
+        break;
+    case FIELD_READ:
+        if (reading->slate.hash == SLATE_HASH_IDLE) {
+            counts->idle++;
+        } else {
+            counts->foreign++;
+            counts->foreign_hash = reading->slate.hash;
+        }
+        break;
+    }
+}
+
+/* True when the field is one of the last few again; else it is remembered. */
+static bool is_doubled(struct judge *judge, const struct slate *slate) {
+    uint32_t key = slate->value << SLATE_COUNTER_BITS | slate->counter;
+    for (int i = 0; i < judge->recent_count; i++) {
+        if (judge->recent[i] == key) {
+            return true;
+        }
+    }
+    judge->recent[judge->recent_next] = key;
+    judge->recent_next = (judge->recent_next + 1) % RECENT_FIELDS;
+    judge->recent_count += judge->recent_count < RECENT_FIELDS;
+    return false;
+}
+
+/* Does what every slate of the image needs, and says whether the field is a new one of a known step. */
+static bool accept(struct judge *judge, const struct reading *reading) {
+    struct field_counts *counts = &judge->counts;
+    counts->blind_run = 0;
+    counts->dark_run = 0;
+    if (reading->slate.value >= judge->plan->step_count) {
+        counts->beyond++;
+        judge->result.fields_unreadable++;
+        return false;
+    }
+    if (is_doubled(judge, &reading->slate)) {
+        counts->doubled++;
+        counts->still_run++;
+        return false;
+    }
+    counts->still_run = 0;
+    counts->accepted++;
+    return true;
+}
+
+/* A field cut off below can be judged as long as it shows something of every band. */
+static bool shows_all_bands(const struct judge *judge, const struct reading *reading) {
+    const struct step *step = &judge->plan->steps[reading->slate.value];
+    int missing = judge->lines - reading->lines;
+    return reading->lines > 0 && missing < step->bands[step->band_count - 1].lines;
+}
+
+static void add_raster(struct judge *judge, const struct raster *raster, int frame_lines) {
+    judge->raster_sum.left += raster->left;
+    judge->raster_sum.top += raster->top;
+    judge->raster_sum.clock_width += raster->clock_width;
+    judge->raster_sum.black += raster->black;
+    judge->raster_sum.white += raster->white;
+    judge->result.frame_lines = frame_lines;
+}
+
+static void add_offset(struct step_state *step, const struct reading *reading) {
+    if (reading->edges > 0) {
+        step->offsets++;
+        double away = offset_wrap(reading->offset - step->result.offset);
+        step->result.offset = offset_wrap(step->result.offset + away / step->offsets);
+    }
+}
+
+static void add_field(struct judge *judge, struct step_state *step, const struct reading *reading,
+                      bool wrong) {
+    struct result *result = &judge->result;
+    if (step->result.fields == 0 || reading->margin < step->result.margin) {
+        step->result.margin = reading->margin;
+    }
+    if (result->fields_judged == 0 || reading->margin < result->margin) {
+        result->margin = reading->margin;
+    }
+    result->fields_judged++;
+    step->result.fields++;
+    step->result.failed += wrong;
+    judge->owed -= step->result.fields == JUDGE_GOOD_FIELDS;
+    add_offset(step, reading);
+}
+
+enum judged judge_reading(struct judge *judge, const struct reading *reading, int frame_lines) {
+    judge->result.fields_seen++;
+    if (reading->state != FIELD_READ || reading->slate.hash != judge->hash) {
+        judge->result.fields_unreadable++;
+        count_blind(&judge->counts, reading);
+        return JUDGED_NOT;
+    }
+    if (!accept(judge, reading)) {
+        return JUDGED_NOT;
+    }
+    bool settled = judge->last_step == (long)reading->slate.value;
+    judge->last_step = (long)reading->slate.value;
+    if (!shows_all_bands(judge, reading)) {
+        judge->counts.cropped++;
+        judge->result.fields_unreadable++;
+        return JUDGED_NOT;
+    }
+    if (!settled) {
+        return JUDGED_NOT;
+    }
+    struct step_state *step = &judge->steps[reading->slate.value];
+    enum sight sight = sighting_of(&judge->plan->steps[reading->slate.value], step, reading);
+    if (sight == SIGHT_UNCLEAR) {
+        step->unclear++;
+        judge->result.fields_unreadable++;
+        return JUDGED_NOT;
+    }
+    add_raster(judge, &reading->raster, frame_lines);
+    add_field(judge, step, reading, sight == SIGHT_WRONG);
+    return sight == SIGHT_WRONG ? JUDGED_FAIL : JUDGED_PASS;
+}
+
+bool judge_complete(const struct judge *judge) {
+    return judge->owed == 0;
+}
+
+size_t judge_owed(const struct judge *judge) {
+    return judge->owed;
+}
+
+long judge_last_step(const struct judge *judge) {
+    return judge->last_step;
+}
+
+/* One wrong field beside a second one, right or wrong, is enough: noise that the margin bound lets through
+ * never makes a cell clearly wrong, so a field that was wrong once was wrong. */
+static enum verdict step_verdict(const struct step_result *step) {
+    if (step->fields < JUDGE_GOOD_FIELDS) {
+        return VERDICT_INCONCLUSIVE;
+    }
+    return step->failed > 0 ? VERDICT_FAIL : VERDICT_PASS;
+}
+
+static enum verdict overall_verdict(const struct judge *judge) {
+    bool missing = judge->plan->step_count == 0;
+    for (size_t i = 0; i < judge->plan->step_count; i++) {
+        enum verdict verdict = judge->result.steps[i].verdict;
+        if (verdict == VERDICT_FAIL) {
+            return VERDICT_FAIL;
+        }
+        missing = missing || verdict == VERDICT_INCONCLUSIVE;
+    }
+    return missing ? VERDICT_INCONCLUSIVE : VERDICT_PASS;
+}
+
+static void mean_raster(struct judge *judge) {
+    struct result *result = &judge->result;
+    double count = (double)result->fields_judged;
+    result->has_raster = result->fields_judged > 0;
+    if (result->has_raster) {
+        result->raster.left = judge->raster_sum.left / count;
+        result->raster.top = judge->raster_sum.top / count;
+        result->raster.clock_width = judge->raster_sum.clock_width / count;
+        result->raster.black = judge->raster_sum.black / count;
+        result->raster.white = judge->raster_sum.white / count;
+    }
+}
+
+const struct result *judge_result(struct judge *judge) {
+    struct result *result = &judge->result;
+    result->step_count = judge->plan->step_count;
+    for (size_t i = 0; i < result->step_count; i++) {
+        result->steps[i] = judge->steps[i].result;
+        result->steps[i].verdict = step_verdict(&result->steps[i]);
+    }
+    result->verdict = overall_verdict(judge);
+    mean_raster(judge);
+    result->finding_count = 0;
+    if (result->verdict == VERDICT_FAIL) {
+        explain_failures(judge);
+    }
+    explain_absence(judge);
+    return result;
+}

@@ -1,0 +1,45 @@
+/* Spellings of verdicts and findings, as JSON and terminal show them, and exit statuses. */
+#include "verdict/verdict.h"
+
+static const char *const finding_names[FINDING_KINDS] = {
+    [FINDING_BIT_STUCK_LOW] = "bit_stuck_low",
+    [FINDING_BIT_STUCK_HIGH] = "bit_stuck_high",
+    [FINDING_REGISTER_ORDER_REVERSED] = "register_order_reversed",
+    [FINDING_REGISTERS_SWAPPED] = "registers_swapped",
+    [FINDING_MIRROR_IGNORED] = "mirror_ignored",
+    [FINDING_COPY_IGNORED] = "copy_ignored",
+    [FINDING_SHIFTED] = "shifted",
+    [FINDING_UNCONNECTED_BITS_DRAWN] = "unconnected_bits_drawn",
+    [FINDING_DATA_LINE_STUCK] = "data_line_stuck",
+    [FINDING_INTERMITTENT] = "intermittent",
+    [FINDING_FROZEN_VIDEO] = "frozen_video",
+    [FINDING_NO_VIDEO] = "no_video",
+    [FINDING_NO_SLATE] = "no_slate",
+    [FINDING_UNEXPLAINED] = "unexplained",
+};
+
+const char *finding_name(enum finding_kind kind) {
+    return (unsigned)kind < FINDING_KINDS ? finding_names[kind] : "unexplained";
+}
+
+const char *verdict_name(enum verdict verdict) {
+    switch (verdict) {
+    case VERDICT_PASS:
+        return "pass";
+    case VERDICT_FAIL:
+        return "fail";
+    default:
+        return "inconclusive";
+    }
+}
+
+int verdict_exit(enum verdict verdict) {
+    switch (verdict) {
+    case VERDICT_PASS:
+        return 0;
+    case VERDICT_FAIL:
+        return 1;
+    default:
+        return 4;
+    }
+}

@@ -1,0 +1,220 @@
+#include "verdict/sightings.h"
+
+#include <math.h>
+
+enum { COUNT_PLANES = 8 }; /* counts up to 255 lines; a picture has at most PICTURE_LINES_MAX */
+
+/* Forty counters at once: bit n of plane p is bit p of cell n's count. */
+struct tally {
+    uint64_t plane[COUNT_PLANES];
+};
+
+static void tally_add(struct tally *tally, uint64_t ones) {
+    for (int i = 0; i < COUNT_PLANES && ones != 0; i++) {
+        uint64_t carry = tally->plane[i] & ones;
+        tally->plane[i] ^= ones;
+        ones = carry;
+    }
+}
+
+/* Cells counted more than `bound` times. */
+static uint64_t tally_above(const struct tally *tally, int bound) {
+    uint64_t above = 0, equal = ~UINT64_C(0);
+    for (int i = COUNT_PLANES - 1; i >= 0; i--) {
+        if (bound >> i & 1) {
+            equal &= tally->plane[i];
+        } else {
+            above |= equal & tally->plane[i];
+            equal &= ~tally->plane[i];
+        }
+    }
+    return above;
+}
+
+struct range {
+    int first, end; /* lines */
+};
+
+/* Lines of the band that holds `line`, as far as the field shows them. */
+static struct range band_around(const struct step *step, int line, int lines) {
+    struct range range = {0, 0};
+    for (size_t i = 0; i < step->band_count; i++) {
+        range.first = range.end;
+        range.end += step->bands[i].lines;
+        if (line < range.end) {
+            break;
+        }
+    }
+    range.end = range.end < lines ? range.end : lines;
+    return range;
+}
+
+static void majority(const struct reading *reading, struct range range, uint64_t *lit, uint64_t *unclear) {
+    struct tally lit_tally = {{0}}, unclear_tally = {{0}};
+    for (int line = range.first; line < range.end; line++) {
+        tally_add(&lit_tally, reading->lit[line]);
+        tally_add(&unclear_tally, reading->unclear[line]);
+    }
+    int half = (range.end - range.first) / 2;
+    *unclear = tally_above(&unclear_tally, half) & CELLS_ALL;
+    *lit = tally_above(&lit_tally, half) & CELLS_ALL & ~*unclear;
+}
+
+/* More than one line in ten shows something else than the majority. */
+static bool lines_disagree(const struct reading *reading, struct range range, uint64_t lit, uint64_t unclear,
+                           uint64_t sure) {
+    int other = 0;
+    for (int line = range.first; line < range.end; line++) {
+        other += ((reading->lit[line] ^ lit) & ~reading->unclear[line] & ~unclear & sure) != 0;
+    }
+    return other * 10 > range.end - range.first;
+}
+
+static bool is_off_raster(const struct reading *reading) {
+    return reading->edges > 0 && fabs(offset_wrap(reading->offset)) > OFFSET_WRONG &&
+           reading->offset_spread <= OFFSET_SPREAD_MAX;
+}
+
+/* Nearly every field ends here, so this is all that a good one costs. */
+static bool all_as_expected(const struct expectation *expect, const struct reading *reading, int lines) {
+    uint64_t differs = 0;
+    for (int line = 0; line < lines; line++) {
+        differs |= ((reading->lit[line] ^ expect->lit[line]) | reading->unclear[line]) & expect->sure[line];
+    }
+    return differs == 0;
+}
+
+/* First line with a cell that is clearly wrong, or -1; *unclear_line likewise with an unclear one. */
+static int first_wrong(const struct expectation *expect, const struct reading *reading, int lines,
+                       int *unclear_line) {
+    *unclear_line = -1;
+    for (int line = 0; line < lines; line++) {
+        uint64_t unclear = reading->unclear[line] & expect->sure[line];
+        if ((reading->lit[line] ^ expect->lit[line]) & expect->sure[line] & ~unclear) {
+            return line;
+        }
+        if (unclear != 0 && *unclear_line < 0) {
+            *unclear_line = line;
+        }
+    }
+    return -1;
+}
+
+static bool same_sighting(const struct sighting *a, const struct sighting *b) {
+    if (a->pass != b->pass || a->patchy != b->patchy || a->line != b->line ||
+        a->has_offset != b->has_offset) {
+        return false;
+    }
+    if (((a->lit ^ b->lit) & ~a->unclear & ~b->unclear) != 0) {
+        return false;
+    }
+    return !a->has_offset || fabs(offset_wrap(a->offset - b->offset)) < OFFSET_SAME;
+}
+
+static void add_sighting(struct step_state *step, const struct sighting *seen) {
+    for (int i = 0; i < step->sighting_count; i++) {
+        struct sighting *known = &step->sightings[i];
+        if (same_sighting(known, seen)) {
+            known->count++;
+            known->unclear |= seen->unclear;
+            known->lit &= ~known->unclear;
+            known->offset =
+                offset_wrap(known->offset + offset_wrap(seen->offset - known->offset) / known->count);
+            return;
+        }
+    }
+    if (step->sighting_count < SIGHTINGS_MAX) {
+        step->sightings[step->sighting_count++] = *seen;
+    } else if (!seen->pass) {
+        step->stray++;
+    }
+}
+
+static struct sighting sighting_new(const struct reading *reading, bool pass) {
+    /* Edges that agree on nothing have no offset worth holding against a cause. */
+    bool measured = reading->edges > 0 && reading->offset_spread <= OFFSET_SPREAD_MAX;
+    return (struct sighting){.pass = pass,
+                             .has_offset = measured,
+                             .offset = measured ? offset_wrap(reading->offset) : 0,
+                             .count = 1};
+}
+
+static void add_good(struct step_state *step, const struct reading *reading) {
+    struct sighting seen = sighting_new(reading, true);
+    add_sighting(step, &seen);
+    if (!step->seen_fails) {
+        step->result.seen = reading->lit[0] & CELLS_ALL;
+        step->result.unclear = reading->unclear[0] & CELLS_ALL;
+    }
+}
+
+static void add_wrong(const struct step *plan_step, struct step_state *step, const struct reading *reading,
+                      int lines, int line) {
+    struct sighting seen = sighting_new(reading, false);
+    struct range range = band_around(plan_step, line, lines);
+    uint64_t sure = step->expect.sure[range.first];
+    seen.line = range.first;
+    majority(reading, range, &seen.lit, &seen.unclear);
+    bool shows = (((seen.lit ^ step->expect.lit[range.first]) | seen.unclear) & sure) != 0;
+    seen.patchy =
+        (!shows && !is_off_raster(reading)) || lines_disagree(reading, range, seen.lit, seen.unclear, sure);
+    add_sighting(step, &seen);
+    if (!step->seen_fails) {
+        step->seen_fails = true;
+        step->result.wrong_line = line;
+        majority(reading, band_around(plan_step, 0, lines), &step->result.seen, &step->result.unclear);
+    }
+}
+
+enum sight sighting_of(const struct step *plan_step, struct step_state *step, const struct reading *reading) {
+    int lines = reading->lines < step->expect.lines ? reading->lines : step->expect.lines;
+    bool off_raster = is_off_raster(reading);
+    if (!off_raster && all_as_expected(&step->expect, reading, lines)) {
+        add_good(step, reading);
+        return SIGHT_GOOD;
+    }
+    int unclear_line;
+    int line = first_wrong(&step->expect, reading, lines, &unclear_line);
+    if (line < 0 && !off_raster) {
+        return SIGHT_UNCLEAR;
+    }
+    if (line < 0) {
+        line = unclear_line < 0 ? 0 : unclear_line;
+    }
+    add_wrong(plan_step, step, reading, lines, line);
+    return SIGHT_WRONG;
+}
+
+static bool offset_matches(const struct sighting *sighting, int shift) {
+    double bound = shift == 0 ? OFFSET_WRONG : OFFSET_SAME;
+    return !sighting->has_offset || fabs(offset_wrap(sighting->offset - shift)) <= bound;
+}
+
+static bool wrong_matches(const struct sighting *sighting, const struct expectation *expect,
+                          const struct prediction *prediction) {
+    int line = sighting->line;
+    uint64_t half = prediction->half[line];
+    uint64_t sure = expect->sure[line] & prediction->shown.sure[line];
+    uint64_t differs = (sighting->lit ^ prediction->shown.lit[line]) & ~sighting->unclear & ~half & sure;
+    uint64_t surprising = sighting->unclear & ~prediction->soft[line] & sure;
+    bool too_clear = half != 0 && (half & sighting->unclear) == 0;
+    return (differs | surprising) == 0 && !too_clear;
+}
+
+static bool good_matches(const struct expectation *expect, const struct prediction *prediction) {
+    uint64_t differs = 0;
+    for (int line = 0; line < prediction->shown.lines; line++) {
+        uint64_t wrong = (expect->lit[line] ^ prediction->shown.lit[line]) | prediction->half[line];
+        differs |= wrong & expect->sure[line] & prediction->shown.sure[line];
+    }
+    return differs == 0;
+}
+
+bool sighting_matches(const struct sighting *sighting, const struct step_state *step,
+                      const struct prediction *prediction, int shift) {
+    if (sighting->patchy || !offset_matches(sighting, shift)) {
+        return false;
+    }
+    return sighting->pass ? good_matches(&step->expect, prediction)
+                          : wrong_matches(sighting, &step->expect, prediction);
+}

@@ -1,0 +1,82 @@
+/*
+ * What the judge keeps of a run: for each step its counts and its sightings, for the run what kinds of fields
+ * came. Inside verdict/ only.
+ */
+#ifndef SLOTJIG_VERDICT_STATE_H
+#define SLOTJIG_VERDICT_STATE_H
+
+#include "verdict/causes.h"
+#include "verdict/verdict.h"
+
+enum {
+    SIGHTINGS_MAX = 8,
+    RECENT_FIELDS =
+        24,            /* a field seen among this many different ones is the same one doubled. Below half of
+                          the slate's counter, so that a grabber that loses every other field is understood */
+    STILL_FIELDS = 32, /* fields in a row: nothing new, no picture, no slate */
+    STILL_AT_END = 64
+};
+/* Clocks. Beyond the first, a playfield is off its raster; within the second, two offsets are the same. */
+#define OFFSET_WRONG 0.6
+#define OFFSET_SAME 0.5
+#define OFFSET_SPREAD_MAX 1.0 /* edges farther apart than this say nothing together */
+
+/* One way a step was seen, and in how many fields. */
+struct sighting {
+    bool pass;             /* all lines as expected; then only the offset below counts */
+    bool patchy;           /* the lines of the wrong band disagree among themselves */
+    int line;              /* first line of the band it was seen in: the first band that was wrong */
+    uint64_t lit, unclear; /* by majority of the band's lines; lit is 0 where unclear */
+    bool has_offset;
+    double offset;
+    int count;
+};
+
+struct step_state {
+    struct expectation expect;
+    struct sighting sightings[SIGHTINGS_MAX];
+    int sighting_count;
+    int stray;   /* failing fields that found no room in sightings */
+    int unclear; /* fields that could not be judged for unclear cells */
+    int offsets; /* fields with edges */
+    bool seen_fails;
+    struct step_result result;
+};
+
+/* Fields by what they were. */
+struct field_counts {
+    uint64_t no_signal, no_slate, bad_slate, idle, foreign, beyond, doubled, cropped;
+    uint16_t foreign_hash; /* the last one seen */
+    uint64_t dark_run;     /* fields in a row, up to the last one, without signal */
+    uint64_t blind_run;    /* the same, without a slate of the image */
+    uint64_t still_run;    /* slates in a row that were all doubled */
+    uint64_t accepted;     /* different fields with a good slate */
+};
+
+struct judge {
+    const struct plan *plan;
+    uint16_t hash;
+    int lines; /* of the plan's picture */
+    struct step_state *steps;
+    size_t owed;
+    long last_step;
+    uint32_t recent[RECENT_FIELDS]; /* value and counter, packed */
+    int recent_count, recent_next;
+    struct field_counts counts;
+    struct raster raster_sum;
+    struct result result;
+    /* Working room of explain.c. */
+    struct cause causes[CAUSES_MAX];
+    size_t cause_count;
+    struct band *bands;
+    struct prediction prediction;
+};
+
+/* -2..2: clocks modulo one cell. */
+double offset_wrap(double clocks);
+
+/* Findings from failing steps, and from what the video lacked. Both append to judge->result. */
+void explain_failures(struct judge *judge);
+void explain_absence(struct judge *judge);
+
+#endif

@@ -1,0 +1,100 @@
+/*
+ * Readings against expectation: steps judged, causes named. Knows no video, no chip and no bench.
+ */
+#ifndef SLOTJIG_VERDICT_VERDICT_H
+#define SLOTJIG_VERDICT_VERDICT_H
+
+#include "expect/expect.h"
+#include "picture/picture.h"
+#include "plan/plan.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+enum verdict { VERDICT_PASS, VERDICT_FAIL, VERDICT_INCONCLUSIVE };
+
+enum finding_kind {
+    FINDING_BIT_STUCK_LOW,
+    FINDING_BIT_STUCK_HIGH,
+    FINDING_REGISTER_ORDER_REVERSED,
+    FINDING_REGISTERS_SWAPPED,
+    FINDING_MIRROR_IGNORED,
+    FINDING_COPY_IGNORED,
+    FINDING_SHIFTED,
+    FINDING_UNCONNECTED_BITS_DRAWN,
+    FINDING_DATA_LINE_STUCK,
+    FINDING_INTERMITTENT,
+    FINDING_FROZEN_VIDEO,
+    FINDING_NO_VIDEO,
+    FINDING_NO_SLATE,
+    FINDING_UNEXPLAINED,
+    FINDING_KINDS
+};
+
+enum { JUDGE_GOOD_FIELDS = 2, FINDINGS_MAX = 24 };
+
+struct finding {
+    enum finding_kind kind;
+    int reg;          /* enum reg, or -1 */
+    int bit;          /* 0..7, or -1 */
+    bool alternative; /* another finding predicts the very same pictures */
+    double rate;      /* intermittent: share of fields that failed; else 1 */
+    char text[320];   /* what was seen and what it means */
+    char next[320];   /* what a person should try, least invasive first */
+};
+
+struct step_result {
+    enum verdict verdict;
+    int fields;        /* good, different fields judged */
+    int failed;        /* of them, fields that were wrong */
+    double margin;     /* worst over the judged fields; 0 when none */
+    uint64_t expected; /* first line's cells */
+    uint64_t sure;
+    uint64_t seen, unclear; /* of the field that stands for the step: a failing one where there is one, by
+                               majority of the lines of the first band */
+    double offset;          /* mean playfield offset in clocks, 0 when no edge was seen */
+    int wrong_line;         /* first picture line that was wrong, or -1 */
+};
+
+struct result {
+    enum verdict verdict;
+    double margin;
+    uint64_t fields_seen, fields_judged, fields_unreadable;
+    bool has_raster;
+    struct raster raster; /* mean over the judged fields; of the field */
+    int frame_lines;      /* frame lines a field line stands for */
+    size_t step_count;
+    struct step_result *steps; /* owned by the judge */
+    size_t finding_count;
+    struct finding findings[FINDINGS_MAX];
+};
+
+struct judge;
+
+/* hash: the image's. Allocates all it needs. The plan must outlive the judge. NULL when memory is short. */
+struct judge *judge_new(const struct plan *plan, uint16_t hash);
+void judge_free(struct judge *judge);
+
+enum judged {
+    JUDGED_PASS,
+    JUDGED_FAIL,
+    JUDGED_NOT
+}; /* NOT: settling, doubled, unreadable, of another image */
+/* One reading, in the order seen. What it says of this field alone; the caller may keep the failing ones. */
+enum judged judge_reading(struct judge *judge, const struct reading *reading, int frame_lines);
+/* True once every step has at least JUDGE_GOOD_FIELDS fields. */
+bool judge_complete(const struct judge *judge);
+/* Steps that still lack fields, and the step seen last (-1: none): for progress. */
+size_t judge_owed(const struct judge *judge);
+long judge_last_step(const struct judge *judge);
+/* Works out verdict and findings of all that was read so far. The result stays good until the next call or
+ * judge_free(). */
+const struct result *judge_result(struct judge *judge);
+
+const char *verdict_name(enum verdict verdict);   /* "pass", "fail", "inconclusive" */
+const char *finding_name(enum finding_kind kind); /* "bit_stuck_low" ... */
+/* 0 pass, 1 fail, 4 inconclusive. (2 and 3 are not a result's.) */
+int verdict_exit(enum verdict verdict);
+
+#endif

@@ -1,0 +1,47 @@
+/*
+ * The console model: a 6507, a TIA that draws background and playfield by the colour clock, and a 6532.
+ * No libc: freestanding C17 (stdint, stdbool, stddef only), so that one source also builds for wasm32. No
+ * allocation: the caller owns struct console (it is large; keep it off the stack).
+ */
+#ifndef SLOTJIG_VIRTUAL_CONSOLE_H
+#define SLOTJIG_VIRTUAL_CONSOLE_H
+
+#include "virtual/cpu6507.h"
+#include "virtual/riot6532.h"
+#include "virtual/tia.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+/* What sits in the slot. read() is called for every bus cycle with A12 = 1; watch() (may be NULL) for every
+ * other one. */
+struct cartridge {
+    void *state;
+    uint8_t (*read)(void *state, uint16_t address /* 13 bits */);
+    void (*write)(void *state, uint16_t address, uint8_t value); /* may be NULL */
+    uint8_t data_stuck_low, data_stuck_high; /* masks: data lines of the cartridge stuck, seen by the
+                                                processor only on cartridge reads */
+};
+
+struct console {
+    struct cpu6507 cpu;
+    struct tia tia;
+    struct riot6532 riot;
+    struct cartridge cartridge;
+    uint64_t cycles;            /* bus cycles since power-on */
+    uint64_t unmodelled_writes; /* writes to something the model does not have */
+    uint16_t unmodelled_last;   /* address of the last of them */
+    uint64_t unmodelled_reads;
+};
+
+/* RAM and registers random from the seed; then the reset sequence. chip: settings and faults of the TIA
+ * (copied). */
+void console_power_on(struct console *console, const struct tia_chip *chip, const struct cartridge *cartridge,
+                      uint64_t seed);
+
+/* Runs until the TIA has finished one field (the start of the next vertical sync) or max_lines lines have
+ * passed. True when a vertical sync ended it. The field drawn is console->tia.field. */
+bool console_run_field(struct console *console, int max_lines);
+
+#endif

@@ -1,0 +1,65 @@
+/*
+ * The TIA as far as this tool needs it: sync, blank, background and playfield with reflect, score and
+ * priority, drawn by the colour clock. Freestanding. Drawing is lazy: registers that do not change cost
+ * nothing until a line ends. Facts: TIA 1A technical manual; where a write lands is a setting of the chip,
+ * since chips differ.
+ */
+#ifndef SLOTJIG_VIRTUAL_TIA_H
+#define SLOTJIG_VIRTUAL_TIA_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+enum {
+    TIA_CLOCKS = 228,
+    TIA_VISIBLE = 160,
+    TIA_FIRST = 68,
+    TIA_LINES_MAX = 400,
+    TIA_BLANKED = 0x01 /* pixel value: D0 is no colour bit */
+};
+
+/* Registers with a settable delay. */
+enum tia_reg {
+    TIA_CTRLPF,
+    TIA_PF0,
+    TIA_PF1,
+    TIA_PF2,
+    TIA_COLUPF,
+    TIA_COLUBK,
+    TIA_COLUP0,
+    TIA_COLUP1,
+    TIA_REGS
+};
+
+/* Settings of one chip: how its revision behaves, and what is broken in it. All zero but the delays: a good
+ * chip. */
+struct tia_chip {
+    /* Colour clocks from the end of the store's cycle to the effect, for phase = (clock of the write - 68)
+     * mod 4. 0..12. */
+    uint8_t delay[TIA_REGS][4];
+    /* Faults of the playfield. Bit n of a mask: sequence position n (0..19) of the serial output. */
+    uint32_t stuck_low, stuck_high;
+    /* Fails in a fraction of fields: decided once a field, from the chip's own random state. */
+    uint32_t flaky_low, flaky_high;
+    uint32_t flaky_rate;    /* of 2^32 */
+    uint8_t order_reversed; /* bit r: PFr is drawn in the wrong order */
+    uint8_t swap[3];        /* PFr's writes go to PF(swap[r]); {0,1,2} or, all zero, none swapped */
+    bool mirror_ignored, copy_ignored;
+    uint8_t late;                /* colour clocks the playfield is late against the background, 0..16 */
+    uint8_t unconnected;         /* bit k (0..3): PF0's Dk also draws D(k+4)'s cells */
+    uint8_t data_low, data_high; /* data inputs of the TIA stuck: masks over every write */
+};
+
+/* One finished field as the video output shows it. */
+struct tia_field {
+    int lines;                                 /* drawn since the last vertical sync began */
+    bool synced;                               /* a vertical sync ended it */
+    int sync_lines;                            /* length of the vertical sync that began it, in lines */
+    uint8_t pixel[TIA_LINES_MAX][TIA_VISIBLE]; /* colour code (D7-4 hue, D3-1 level) or TIA_BLANKED; line 0 is
+                                                  the first line of vertical sync */
+    uint8_t same_as_above[TIA_LINES_MAX];      /* 1: this line is byte for byte the one above it */
+};
+
+/* The rest of struct tia is this file's and tia.c's business. */
+struct tia;
+#endif

@@ -1,0 +1,383 @@
+/* What is counted, what is not, and what a run without an answer says. */
+#include "draw.h"
+#include "verdict/advice.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <time.h>
+
+#include <cmocka.h>
+
+static struct plan *plan;
+
+static void assert_near(double value, double wanted, double within) {
+    if (fabs(value - wanted) > within) {
+        fail_msg("%.9g, wanted %.9g within %.3g", value, wanted, within);
+    }
+}
+static const struct fault none;
+
+static int open_plan(void **state) {
+    (void)state;
+    struct problem problem = {0};
+    return plan_open("bits", STANDARD_NTSC, &plan, &problem) ? 0 : -1;
+}
+
+static int close_plan(void **state) {
+    (void)state;
+    plan_free(plan);
+    return 0;
+}
+
+static enum judged feed(struct judge *judge, const struct fault *fault, uint32_t step, unsigned counter) {
+    struct reading reading;
+    draw_step(fault, plan, step, counter, &reading);
+    return judge_reading(judge, &reading, 2);
+}
+
+static const struct finding *only_finding(const struct result *result, enum finding_kind kind) {
+    if (result->finding_count != 1 || result->findings[0].kind != kind) {
+        draw_findings(result);
+        fail_msg("%zu findings, wanted only %s", result->finding_count, finding_name(kind));
+    }
+    return &result->findings[0];
+}
+
+static void test_pass(void **state) {
+    (void)state;
+    unsigned counter = 60;
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    assert_int_equal(judge_owed(judge), plan->step_count);
+    assert_int_equal(judge_last_step(judge), -1);
+    draw_round(judge, plan, &none, 3, &counter);
+    assert_true(judge_complete(judge));
+    const struct result *result = judge_result(judge);
+    assert_int_equal(result->verdict, VERDICT_PASS);
+    assert_int_equal(result->finding_count, 0);
+    assert_int_equal(result->fields_seen, 3 * plan->step_count);
+    assert_int_equal(result->fields_judged, 2 * plan->step_count);
+    assert_near(result->margin, 0.9, 1e-9);
+    assert_near(result->raster.left, 60, 1e-9);
+    assert_near(result->raster.clock_width, 3.7714, 1e-9);
+    assert_int_equal(result->frame_lines, 2);
+    judge_free(judge);
+}
+
+static void test_settle_and_double(void **state) {
+    (void)state;
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    assert_int_equal(feed(judge, &none, 4, 1), JUDGED_NOT); /* settles */
+    assert_int_equal(feed(judge, &none, 4, 1), JUDGED_NOT); /* doubled */
+    assert_int_equal(feed(judge, &none, 4, 2), JUDGED_PASS);
+    assert_int_equal(feed(judge, &none, 4, 2), JUDGED_NOT);
+    assert_int_equal(feed(judge, &none, 5, 3), JUDGED_NOT);
+    assert_int_equal(feed(judge, &none, 4, 1), JUDGED_NOT); /* an old one, swapped */
+    assert_int_equal(feed(judge, &none, 5, 4), JUDGED_PASS);
+    const struct result *result = judge_result(judge);
+    assert_int_equal(result->steps[4].fields, 1);
+    assert_int_equal(result->steps[4].verdict, VERDICT_INCONCLUSIVE);
+    judge_free(judge);
+}
+
+/* Every field twice, every fifth lost, neighbours swapped: still a pass, and no field counted twice. */
+static void test_rough_capture(void **state) {
+    (void)state;
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    const unsigned hold = 8;
+    unsigned fields = (unsigned)plan->step_count * hold;
+    for (unsigned i = 0; i + 1 < fields; i++) {
+        unsigned n = i ^ 1;
+        if (n % 5 != 0) {
+            feed(judge, &none, n / hold, n);
+            feed(judge, &none, n / hold, n);
+        }
+    }
+    const struct result *result = judge_result(judge);
+    assert_int_equal(result->verdict, VERDICT_PASS);
+    for (size_t i = 0; i < result->step_count; i++) {
+        assert_true(result->steps[i].fields >= JUDGE_GOOD_FIELDS && result->steps[i].fields < (int)hold);
+    }
+    judge_free(judge);
+}
+
+/* A grabber that loses every other field, and a step shown for long: counters come round after 32 fields. */
+static void test_half_rate(void **state) {
+    (void)state;
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    for (unsigned n = 0; n < 400; n += 2) {
+        assert_int_equal(feed(judge, &none, 0, n), n == 0 ? JUDGED_NOT : JUDGED_PASS);
+    }
+    judge_free(judge);
+}
+
+static void test_flaky(void **state) {
+    (void)state;
+    struct fault low = {.low = 1u << 8}; /* PF1 D3 */
+    for (uint32_t seed = 1; seed <= 20; seed++) {
+        struct judge *judge = judge_new(plan, DRAW_HASH);
+        uint32_t random = seed * 2654435761u;
+        int wrong = 0, shown = 0;
+        for (unsigned n = 0; n < plan->step_count * 6; n++) {
+            random = random * 1664525u + 1013904223u;
+            bool fails = random >> 24 < 51; /* one in five */
+            enum judged judged = feed(judge, fails ? &low : &none, n / 6, n);
+            uint8_t registers[REG_COUNT];
+            step_registers(&plan->steps[n / 6], registers);
+            shown += judged != JUDGED_NOT && (registers[REG_PF1] & 0x08) != 0;
+            wrong += judged == JUDGED_FAIL;
+        }
+        const struct result *result = judge_result(judge);
+        assert_int_equal(result->verdict, VERDICT_FAIL);
+        const struct finding *finding = only_finding(result, FINDING_INTERMITTENT);
+        assert_int_equal(finding->reg, REG_PF1);
+        assert_int_equal(finding->bit, 3);
+        assert_near(finding->rate, (double)wrong / shown, 1e-9);
+        assert_non_null(strstr(finding->text, "PF1 D3 stuck low, but not always"));
+        judge_free(judge);
+    }
+}
+
+static uint32_t step_lighting(enum reg reg, uint8_t value) {
+    uint8_t registers[REG_COUNT];
+    for (uint32_t step = 0; step < plan->step_count; step++) {
+        step_registers(&plan->steps[step], registers);
+        if (registers[reg] == value) {
+            return step;
+        }
+    }
+    fail_msg("no step of the plan holds %s $%02X", reg_name(reg), value);
+    return 0;
+}
+
+/* One wrong field of many is a failing console, and said to be rare; the likeliest cause comes first. */
+static void test_single_wrong_field(void **state) {
+    (void)state;
+    struct fault low = {.low = 1u << 8};
+    uint32_t step = step_lighting(REG_PF1, 0x08);
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    for (unsigned n = 0; n < plan->step_count * 6; n++) {
+        feed(judge, n == step * 6 + 3 ? &low : &none, n / 6, n);
+    }
+    const struct result *result = judge_result(judge);
+    assert_int_equal(result->verdict, VERDICT_FAIL);
+    assert_int_equal(result->steps[step].failed, 1);
+    assert_int_equal(result->findings[0].kind, FINDING_INTERMITTENT);
+    assert_int_equal(result->findings[0].reg, REG_PF1);
+    assert_int_equal(result->findings[0].bit, 3);
+    assert_true(result->findings[0].rate < 0.02);
+    judge_free(judge);
+}
+
+/* One line of one field that no cause can have drawn. */
+static void test_patchy(void **state) {
+    (void)state;
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    for (unsigned n = 0; n < plan->step_count * 3; n++) {
+        struct reading reading;
+        draw_step(&none, plan, n / 3, n, &reading);
+        if (n == 10) {
+            reading.lit[77] ^= 1u << 5;
+        }
+        judge_reading(judge, &reading, 2);
+    }
+    const struct result *result = judge_result(judge);
+    assert_int_equal(result->steps[3].verdict, VERDICT_FAIL);
+    assert_int_equal(result->steps[3].wrong_line, 77);
+    only_finding(result, FINDING_UNEXPLAINED);
+    judge_free(judge);
+}
+
+static void test_unclear(void **state) {
+    (void)state;
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    for (unsigned n = 0; n < 200; n++) {
+        struct reading reading;
+        draw_step(&none, plan, n / 4 % (unsigned)plan->step_count, n, &reading);
+        reading.unclear[3] = 1;
+        assert_int_equal(judge_reading(judge, &reading, 2), JUDGED_NOT);
+    }
+    const struct result *result = judge_result(judge);
+    assert_int_equal(verdict_exit(result->verdict), 4);
+    assert_int_equal(result->fields_judged, 0);
+    assert_int_equal(result->fields_unreadable, 150);
+    assert_non_null(strstr(only_finding(result, FINDING_UNEXPLAINED)->text, "between black and white"));
+    judge_free(judge);
+}
+
+static void feed_state(struct judge *judge, enum field_state field_state, uint16_t hash, int count) {
+    for (int i = 0; i < count; i++) {
+        struct reading reading;
+        draw_step(&none, plan, 0, (unsigned)i, &reading);
+        reading.state = field_state;
+        reading.slate.hash = hash;
+        assert_int_equal(judge_reading(judge, &reading, 2), JUDGED_NOT);
+    }
+}
+
+static void expect_blind(enum field_state field_state, uint16_t hash, enum finding_kind kind,
+                         const char *words) {
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    feed_state(judge, field_state, hash, 100);
+    const struct result *result = judge_result(judge);
+    assert_int_equal(result->verdict, VERDICT_INCONCLUSIVE);
+    assert_int_equal(result->fields_unreadable, 100);
+    assert_false(result->has_raster);
+    const struct finding *finding = only_finding(result, kind);
+    if (strstr(finding->text, words) == NULL) {
+        fail_msg("\"%s\" lacks \"%s\"", finding->text, words);
+    }
+    judge_free(judge);
+}
+
+static void test_blind(void **state) {
+    (void)state;
+    expect_blind(FIELD_NO_SIGNAL, DRAW_HASH, FINDING_NO_VIDEO, "flat");
+    expect_blind(FIELD_NO_SLATE, DRAW_HASH, FINDING_NO_SLATE, "100 without a slate");
+    expect_blind(FIELD_BAD_SLATE, DRAW_HASH, FINDING_NO_SLATE, "check disagrees");
+    expect_blind(FIELD_READ, 0xBEEF, FINDING_NO_SLATE, "hash $BEEF, not $5A17");
+    expect_blind(FIELD_READ, SLATE_HASH_IDLE, FINDING_NO_SLATE, "nothing loaded");
+}
+
+static void test_nothing_at_all(void **state) {
+    (void)state;
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    const struct result *result = judge_result(judge);
+    assert_int_equal(result->verdict, VERDICT_INCONCLUSIVE);
+    only_finding(result, FINDING_NO_VIDEO);
+    judge_free(judge);
+}
+
+/* A frame of two fields over and over. */
+static void test_frozen_from_start(void **state) {
+    (void)state;
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    for (unsigned n = 0; n < 40; n++) {
+        feed(judge, &none, 2, n & 1);
+    }
+    const struct result *result = judge_result(judge);
+    assert_int_equal(result->verdict, VERDICT_INCONCLUSIVE);
+    assert_non_null(strstr(only_finding(result, FINDING_FROZEN_VIDEO)->text, "since step 2"));
+    judge_free(judge);
+}
+
+/* A failing console whose video freezes too: both are told. */
+static void test_fails_then_freezes(void **state) {
+    (void)state;
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    struct fault high = {.high = 1u << 13}; /* PF2 D1 */
+    for (unsigned n = 0; n < 120; n++) {
+        feed(judge, &high, n / 4, n);
+    }
+    for (unsigned n = 0; n < 64; n++) {
+        feed(judge, &high, 29, 119);
+    }
+    const struct result *result = judge_result(judge);
+    assert_int_equal(result->verdict, VERDICT_FAIL);
+    assert_int_equal(result->finding_count, 2);
+    assert_int_equal(result->findings[0].kind, FINDING_BIT_STUCK_HIGH);
+    assert_int_equal(result->findings[1].kind, FINDING_FROZEN_VIDEO);
+    judge_free(judge);
+}
+
+static void test_lost_midway(void **state) {
+    (void)state;
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    for (unsigned n = 0; n < 40; n++) {
+        feed(judge, &none, n / 4, n);
+    }
+    assert_non_null(
+        strstr(only_finding(judge_result(judge), FINDING_NO_SLATE)->text, "lack two good fields"));
+    feed_state(judge, FIELD_NO_SLATE, 0, 40);
+    assert_non_null(strstr(only_finding(judge_result(judge), FINDING_NO_SLATE)->text, "any more"));
+    feed_state(judge, FIELD_NO_SIGNAL, 0, 40);
+    assert_non_null(strstr(only_finding(judge_result(judge), FINDING_NO_VIDEO)->text, "after step 9"));
+    judge_free(judge);
+}
+
+static void test_beyond_plan(void **state) {
+    (void)state;
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    struct reading reading;
+    draw_step(&none, plan, 0, 0, &reading);
+    reading.slate.value = (uint32_t)plan->step_count;
+    assert_int_equal(judge_reading(judge, &reading, 2), JUDGED_NOT);
+    assert_int_equal(judge_result(judge)->fields_unreadable, 1);
+    assert_non_null(strstr(judge_result(judge)->findings[0].text, "beyond"));
+    judge_free(judge);
+}
+
+/* Wilson's interval. 0 of n: 0 to z^2/(n + z^2) [A]. NIST/SEMATECH e-Handbook 7.2.4.1 prints the two-sided
+ * formula that this computes; the figures for 4 of 20 (0.0807, 0.4160) are worked out from that formula by
+ * hand: centre (0.2 + 3.8415/40)/1.19207, reach 1.95996 sqrt(0.008 + 3.8415/1600)/1.19207. */
+static void test_wilson(void **state) {
+    (void)state;
+    struct interval interval = wilson_interval(4, 20);
+    assert_near(interval.low, 0.0807, 0.0001);
+    assert_near(interval.high, 0.4160, 0.0001);
+    interval = wilson_interval(0, 10);
+    assert_near(interval.low, 0, 1e-12);
+    assert_near(interval.high, 3.8414588 / 13.8414588, 1e-6);
+    interval = wilson_interval(10, 10);
+    assert_near(interval.high, 1, 1e-12);
+}
+
+static void test_names(void **state) {
+    (void)state;
+    assert_string_equal(finding_name(FINDING_UNCONNECTED_BITS_DRAWN), "unconnected_bits_drawn");
+    assert_string_equal(verdict_name(VERDICT_INCONCLUSIVE), "inconclusive");
+    assert_int_equal(verdict_exit(VERDICT_PASS), 0);
+    assert_int_equal(verdict_exit(VERDICT_FAIL), 1);
+    for (int kind = 0; kind < FINDING_KINDS; kind++) {
+        assert_non_null(finding_name((enum finding_kind)kind));
+        assert_true(strlen(advice_next((enum finding_kind)kind)) < sizeof((struct finding *)0)->next);
+    }
+}
+
+static double seconds(void) {
+    struct timespec now;
+    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &now);
+    return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
+}
+
+/* The judge must not hold up the 6,000 fields a second that reading one may take. */
+static void test_speed(void **state) {
+    (void)state;
+    enum { FIELDS = 20000 };
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    struct reading reading;
+    draw_step(&none, plan, 3, 0, &reading);
+    double start = seconds();
+    for (unsigned n = 0; n < FIELDS; n++) {
+        reading.slate.counter = n & 63;
+        judge_reading(judge, &reading, 2);
+    }
+    double rate = FIELDS / (seconds() - start);
+    print_message("judge %.0f fields/s\n", rate);
+    assert_int_equal(judge_result(judge)->fields_judged, FIELDS - 1);
+    assert_true(rate > 20000);
+    judge_free(judge);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_pass),
+        cmocka_unit_test(test_settle_and_double),
+        cmocka_unit_test(test_rough_capture),
+        cmocka_unit_test(test_half_rate),
+        cmocka_unit_test(test_flaky),
+        cmocka_unit_test(test_single_wrong_field),
+        cmocka_unit_test(test_patchy),
+        cmocka_unit_test(test_unclear),
+        cmocka_unit_test(test_blind),
+        cmocka_unit_test(test_nothing_at_all),
+        cmocka_unit_test(test_frozen_from_start),
+        cmocka_unit_test(test_fails_then_freezes),
+        cmocka_unit_test(test_lost_midway),
+        cmocka_unit_test(test_beyond_plan),
+        cmocka_unit_test(test_wilson),
+        cmocka_unit_test(test_names),
+        cmocka_unit_test(test_speed),
+    };
+    return cmocka_run_group_tests(tests, open_plan, close_plan);
+}
