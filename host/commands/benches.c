@@ -41,7 +41,8 @@ static bool begin_bench(struct search *search, const struct setting *setting, st
     const char *name = setting->section + strlen(prefix);
     name += strspn(name, " \t");
     if (*name == '\0' || strcmp(name, builtin_name) == 0) {
-        return setting_refuse(problem, setting, "a bench of your own needs a name other than '%s', which is built in",
+        return setting_refuse(problem, setting,
+                              "a bench of your own needs a name other than '%s', which is built in",
                               builtin_name);
     }
     search->inside = strcmp(name, search->name) == 0;
@@ -59,14 +60,16 @@ static bool take_kind(const struct setting *setting, struct problem *problem) {
     if (strcasecmp(setting->value, "virtual") == 0) {
         return true;
     }
-    return setting_refuse(problem, setting, "a bench of kind '%s' is not in this version; the only kind is virtual",
+    return setting_refuse(problem, setting,
+                          "a bench of kind '%s' is not in this version; the only kind is virtual",
                           setting->value);
 }
 
 static bool take_standard(struct search *search, const struct setting *setting, struct problem *problem) {
     enum standard standard;
     if (!standard_from_name(setting->value, &standard)) {
-        return setting_refuse(problem, setting, "standard = %s; there are ntsc, pal and secam", setting->value);
+        return setting_refuse(problem, setting, "standard = %s; there are ntsc, pal and secam",
+                              setting->value);
     }
     if (!search->standard_given) {
         search->standard = standard;
@@ -80,7 +83,8 @@ static bool take_first(void *user, const struct setting *setting, struct problem
         return begin_bench(search, setting, problem);
     }
     if (*setting->section == '\0') {
-        return setting_refuse(problem, setting, "'%s' before any section; start with [bench NAME]", setting->key);
+        return setting_refuse(problem, setting, "'%s' before any section; start with [bench NAME]",
+                              setting->key);
     }
     if (!search->inside) {
         return true;
@@ -101,16 +105,19 @@ static bool take_seed(const struct setting *setting, struct bench_settings *benc
     errno = 0;
     const unsigned long long seed = strtoull(setting->value, &end, 10);
     if (*setting->value < '0' || *setting->value > '9' || *end != '\0' || errno != 0) {
-        return setting_refuse(problem, setting, "seed = %s; give a whole number from 0 to 2^64-1", setting->value);
+        return setting_refuse(problem, setting, "seed = %s; give a whole number from 0 to 2^64-1",
+                              setting->value);
     }
     bench->options.seed = seed;
     return true;
 }
 
-static bool take_screen(const struct setting *setting, struct bench_settings *bench, struct problem *problem) {
+static bool take_screen(const struct setting *setting, struct bench_settings *bench,
+                        struct problem *problem) {
     const bool watched = strcasecmp(setting->value, "watched") == 0;
     if (!watched && strcasecmp(setting->value, "none") != 0) {
-        return setting_refuse(problem, setting, "screen = %s; say watched, or none where nobody sees the pictures",
+        return setting_refuse(problem, setting,
+                              "screen = %s; say watched, or none where nobody sees the pictures",
                               setting->value);
     }
     bench->watched = watched;
@@ -130,8 +137,8 @@ static bool take_number(const struct setting *setting, double least, double most
     char *end = NULL;
     const double number = strtod(setting->value, &end);
     if (end == setting->value || *end != '\0' || !(number >= least && number <= most)) {
-        return setting_refuse(problem, setting, "%s = %s; give a number from %g to %g", setting->key, setting->value,
-                              least, most);
+        return setting_refuse(problem, setting, "%s = %s; give a number from %g to %g", setting->key,
+                              setting->value, least, most);
     }
     *value = number;
     return true;
@@ -145,12 +152,14 @@ static bool take_gain(const struct setting *setting, struct bench_settings *benc
     return take_number(setting, 0.01, 4, &bench->options.grabber.gain, problem);
 }
 
-static bool take_offset(const struct setting *setting, struct bench_settings *bench, struct problem *problem) {
+static bool take_offset(const struct setting *setting, struct bench_settings *bench,
+                        struct problem *problem) {
     return take_number(setting, -1, 1, &bench->options.grabber.offset, problem);
 }
 
 /* Up to half of the 13.5 MHz at which lines are sampled [S BT.601]. */
-static bool take_bandwidth(const struct setting *setting, struct bench_settings *bench, struct problem *problem) {
+static bool take_bandwidth(const struct setting *setting, struct bench_settings *bench,
+                           struct problem *problem) {
     return take_number(setting, 0.5, 6.75, &bench->options.grabber.bandwidth_mhz, problem);
 }
 
@@ -159,7 +168,8 @@ static bool take_left(const struct setting *setting, struct bench_settings *benc
 }
 
 /* Done by the first reading. */
-static bool take_nothing(const struct setting *setting, struct bench_settings *bench, struct problem *problem) {
+static bool take_nothing(const struct setting *setting, struct bench_settings *bench,
+                         struct problem *problem) {
     (void)setting, (void)bench, (void)problem;
     return true;
 }
@@ -169,9 +179,9 @@ static const struct {
     bool repeats;
     bool (*take)(const struct setting *setting, struct bench_settings *bench, struct problem *problem);
 } keys[] = {
-    {"kind", false, take_nothing},        {"standard", false, take_nothing}, {"seed", false, take_seed},
-    {"screen", false, take_screen},       {"fault", true, take_fault},       {"noise", false, take_noise},
-    {"gain", false, take_gain},           {"offset", false, take_offset},    {"bandwidth", false, take_bandwidth},
+    {"kind", false, take_nothing},  {"standard", false, take_nothing}, {"seed", false, take_seed},
+    {"screen", false, take_screen}, {"fault", true, take_fault},       {"noise", false, take_noise},
+    {"gain", false, take_gain},     {"offset", false, take_offset},    {"bandwidth", false, take_bandwidth},
     {"left", false, take_left},
 };
 
@@ -190,15 +200,17 @@ static bool take_second(void *user, const struct setting *setting, struct proble
             continue;
         }
         if (search->given[i] && !keys[i].repeats) {
-            return setting_refuse(problem, setting, "%s is given twice for this bench; remove one", keys[i].key);
+            return setting_refuse(problem, setting, "%s is given twice for this bench; remove one",
+                                  keys[i].key);
         }
         search->given[i] = true;
         return keys[i].take(setting, search->out, problem);
     }
-    return setting_refuse(problem, setting,
-                          "unknown key '%s'; a bench has kind, standard, seed, screen, fault, noise, gain, offset, "
-                          "bandwidth and left",
-                          setting->key);
+    return setting_refuse(
+        problem, setting,
+        "unknown key '%s'; a bench has kind, standard, seed, screen, fault, noise, gain, offset, "
+        "bandwidth and left",
+        setting->key);
 }
 
 /* ---- the search ---- */
@@ -251,11 +263,12 @@ bool bench_find(const char *name, const char *file, enum standard standard, bool
         return false;
     }
     if (!search.found) {
-        return problem_set(problem, PROBLEM_INPUT,
-                           "no bench '%.100s'; known: %s; looked in %.200s%s; add [bench NAME] there or give --benches "
-                           "FILE",
-                           name, search.known, from != NULL ? from : "no file (HOME is not set)",
-                           there || from == NULL ? "" : " (which does not exist)");
+        return problem_set(
+            problem, PROBLEM_INPUT,
+            "no bench '%.100s'; known: %s; looked in %.200s%s; add [bench NAME] there or give --benches "
+            "FILE",
+            name, search.known, from != NULL ? from : "no file (HOME is not set)",
+            there || from == NULL ? "" : " (which does not exist)");
     }
     return read_settings(from, &search, out, problem);
 }

@@ -25,14 +25,14 @@ static const char *state(uint8_t cell) {
 static bool refuse(const uint8_t *cells, int copy, int mirror, struct problem *problem) {
     const struct pf_bit *in_copy = &expect_serial[shown_at(copy, false)];
     const struct pf_bit *in_mirror = &expect_serial[shown_at(mirror, true)];
-    return problem_set(problem, PROBLEM_INPUT,
-                       "no register setting draws these 40 cells: in copy mode cells %d (%s) and %d (%s) are both "
-                       "%s.%d, in mirror mode cells %d (%s) and %d (%s) are both %s.%d; change one of each pair, or "
-                       "write registers in mid-line",
-                       shown_at(copy, false), state(cells[shown_at(copy, false)]), copy, state(cells[copy]),
-                       reg_name(in_copy->reg), in_copy->bit, shown_at(mirror, true),
-                       state(cells[shown_at(mirror, true)]), mirror, state(cells[mirror]), reg_name(in_mirror->reg),
-                       in_mirror->bit);
+    return problem_set(
+        problem, PROBLEM_INPUT,
+        "no register setting draws these 40 cells: in copy mode cells %d (%s) and %d (%s) are both "
+        "%s.%d, in mirror mode cells %d (%s) and %d (%s) are both %s.%d; change one of each pair, or "
+        "write registers in mid-line",
+        shown_at(copy, false), state(cells[shown_at(copy, false)]), copy, state(cells[copy]),
+        reg_name(in_copy->reg), in_copy->bit, shown_at(mirror, true), state(cells[shown_at(mirror, true)]),
+        mirror, state(cells[mirror]), reg_name(in_mirror->reg), in_mirror->bit);
 }
 
 /* Both modes fit a row that is the same either way: then the wanted one is taken. */
@@ -46,10 +46,11 @@ static bool choose_mode(const uint8_t *cells, bool mirror_wanted, bool *mirror, 
     return true;
 }
 
-bool expect_solve(const uint8_t *cells, int count, bool mirror_wanted, struct solved *out, struct problem *problem) {
+bool expect_solve(const uint8_t *cells, int count, bool mirror_wanted, struct solved *out,
+                  struct problem *problem) {
     if (count != HALF && count != CELLS) {
-        return problem_set(problem, PROBLEM_INPUT, "a row of %d cells; give %d (the left half) or %d", count, HALF,
-                           CELLS);
+        return problem_set(problem, PROBLEM_INPUT, "a row of %d cells; give %d (the left half) or %d", count,
+                           HALF, CELLS);
     }
     bool mirror = mirror_wanted;
     if (count == CELLS && !choose_mode(cells, mirror_wanted, &mirror, problem)) {

@@ -42,15 +42,16 @@ static uint64_t cells_open(int clock, uint64_t changed, bool reflect_changed) {
     return changed & cells_from(first) & ~cells_from(past);
 }
 
-static void line_writes(const struct band *band, uint8_t registers[REG_COUNT], uint64_t *lit, uint64_t *sure) {
+static void line_writes(const struct band *band, uint8_t registers[REG_COUNT], uint64_t *lit,
+                        uint64_t *sure) {
     for (int i = 0; i < band->count; i++) {
         const struct write *write = &band->writes[i];
         if (write->cycle == WRITE_BEFORE) {
             continue;
         }
         const uint64_t before = cells_of(registers);
-        const bool turned = write->reg == REG_CTRLPF &&
-                            ((write->value ^ registers[REG_CTRLPF]) & CTRLPF_REFLECT) != 0;
+        const bool turned =
+            write->reg == REG_CTRLPF && ((write->value ^ registers[REG_CTRLPF]) & CTRLPF_REFLECT) != 0;
         registers[write->reg] = write->value;
         const uint64_t after = cells_of(registers);
         const int clock = write->cycle * CYCLE_CLOCKS;

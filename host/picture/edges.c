@@ -54,9 +54,10 @@ static int scan_line(const uint8_t *luma, ptrdiff_t step, const struct scan *sca
 }
 
 static void circular_mean(const struct edge_tools *tools, struct reading *out) {
+    const float steps_a_clock = (float)EDGE_STEPS / CELL_CLOCKS;
     double cosine = 0, sine = 0, squares = 0;
     for (int i = 0; i < out->edges; i++) {
-        int turn = (int)(tools->position[i] * (EDGE_STEPS / CELL_CLOCKS) + 0.5F) % EDGE_STEPS;
+        int turn = (int)(tools->position[i] * steps_a_clock + 0.5F) % EDGE_STEPS;
         cosine += (double)tools->cosine[turn];
         sine += (double)tools->sine[turn];
     }

@@ -30,7 +30,8 @@ struct reading {
     enum field_state state;
     struct slate slate;
     struct raster raster;
-    int lines;                           /* picture lines below the slate that were read */
+    int lines; /* picture lines below the slate that were read: fewer than the standard's when the field ends
+                */
     uint64_t lit[PICTURE_LINES_MAX];     /* bit n: cell n lit */
     uint64_t unclear[PICTURE_LINES_MAX]; /* bit n: cell n's margin is below the bound (its lit bit says which
                                             side of the threshold) */
@@ -47,7 +48,7 @@ struct reading {
 
 struct picture_options {
     enum standard standard;
-    double unclear_below; /* margin bound; PICTURE_UNCLEAR unless told */
+    double unclear_below; /* margin bound; 0 or less: PICTURE_UNCLEAR */
 };
 #define PICTURE_UNCLEAR 0.25
 

@@ -7,7 +7,8 @@
 enum { SERIAL = CELLS / 2, ALL = (1 << SERIAL) - 1, UNCONNECTED = 4 };
 
 /* Adds a hold whose lit sequence positions are the bits of `lit`. */
-static bool add_serial(struct plan *plan, const char *name, uint8_t ctrlpf, uint32_t lit, struct problem *problem) {
+static bool add_serial(struct plan *plan, const char *name, uint8_t ctrlpf, uint32_t lit,
+                       struct problem *problem) {
     uint8_t pf[REG_COUNT] = {0};
     for (int i = 0; i < SERIAL; i++) {
         if ((lit >> i & 1) != 0) {
@@ -18,11 +19,12 @@ static bool add_serial(struct plan *plan, const char *name, uint8_t ctrlpf, uint
 }
 
 /* Every bit alone, or every bit but one. */
-static bool add_singles(struct plan *plan, const char *mode, uint8_t ctrlpf, bool alone, struct problem *problem) {
+static bool add_singles(struct plan *plan, const char *mode, uint8_t ctrlpf, bool alone,
+                        struct problem *problem) {
     for (int i = 0; i < SERIAL; i++) {
         char name[STEP_NAME_MAX];
-        snprintf(name, sizeof name, "%s %s%s.%d%s", mode, alone ? "" : "all but ", reg_name(expect_serial[i].reg),
-                 expect_serial[i].bit, alone ? " alone" : "");
+        snprintf(name, sizeof name, "%s %s%s.%d%s", mode, alone ? "" : "all but ",
+                 reg_name(expect_serial[i].reg), expect_serial[i].bit, alone ? " alone" : "");
         uint32_t bit = UINT32_C(1) << i;
         if (!add_serial(plan, name, ctrlpf, alone ? bit : ALL ^ bit, problem)) {
             return false;
@@ -71,7 +73,8 @@ static bool build_bits(enum standard standard, struct plan **out, struct problem
         const uint8_t ctrlpf = i == 0 ? 0 : CTRLPF_REFLECT;
         bool good = add_singles(plan, modes[i], ctrlpf, true, problem) &&
                     add_singles(plan, modes[i], ctrlpf, false, problem) &&
-                    add_whole(plan, modes[i], ctrlpf, problem) && add_unconnected(plan, modes[i], ctrlpf, problem);
+                    add_whole(plan, modes[i], ctrlpf, problem) &&
+                    add_unconnected(plan, modes[i], ctrlpf, problem);
         if (!good) {
             plan_free(plan);
             return false;
@@ -82,7 +85,8 @@ static bool build_bits(enum standard standard, struct plan **out, struct problem
 }
 
 const struct plan_builtin plan_builtins[] = {
-    {"bits", "every playfield bit alone and missing, all, none, alternating, the unconnected ones; copy and mirror",
+    {"bits",
+     "every playfield bit alone and missing, all, none, alternating, the unconnected ones; copy and mirror",
      build_bits},
     {NULL, NULL, NULL},
 };

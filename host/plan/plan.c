@@ -72,18 +72,20 @@ static bool check_order(const char *step, const struct write *write, int previou
     bool first = previous == WRITE_BEFORE;
     bool good = first || (write->cycle != WRITE_BEFORE && write->cycle - previous >= STORE_CYCLES);
     if (!good) {
-        return problem_set(problem, PROBLEM_INPUT,
-                           "step '%s': the write of %s at cycle %d follows one at cycle %d; give writes in the order "
-                           "of their cycles, at least %d apart (a store takes that long)",
-                           step, reg_name(write->reg), write->cycle, previous, STORE_CYCLES);
+        return problem_set(
+            problem, PROBLEM_INPUT,
+            "step '%s': the write of %s at cycle %d follows one at cycle %d; give writes in the order "
+            "of their cycles, at least %d apart (a store takes that long)",
+            step, reg_name(write->reg), write->cycle, previous, STORE_CYCLES);
     }
     return true;
 }
 
 static bool check_writes(const char *step, const struct band *band, struct problem *problem) {
     if (band->count > BAND_WRITES_MAX) {
-        return problem_set(problem, PROBLEM_INPUT, "step '%s': a band has %d writes, at most %d fit; use fewer", step,
-                           band->count, BAND_WRITES_MAX);
+        return problem_set(problem, PROBLEM_INPUT,
+                           "step '%s': a band has %d writes, at most %d fit; use fewer", step, band->count,
+                           BAND_WRITES_MAX);
     }
     int previous = WRITE_BEFORE;
     for (int i = 0; i < band->count; i++) {
@@ -93,8 +95,9 @@ static bool check_writes(const char *step, const struct band *band, struct probl
                                (int)write->reg);
         }
         if (write->cycle < WRITE_BEFORE || write->cycle >= LINE_CYCLES) {
-            return problem_set(problem, PROBLEM_INPUT, "step '%s': the write of %s is at cycle %d; a line has 0 to %d",
-                               step, reg_name(write->reg), write->cycle, LINE_CYCLES - 1);
+            return problem_set(problem, PROBLEM_INPUT,
+                               "step '%s': the write of %s is at cycle %d; a line has 0 to %d", step,
+                               reg_name(write->reg), write->cycle, LINE_CYCLES - 1);
         }
         if (!check_order(step, write, previous, problem)) {
             return false;
@@ -110,8 +113,8 @@ static bool check_bands(const struct plan *plan, const char *step, const struct 
     int lines = 0;
     for (size_t i = 0; i < count; i++) {
         if (bands[i].lines == 0) {
-            return problem_set(problem, PROBLEM_INPUT, "step '%s': band %zu has no lines; give it at least 1", step,
-                               i + 1);
+            return problem_set(problem, PROBLEM_INPUT, "step '%s': band %zu has no lines; give it at least 1",
+                               step, i + 1);
         }
         lines += bands[i].lines;
         if (!check_writes(step, &bands[i], problem)) {
@@ -119,22 +122,24 @@ static bool check_bands(const struct plan *plan, const char *step, const struct 
         }
     }
     if (lines != wanted) {
-        return problem_set(problem, PROBLEM_INPUT,
-                           "step '%s': its bands have %d lines together, the picture has %d (%s); make them agree",
-                           step, lines, wanted, standard_table[plan->standard].name);
+        return problem_set(
+            problem, PROBLEM_INPUT,
+            "step '%s': its bands have %d lines together, the picture has %d (%s); make them agree", step,
+            lines, wanted, standard_table[plan->standard].name);
     }
     return true;
 }
 
 static bool check_place(const struct plan *plan, const char *name, struct problem *problem) {
     if (plan->step_count >= PLAN_STEPS_MAX) {
-        return problem_set(problem, PROBLEM_INPUT, "step '%s' is one too many: a plan has at most %d; split the plan",
-                           name, PLAN_STEPS_MAX);
+        return problem_set(problem, PROBLEM_INPUT,
+                           "step '%s' is one too many: a plan has at most %d; split the plan", name,
+                           PLAN_STEPS_MAX);
     }
     for (size_t i = 0; i < plan->step_count; i++) {
         if (strcmp(plan->steps[i].name, name) == 0) {
-            return problem_set(problem, PROBLEM_INPUT, "step '%s' is there twice; give each step a name of its own",
-                               name);
+            return problem_set(problem, PROBLEM_INPUT,
+                               "step '%s' is there twice; give each step a name of its own", name);
         }
     }
     return true;
@@ -205,12 +210,14 @@ static bool unknown_plan(const char *name, struct problem *problem) {
         size_t used = strlen(known);
         snprintf(known + used, sizeof known - used, "%s%s", used == 0 ? "" : ", ", plan->name);
     }
-    return problem_set(problem, PROBLEM_INPUT,
-                       "'%.200s' is no built-in plan and no file; built in: %s; or give the path of a plan file", name,
-                       known);
+    return problem_set(
+        problem, PROBLEM_INPUT,
+        "'%.200s' is no built-in plan and no file; built in: %s; or give the path of a plan file", name,
+        known);
 }
 
-bool plan_open(const char *name_or_path, enum standard standard, struct plan **plan, struct problem *problem) {
+bool plan_open(const char *name_or_path, enum standard standard, struct plan **plan,
+               struct problem *problem) {
     for (const struct plan_builtin *builtin = plan_builtins; builtin->name != NULL; builtin++) {
         if (strcmp(builtin->name, name_or_path) == 0) {
             return builtin->build(standard, plan, problem);

@@ -46,7 +46,8 @@ static bool solve_cells(struct plan_file *file, struct block *block, struct prob
     struct setting at = block->at;
     at.line = block->cells_line;
     if (block->given[REG_PF0] || block->given[REG_PF1] || block->given[REG_PF2]) {
-        return setting_refuse(problem, &at, "cells and PF0, PF1 or PF2 in one section; give one or the other");
+        return setting_refuse(problem, &at,
+                              "cells and PF0, PF1 or PF2 in one section; give one or the other");
     }
     const uint8_t ctrlpf = block->given[REG_CTRLPF] ? block->value[REG_CTRLPF] : file->now[REG_CTRLPF];
     const bool mode_fixed = block->mode_given || block->given[REG_CTRLPF];
@@ -57,7 +58,8 @@ static bool solve_cells(struct plan_file *file, struct block *block, struct prob
         return setting_refuse(problem, &at, "%s", why.text);
     }
     if (mode_fixed && solved.mirror != wanted) {
-        return setting_refuse(problem, &at, "these cells can be drawn in %s mode only; leave the mode out or change it",
+        return setting_refuse(problem, &at,
+                              "these cells can be drawn in %s mode only; leave the mode out or change it",
                               solved.mirror ? "mirror" : "copy");
     }
     block->given[REG_PF0] = block->given[REG_PF1] = block->given[REG_PF2] = true;
@@ -71,8 +73,9 @@ static bool solve_cells(struct plan_file *file, struct block *block, struct prob
 
 static bool settle_ctrlpf(struct plan_file *file, struct block *block, struct problem *problem) {
     if (block->given[REG_CTRLPF] && (block->mode_given || block->score_given)) {
-        return setting_refuse(problem, &block->at, "CTRLPF and mode or score in one section; give CTRLPF alone, or "
-                                                   "mode and score");
+        return setting_refuse(problem, &block->at,
+                              "CTRLPF and mode or score in one section; give CTRLPF alone, or "
+                              "mode and score");
     }
     if (block->cell_count > 0 && !solve_cells(file, block, problem)) {
         return false;
@@ -137,13 +140,15 @@ static bool end_block(struct plan_file *file, bool band_follows, struct problem 
     }
     hold_registers(file, block);
     if (block->is_band && band_follows && !block->lines_given) {
-        return setting_refuse(problem, &block->at, "only a step's last band may leave out lines; add lines = N");
+        return setting_refuse(problem, &block->at,
+                              "only a step's last band may leave out lines; add lines = N");
     }
     if (block->is_band || !band_follows) {
         return append_band(file, block, problem);
     }
     if (block->write_count > 0) {
-        return setting_refuse(problem, &block->at, "a step with bands has its write keys in them; move them there");
+        return setting_refuse(problem, &block->at,
+                              "a step with bands has its write keys in them; move them there");
     }
     return true;
 }
@@ -162,11 +167,12 @@ static bool give_rest(struct plan_file *file, struct problem *problem) {
         return true;
     }
     if (lines != whole || last->lines == LAST_BAND) {
-        return setting_refuse(problem, &file->step_at,
-                              "the bands of step '%s' have %d lines%s, the picture below the slate has %d (%s); make "
-                              "them agree, or leave out lines in the last band",
-                              file->step_name, lines, last->lines == LAST_BAND ? " before the last band" : "", whole,
-                              standard_table[file->standard].name);
+        return setting_refuse(
+            problem, &file->step_at,
+            "the bands of step '%s' have %d lines%s, the picture below the slate has %d (%s); make "
+            "them agree, or leave out lines in the last band",
+            file->step_name, lines, last->lines == LAST_BAND ? " before the last band" : "", whole,
+            standard_table[file->standard].name);
     }
     return true;
 }
@@ -206,7 +212,8 @@ static bool begin_band(struct plan_file *file, const struct setting *at, struct 
     return true;
 }
 
-static bool begin_step(struct plan_file *file, const struct setting *at, const char *name, struct problem *problem) {
+static bool begin_step(struct plan_file *file, const struct setting *at, const char *name,
+                       struct problem *problem) {
     name += strspn(name, " \t");
     if (*name == '\0') {
         return setting_refuse(problem, at, "a step without a name; write [step NAME]");
@@ -236,8 +243,8 @@ static bool begin_section(struct plan_file *file, const struct setting *at, stru
         return begin_step(file, at, section + 4, problem);
     }
     if (strcmp(section, "plan") != 0) {
-        return setting_refuse(problem, at, "unknown section [%s]; a plan file has [plan], [step NAME] and [band]",
-                              section);
+        return setting_refuse(
+            problem, at, "unknown section [%s]; a plan file has [plan], [step NAME] and [band]", section);
     }
     if (file->plan_seen || file->where != IN_NOTHING) {
         return setting_refuse(problem, at, "[plan] comes once, before the first step; move or remove it");
@@ -267,9 +274,11 @@ static bool is_playfield(enum reg reg) {
     return reg == REG_CTRLPF || reg == REG_PF0 || reg == REG_PF1 || reg == REG_PF2;
 }
 
-static bool take_register(const struct setting *setting, enum reg reg, struct block *block, struct problem *problem) {
+static bool take_register(const struct setting *setting, enum reg reg, struct block *block,
+                          struct problem *problem) {
     if (block->given[reg]) {
-        return setting_refuse(problem, setting, "%s is given twice in this section; remove one", setting->key);
+        return setting_refuse(problem, setting, "%s is given twice in this section; remove one",
+                              setting->key);
     }
     if (!parse_byte(setting->value, &block->value[reg])) {
         return setting_refuse(problem, setting, "%s = %s is no byte; write $F0, 0xF0, %%11110000 or 0 to 255",
@@ -292,7 +301,8 @@ static bool take_mode(const struct setting *setting, struct block *block, struct
 
 static bool take_score(const struct setting *setting, struct block *block, struct problem *problem) {
     if (block->score_given || !setting_yes_no(setting->value, &block->score)) {
-        return setting_refuse(problem, setting, "score = %s; give it once in a section, as yes or no", setting->value);
+        return setting_refuse(problem, setting, "score = %s; give it once in a section, as yes or no",
+                              setting->value);
     }
     block->score_given = true;
     return true;
@@ -303,9 +313,10 @@ static bool take_lines(const struct setting *setting, struct block *block, struc
     if (!block->is_band) {
         return setting_refuse(problem, setting, "lines belongs to a [band]; put one below the step");
     }
-    if (block->lines_given || !parse_byte(setting->value, &lines) || lines == 0 || lines > PICTURE_LINES_MAX) {
-        return setting_refuse(problem, setting, "lines = %s; give it once in a band, as 1 to %d", setting->value,
-                              PICTURE_LINES_MAX);
+    if (block->lines_given || !parse_byte(setting->value, &lines) || lines == 0 ||
+        lines > PICTURE_LINES_MAX) {
+        return setting_refuse(problem, setting, "lines = %s; give it once in a band, as 1 to %d",
+                              setting->value, PICTURE_LINES_MAX);
     }
     block->lines_given = true;
     block->lines = lines;
@@ -336,8 +347,9 @@ static bool take_cells(const struct setting *setting, struct block *block, struc
         count++;
     }
     if (block->cell_count > 0 || (count != CELLS / 2 && count != CELLS)) {
-        return setting_refuse(problem, setting, "cells with %d of them; give cells once in a section, %d or %d long",
-                              count, CELLS / 2, CELLS);
+        return setting_refuse(problem, setting,
+                              "cells with %d of them; give cells once in a section, %d or %d long", count,
+                              CELLS / 2, CELLS);
     }
     block->cell_count = count;
     block->cells_line = setting->line;
@@ -353,18 +365,20 @@ static bool take_write(const struct setting *setting, struct block *block, struc
         return setting_refuse(problem, setting, "write = %s; write it like PF1 $0F at 45", setting->value);
     }
     if (!reg_from_name(name, &write.reg) || !is_playfield(write.reg)) {
-        return setting_refuse(problem, setting, "'%s' is no playfield register; there are PF0, PF1, PF2 and CTRLPF",
-                              name);
+        return setting_refuse(problem, setting,
+                              "'%s' is no playfield register; there are PF0, PF1, PF2 and CTRLPF", name);
     }
     if (!parse_byte(byte, &write.value)) {
-        return setting_refuse(problem, setting, "'%s' is no byte; write $F0, 0xF0, %%11110000 or 0 to 255", byte);
+        return setting_refuse(problem, setting, "'%s' is no byte; write $F0, 0xF0, %%11110000 or 0 to 255",
+                              byte);
     }
     if (!parse_byte(cycle_text, &cycle) || cycle >= LINE_CYCLES) {
         return setting_refuse(problem, setting, "'%s' is no cycle of a line; there are 0 to %d", cycle_text,
                               LINE_CYCLES - 1);
     }
     if (block->write_count == BAND_WRITES_MAX) {
-        return setting_refuse(problem, setting, "a write too many: at most %d fit; use fewer", BAND_WRITES_MAX);
+        return setting_refuse(problem, setting, "a write too many: at most %d fit; use fewer",
+                              BAND_WRITES_MAX);
     }
     write.cycle = cycle;
     block->writes[block->write_count++] = write;
@@ -389,10 +403,11 @@ static bool take_step_key(const struct setting *setting, struct block *block, st
     if (reg_from_name(setting->key, &reg) && is_playfield(reg)) {
         return take_register(setting, reg, block, problem);
     }
-    return setting_refuse(problem, setting,
-                          "unknown key or register '%s'; there are PF0, PF1, PF2, CTRLPF, mode, score, cells, write "
-                          "and, in a [band], lines",
-                          setting->key);
+    return setting_refuse(
+        problem, setting,
+        "unknown key or register '%s'; there are PF0, PF1, PF2, CTRLPF, mode, score, cells, write "
+        "and, in a [band], lines",
+        setting->key);
 }
 
 static bool take_setting(void *user, const struct setting *setting, struct problem *problem) {
@@ -409,7 +424,8 @@ static bool take_setting(void *user, const struct setting *setting, struct probl
     case IN_NOTHING:
         break;
     }
-    return setting_refuse(problem, setting, "'%s' before any section; start with [plan] or [step NAME]", setting->key);
+    return setting_refuse(problem, setting, "'%s' before any section; start with [plan] or [step NAME]",
+                          setting->key);
 }
 
 /* The plan's name when the file gives none. */
@@ -432,8 +448,8 @@ bool plan_file_open(const char *path, enum standard standard, struct plan **plan
     file->standard = standard;
     bool good = settings_read(path, take_setting, file, problem) && end_step(file, problem);
     if (good && file->plan->step_count == 0) {
-        good = problem_set(problem, PROBLEM_INPUT, "%s: no steps; add at least one [step NAME] with its registers",
-                           path);
+        good = problem_set(problem, PROBLEM_INPUT,
+                           "%s: no steps; add at least one [step NAME] with its registers", path);
     }
     if (good) {
         *plan = file->plan;

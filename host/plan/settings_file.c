@@ -12,8 +12,8 @@
 enum { SECTION_NAME_MAX = 49 }; /* inih cuts longer ones without a word */
 
 /* inih says nothing of a section without keys, nor where one begins again under the same name. After each
- * section's line it is therefore given a line of ours with this key. A file cannot hold it: control characters
- * are refused before. */
+ * section's line it is therefore given a line of ours with this key. A file cannot hold it: control
+ * characters are refused before. */
 static const char section_key[] = "\x01";
 
 struct reading {
@@ -95,8 +95,9 @@ static bool check_line(struct reading *reading, const char *text, size_t length,
                refuse_line(reading, "the section's name is too long; keep it to 49 characters");
     }
     if (memchr(text, '=', length) == NULL && memchr(text, ':', length) == NULL) {
-        return refuse_line(reading, "this is neither [section] nor key = value; correct it, or start the line with ; "
-                                    "to make it a comment");
+        return refuse_line(reading,
+                           "this is neither [section] nor key = value; correct it, or start the line with ; "
+                           "to make it a comment");
     }
     return true;
 }
@@ -146,7 +147,8 @@ static size_t character_size(const unsigned char *text) {
             code = code << 6 | (text[i] & 0x3F);
         }
         bool control = (code < 0x20 && code != '\t' && code != '\n' && code != '\r') || code == 0x7F;
-        bool bad = control || code < kinds[more].least || code > 0x10FFFF || (code >= 0xD800 && code <= 0xDFFF);
+        bool bad =
+            control || code < kinds[more].least || code > 0x10FFFF || (code >= 0xD800 && code <= 0xDFFF);
         return bad ? 0 : more + 1;
     }
     return 0;
@@ -180,8 +182,8 @@ static char *load(const char *path, size_t *size, struct problem *problem) {
     int error = ferror(file) != 0 ? errno : 0;
     fclose(file);
     if (error != 0 || *size > SETTINGS_FILE_MAX) {
-        problem_set(problem, PROBLEM_INPUT, "%s: cannot be read: %s; give the path of a plan or benches file", path,
-                    error != 0 ? strerror(error) : "it is longer than 1 MiB");
+        problem_set(problem, PROBLEM_INPUT, "%s: cannot be read: %s; give the path of a plan or benches file",
+                    path, error != 0 ? strerror(error) : "it is longer than 1 MiB");
         free(text);
         return NULL;
     }
@@ -197,8 +199,8 @@ bool settings_read(const char *path, setting_taker *take, void *user, struct pro
     }
     if (!is_text(text, size)) {
         free(text);
-        return problem_set(problem, PROBLEM_INPUT, "%s: not a text file (UTF-8); give an INI file made with an editor",
-                           path);
+        return problem_set(problem, PROBLEM_INPUT,
+                           "%s: not a text file (UTF-8); give an INI file made with an editor", path);
     }
     const bool marked = strncmp(text, "\xEF\xBB\xBF", 3) == 0; /* byte order mark */
     struct reading reading = {take, user, problem, path, text + (marked ? 3 : 0), 0, false, false};
@@ -206,7 +208,8 @@ bool settings_read(const char *path, setting_taker *take, void *user, struct pro
     free(text);
     if (!reading.failed && error != 0) {
         return problem_set(problem, error < 0 ? PROBLEM_BENCH : PROBLEM_INPUT,
-                           "%s: cannot be understood near line %d; compare it with the README's example", path, error);
+                           "%s: cannot be understood near line %d; compare it with the README's example",
+                           path, error);
     }
     return !reading.failed;
 }

@@ -3,8 +3,8 @@
  * a line number at every setting.
  *
  * Text is UTF-8. A line has at most 198 characters, a section's name at most 49. A value stays on its own
- * line; an indented line is a line like any other. Comments: a line that starts with ; or #, and the rest of a
- * line after a blank and ;.
+ * line; an indented line is a line like any other. Comments: a line that starts with ; or #, and the rest of
+ * a line after a blank and ;.
  */
 #ifndef SLOTJIG_PLAN_SETTINGS_FILE_H
 #define SLOTJIG_PLAN_SETTINGS_FILE_H

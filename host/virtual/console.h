@@ -14,8 +14,8 @@
 #include <stddef.h>
 #include <stdint.h>
 
-/* What sits in the slot. read() is called for every bus cycle with A12 = 1; watch() (may be NULL) for every
- * other one. */
+/* What sits in the slot. read() is called for every read cycle with A12 = 1, those whose data nobody uses
+ * included; write() for every write cycle there (NULL: counted as unmodelled). */
 struct cartridge {
     void *state;
     uint8_t (*read)(void *state, uint16_t address /* 13 bits */);
@@ -32,7 +32,11 @@ struct console {
     uint64_t cycles;            /* bus cycles since power-on */
     uint64_t unmodelled_writes; /* writes to something the model does not have */
     uint16_t unmodelled_last;   /* address of the last of them */
-    uint64_t unmodelled_reads;
+    uint64_t unmodelled_reads;  /* reads of the TIA: collisions and inputs, which float or read 0 */
+    /* The rest is console.c's. */
+    uint64_t line_end; /* bus cycle at which the current line ends */
+    bool halted;       /* by WSYNC: the next read waits for the line's end */
+    uint8_t bus;       /* what was last on the data lines */
 };
 
 /* RAM and registers random from the seed; then the reset sequence. chip: settings and faults of the TIA
@@ -41,7 +45,8 @@ void console_power_on(struct console *console, const struct tia_chip *chip, cons
                       uint64_t seed);
 
 /* Runs until the TIA has finished one field (the start of the next vertical sync) or max_lines lines have
- * passed. True when a vertical sync ended it. The field drawn is console->tia.field. */
+ * passed (at most TIA_LINES_MAX). True when a vertical sync ended it. The field drawn is console->tia.field,
+ * at rest until the next call. A jammed or runaway processor only makes it return false. */
 bool console_run_field(struct console *console, int max_lines);
 
 #endif

@@ -60,6 +60,57 @@ struct tia_field {
     uint8_t same_as_above[TIA_LINES_MAX];      /* 1: this line is byte for byte the one above it */
 };
 
-/* The rest of struct tia is this file's and tia.c's business. */
-struct tia;
+/* A write on its way to its effect. */
+struct tia_pending {
+    int clock; /* of the current line, 228 and more: of the next */
+    uint8_t reg, value;
+};
+
+enum {
+    TIA_PENDING_MAX = 8, /* writes are at least 3 clocks apart and at most 12 under way, so 5 would do */
+    TIA_HOLDOFF_LINES = 16 /* a vertical sync sooner after the last one is not followed, as no set's vertical
+                              oscillator does [P] */
+};
+
+struct tia {
+    struct tia_chip chip;
+    struct tia_field field; /* the field being drawn; finished and at rest while field_done */
+    bool field_done;
+    /* The rest is tia.c's. */
+    bool ends_with_line; /* a vertical sync began in the second half of this line */
+    bool vsync, vblank;
+    uint8_t reg[TIA_REGS];
+    uint32_t serial; /* the 20 playfield bits in the order of their output, faults included */
+    uint32_t random;
+    bool flaky;               /* this field shows the flaky bits' fault */
+    bool changed;             /* something was written in this line that changes the picture */
+    bool steady;              /* nothing changed in the line before, so row is what this one would show */
+    uint8_t waiting;          /* number of pending writes, soonest first */
+    struct tia_pending pending[TIA_PENDING_MAX];
+    int drawn;                /* visible clocks of this line in row */
+    int fetched;              /* cells of this line in lit */
+    uint8_t lit[TIA_VISIBLE / 4];
+    uint8_t row[TIA_VISIBLE];
+    uint64_t lines; /* since power-on */
+    uint64_t sync_began; /* colour clocks since power-on */
+};
+
+/* A good chip. Colours change at once; playfield registers two clocks after the store [M]. */
+void tia_chip_default(struct tia_chip *chip);
+
+/* Registers random from the seed. The first field begins. */
+void tia_power_on(struct tia *tia, const struct tia_chip *chip, uint64_t seed);
+
+/* A store whose cycle ends at this clock of the current line (3..228). False for a register or bit that is
+ * not modelled: everything but sync, blank, background and playfield, save that objects and sounds may be
+ * switched off (a write of 0 to their enabling register), which they always are. WSYNC is the processor's
+ * matter. */
+bool tia_write(struct tia *tia, int clock, uint8_t address, uint8_t value);
+
+/* The current line is over. */
+void tia_end_line(struct tia *tia);
+
+/* Empties field for the next one, after field_done or when the caller has waited long enough. */
+void tia_begin_field(struct tia *tia);
+
 #endif

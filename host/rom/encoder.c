@@ -1,0 +1,180 @@
+#include "rom/encoder.h"
+
+#include <stdio.h>
+#include <string.h>
+
+void encoder_start(struct encoder *encoder, size_t limit) {
+    memset(encoder, 0, sizeof *encoder);
+    encoder->limit = limit;
+    encoder->origin = (uint16_t)(0x10000 - limit);
+}
+
+static void wrong(struct encoder *encoder, const char *what, const char *which) {
+    if (encoder->problem.kind == PROBLEM_NONE) {
+        problem_set(&encoder->problem, PROBLEM_INPUT, "image: %s: %s", which, what);
+    }
+}
+
+static int find_label(struct encoder *encoder, const char *name) {
+    for (int i = 0; i < encoder->label_count; i++) {
+        if (strcmp(encoder->labels[i].name, name) == 0) {
+            return i;
+        }
+    }
+    if (encoder->label_count == LABELS_MAX || strlen(name) >= LABEL_MAX) {
+        wrong(encoder, "too many labels, or one too long", name);
+        return 0;
+    }
+    struct label *label = &encoder->labels[encoder->label_count];
+    snprintf(label->name, sizeof label->name, "%s", name);
+    label->offset = -1;
+    return encoder->label_count++;
+}
+
+/* Room for an item of so many bytes; NULL (and an error kept) when there is none. */
+static struct item *take(struct encoder *encoder, enum item_kind kind, size_t size, const char *note) {
+    if (encoder->problem.kind != PROBLEM_NONE) {
+        return NULL;
+    }
+    if (encoder->size + size > encoder->limit || encoder->item_count == ITEMS_MAX) {
+        wrong(encoder, "does not fit; use fewer steps", encoder->limit == 2048 ? "2048 bytes" : "4096 bytes");
+        return NULL;
+    }
+    struct item *item = &encoder->items[encoder->item_count++];
+    *item = (struct item){
+        .kind = kind, .offset = (uint16_t)encoder->size, .size = (uint16_t)size, .label = -1, .note = note};
+    encoder->size += size;
+    return item;
+}
+
+static struct item *instruction(struct encoder *encoder, const char *mnemonic, enum mode mode, uint16_t operand,
+                                const char *note) {
+    uint8_t code = 0;
+    if (!opcode_find(mnemonic, mode, &code)) {
+        wrong(encoder, "no such instruction in this addressing mode", mnemonic);
+        return NULL;
+    }
+    int size = opcode_bytes(mode);
+    struct item *item = take(encoder, ITEM_CODE, (size_t)size, note);
+    if (item != NULL) {
+        encoder->bytes[item->offset] = code;
+        if (size > 1) {
+            encoder->bytes[item->offset + 1] = (uint8_t)operand;
+        }
+        if (size > 2) {
+            encoder->bytes[item->offset + 2] = (uint8_t)(operand >> 8);
+        }
+        encoder->code_bytes += (size_t)size;
+    }
+    return item;
+}
+
+void encode(struct encoder *encoder, const char *mnemonic, enum mode mode, uint16_t operand, const char *note) {
+    instruction(encoder, mnemonic, mode, operand, note);
+}
+
+void encode_to(struct encoder *encoder, const char *mnemonic, enum mode mode, const char *label, int plus,
+               const char *note) {
+    struct item *item = instruction(encoder, mnemonic, mode, 0, note);
+    if (item != NULL) {
+        item->label = (int16_t)find_label(encoder, label);
+        item->plus = (int16_t)plus;
+    }
+}
+
+void encode_label(struct encoder *encoder, const char *name) {
+    struct label *label = &encoder->labels[find_label(encoder, name)];
+    if (label->offset >= 0) {
+        wrong(encoder, "placed twice", name);
+    }
+    label->offset = (int)encoder->size;
+}
+
+void encode_data(struct encoder *encoder, const uint8_t *bytes, size_t count, const char *note) {
+    struct item *item = take(encoder, ITEM_DATA, count, note);
+    if (item != NULL) {
+        memcpy(encoder->bytes + item->offset, bytes, count);
+        encoder->table_bytes += count;
+    }
+}
+
+void encode_address(struct encoder *encoder, const char *label) {
+    struct item *item = take(encoder, ITEM_DATA, 2, NULL);
+    if (item != NULL) {
+        item->label = (int16_t)find_label(encoder, label);
+        encoder->table_bytes += 2;
+    }
+}
+
+void encode_fill(struct encoder *encoder, size_t offset) {
+    if (offset < encoder->size) {
+        wrong(encoder, "does not fit; use fewer steps", encoder->limit == 2048 ? "2048 bytes" : "4096 bytes");
+    } else if (offset > encoder->size) {
+        take(encoder, ITEM_FILL, offset - encoder->size, NULL);
+    }
+}
+
+void encode_delay(struct encoder *encoder, int cycles) {
+    if (cycles == 1 || cycles < 0) {
+        wrong(encoder, "a delay of one cycle", "schedule");
+        return;
+    }
+    if (cycles % 2 == 1) {
+        encode(encoder, "BIT", MODE_ZERO, 0x80, NULL);
+        cycles -= 3;
+    }
+    for (; cycles > 0; cycles -= 2) {
+        encode(encoder, "NOP", MODE_IMPLIED, 0, NULL);
+    }
+}
+
+static void resolve(struct encoder *encoder, const struct item *item) {
+    const struct label *label = &encoder->labels[item->label];
+    if (label->offset < 0) {
+        wrong(encoder, "a label that is nowhere", label->name);
+        return;
+    }
+    int target = label->offset + item->plus;
+    uint16_t address = (uint16_t)(encoder->origin + target);
+    uint8_t *at = encoder->bytes + item->offset;
+    if (item->kind == ITEM_DATA) {
+        at[0] = (uint8_t)address;
+        at[1] = (uint8_t)(address >> 8);
+    } else if (item->size == 2) {
+        int distance = target - (item->offset + 2);
+        if (distance < -128 || distance > 127) {
+            wrong(encoder, "a branch that reaches too far", label->name);
+        }
+        at[1] = (uint8_t)distance;
+    } else {
+        at[1] = (uint8_t)address;
+        at[2] = (uint8_t)(address >> 8);
+    }
+}
+
+bool encoder_finish(struct encoder *encoder, struct problem *problem) {
+    for (int i = 0; i < encoder->item_count; i++) {
+        if (encoder->items[i].label >= 0) {
+            resolve(encoder, &encoder->items[i]);
+        }
+    }
+    if (encoder->problem.kind != PROBLEM_NONE) {
+        if (problem != NULL) {
+            *problem = encoder->problem;
+        }
+        return false;
+    }
+    return true;
+}
+
+const char *encoder_where(const struct encoder *encoder, size_t offset) {
+    const char *name = "start";
+    int best = -1;
+    for (int i = 0; i < encoder->label_count; i++) {
+        if (encoder->labels[i].offset <= (int)offset && encoder->labels[i].offset > best) {
+            best = encoder->labels[i].offset;
+            name = encoder->labels[i].name;
+        }
+    }
+    return name;
+}

@@ -1,0 +1,66 @@
+/*
+ * A small assembler: instructions, labels and data into the bytes of an image, remembered item by item for the listing.
+ * Errors are kept until encoder_finish(), so that code that emits stays readable.
+ */
+#ifndef SLOTJIG_ROM_ENCODER_H
+#define SLOTJIG_ROM_ENCODER_H
+
+#include "base/problem.h"
+#include "rom/opcodes.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+enum { LABEL_MAX = 24, LABELS_MAX = 256, ITEMS_MAX = 4096, IMAGE_MAX = 4096 };
+
+struct label {
+    char name[LABEL_MAX];
+    int offset; /* from the image's start; -1: used and not yet placed */
+};
+
+enum item_kind { ITEM_CODE, ITEM_DATA, ITEM_FILL };
+
+struct item {
+    enum item_kind kind;
+    uint16_t offset, size;
+    int16_t label;    /* operand is this label, plus `plus`; -1: a number */
+    int16_t plus;
+    const char *note; /* static text, or NULL */
+};
+
+struct encoder {
+    uint16_t origin; /* address of the first byte */
+    size_t limit;    /* bytes there are */
+    size_t size;     /* bytes so far */
+    uint8_t bytes[IMAGE_MAX];
+    int label_count, item_count;
+    struct label labels[LABELS_MAX];
+    struct item items[ITEMS_MAX];
+    size_t code_bytes, table_bytes;
+    struct problem problem; /* the first error; kind PROBLEM_NONE: none so far */
+};
+
+/* limit is 2048 or 4096; the image ends at $FFFF. */
+void encoder_start(struct encoder *encoder, size_t limit);
+
+void encode(struct encoder *encoder, const char *mnemonic, enum mode mode, uint16_t operand, const char *note);
+/* The operand is a label (an address, or the target of a branch) plus a number of bytes. */
+void encode_to(struct encoder *encoder, const char *mnemonic, enum mode mode, const char *label, int plus,
+               const char *note);
+void encode_label(struct encoder *encoder, const char *name);
+void encode_data(struct encoder *encoder, const uint8_t *bytes, size_t count, const char *note);
+/* A table of addresses is made of these: two bytes, low first. */
+void encode_address(struct encoder *encoder, const char *label);
+/* Zeros up to an offset from the start; an error when it is passed already. */
+void encode_fill(struct encoder *encoder, size_t offset);
+/* Exactly so many cycles that change nothing but flags: 0, or 2 and more. */
+void encode_delay(struct encoder *encoder, int cycles);
+
+/* Resolves labels. False with the first error: an unknown label, a branch too far, no such instruction, no room. */
+bool encoder_finish(struct encoder *encoder, struct problem *problem);
+
+/* The label at or last before an offset, "start" if there is none. */
+const char *encoder_where(const struct encoder *encoder, size_t offset);
+
+#endif

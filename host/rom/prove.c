@@ -1,0 +1,486 @@
+#include "rom/prove.h"
+
+#include "base/standard.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+enum {
+    UNKNOWN = -1,
+    NOT_YET = -1, /* the line, before the first vertical sync */
+    STATES_MAX = 1 << 16,
+    STEPS_MAX = 20000000,
+    PATHS_MAX = 4096,
+    RAM_FIRST = 0x80,
+    TIA_LAST = 0x2C, /* the highest write address of the TIA [H TIA 1A] */
+    WSYNC = 0x02,
+    VSYNC = 0x00
+};
+
+/* A machine at an instruction. Values: 0..255 known, UNKNOWN else; flags 0, 1 or UNKNOWN. */
+struct machine {
+    uint16_t at; /* offset into the image */
+    int16_t a, x, y;
+    int8_t z, n, c, v;
+    int16_t cycle; /* of the line, worst case */
+    int16_t line;  /* of the frame */
+    int8_t vsync;
+    int16_t ram[128];
+};
+
+struct proof {
+    const struct encoder *encoder;
+    const struct prove_limits *limits;
+    struct rom_account *account;
+    struct problem *problem;
+    struct opcode opcodes[256];
+    uint64_t *seen; /* hashes of the states that were met at line ends and branches; 0 is a free place */
+    struct machine *waiting;
+    int waiting_count;
+    size_t steps;
+    bool used[128];
+};
+
+static bool refuse(const struct proof *proof, const struct machine *m, const char *what, int figure) {
+    return problem_set(proof->problem, PROBLEM_INPUT, "image: at %s, line %d: %s (%d)",
+                       encoder_where(proof->encoder, m->at), m->line, what, figure);
+}
+
+/* FNV-1a, 64 bits (Fowler, Noll, Vo): two states with one hash would be taken for the same; at 65,536 states that is one in 2^33. */
+static uint64_t hash_of(const struct machine *m) {
+    struct machine plain;
+    uint64_t hash = UINT64_C(0xcbf29ce484222325);
+    memset(&plain, 0, sizeof plain);
+    plain.at = m->at, plain.a = m->a, plain.x = m->x, plain.y = m->y;
+    plain.z = m->z, plain.n = m->n, plain.c = m->c, plain.v = m->v;
+    plain.cycle = m->cycle, plain.line = m->line, plain.vsync = m->vsync;
+    memcpy(plain.ram, m->ram, sizeof plain.ram);
+    const unsigned char *bytes = (const unsigned char *)&plain;
+    for (size_t i = 0; i < sizeof plain; i++) {
+        hash = (hash ^ bytes[i]) * UINT64_C(0x100000001b3);
+    }
+    return hash == 0 ? 1 : hash;
+}
+
+/* True when the state is new. */
+static bool remember(struct proof *proof, const struct machine *m) {
+    uint64_t hash = hash_of(m);
+    size_t at = hash % STATES_MAX;
+    while (proof->seen[at] != 0 && proof->seen[at] != hash) {
+        at = (at + 1) % STATES_MAX;
+    }
+    if (proof->seen[at] == hash) {
+        return false;
+    }
+    proof->seen[at] = hash;
+    proof->account->states++;
+    return true;
+}
+
+static void set_zn(struct machine *m, int value) {
+    m->z = (int8_t)(value == UNKNOWN ? UNKNOWN : value == 0);
+    m->n = (int8_t)(value == UNKNOWN ? UNKNOWN : value >> 7);
+}
+
+static int ram_read(struct proof *proof, struct machine *m, int address) {
+    if (address < RAM_FIRST) {
+        return UNKNOWN;
+    }
+    proof->used[address - RAM_FIRST] = true;
+    return m->ram[address - RAM_FIRST];
+}
+
+static int image_read(const struct proof *proof, int address) {
+    int offset = address - proof->encoder->origin;
+    return offset >= 0 && offset < (int)proof->encoder->size ? proof->encoder->bytes[offset] : UNKNOWN;
+}
+
+static bool end_line(struct proof *proof, struct machine *m) {
+    if (m->line != NOT_YET) {
+        if (m->cycle > LINE_CYCLES) {
+            return refuse(proof, m, "a line of more than 76 cycles", m->cycle);
+        }
+        if (m->cycle > proof->account->line_cycles) {
+            proof->account->line_cycles = m->cycle;
+            proof->account->line_where = encoder_where(proof->encoder, m->at);
+        }
+        if (++m->line > proof->limits->frame_lines) {
+            return refuse(proof, m, "a frame of too many lines", m->line);
+        }
+    }
+    m->cycle = 0;
+    return true;
+}
+
+/* Nothing that a field leaves behind is known when the next begins: so the first frame stands for all. */
+static bool start_frame(struct proof *proof, struct machine *m) {
+    if (m->line != NOT_YET && m->line != proof->limits->frame_lines) {
+        return refuse(proof, m, "a frame of another number of lines", m->line);
+    }
+    m->line = 0;
+    proof->account->frame_lines = proof->limits->frame_lines;
+    for (int i = 0; i < 128; i++) {
+        m->ram[i] = UNKNOWN;
+    }
+    m->x = m->y = UNKNOWN;
+    m->z = m->n = m->c = m->v = UNKNOWN;
+    return true;
+}
+
+static bool tia_write(struct proof *proof, struct machine *m, int address, int value) {
+    if (address == WSYNC) {
+        return end_line(proof, m);
+    }
+    if (address != VSYNC) {
+        return true;
+    }
+    if (value == UNKNOWN) {
+        return refuse(proof, m, "a store of an unknown value to VSYNC", address);
+    }
+    bool starts = (value & 2) != 0 && m->vsync == 0;
+    m->vsync = (value & 2) != 0;
+    return !starts || start_frame(proof, m);
+}
+
+static bool store(struct proof *proof, struct machine *m, int address, int value) {
+    if (address == UNKNOWN) {
+        return refuse(proof, m, "a store to an unknown address", address);
+    }
+    if (address >= RAM_FIRST && address <= 0xFF) {
+        m->ram[address - RAM_FIRST] = (int16_t)value;
+        if (m->line != NOT_YET) {
+            proof->used[address - RAM_FIRST] = true;
+        }
+        return true;
+    }
+    if (address > TIA_LAST && m->line != NOT_YET) { /* the cold start clears what is not there, too */
+        return refuse(proof, m, "a store to what is neither RAM nor a TIA register", address);
+    }
+    return address > TIA_LAST || tia_write(proof, m, address, value);
+}
+
+static int wrapped(int base, int index) {
+    return index == UNKNOWN ? UNKNOWN : (base + index) & 0xFF;
+}
+
+/* The operand's address, UNKNOWN where the index is; *crosses: the index may pass a page. */
+static int address_of(const struct machine *m, const uint8_t *bytes, enum mode mode, bool *crosses) {
+    int word = opcode_bytes(mode) == 3 ? bytes[1] | bytes[2] << 8 : bytes[1];
+    int index = mode == MODE_ABSOLUTE_X || mode == MODE_ZERO_X ? m->x : m->y;
+    *crosses = false;
+    switch (mode) {
+    case MODE_ZERO:
+    case MODE_ABSOLUTE:
+        return word;
+    case MODE_ZERO_X:
+    case MODE_ZERO_Y:
+        return wrapped(word, index);
+    case MODE_ABSOLUTE_X:
+    case MODE_ABSOLUTE_Y:
+        *crosses = (word & 0xFF) + (index == UNKNOWN ? 0xFF : index) > 0xFF;
+        return index == UNKNOWN ? UNKNOWN : word + index;
+    default:
+        return UNKNOWN;
+    }
+}
+
+static int operand_of(struct proof *proof, struct machine *m, const uint8_t *bytes, enum mode mode, int address) {
+    if (mode == MODE_IMMEDIATE) {
+        return bytes[1];
+    }
+    if (address == UNKNOWN) {
+        return UNKNOWN;
+    }
+    return address <= 0xFF ? ram_read(proof, m, address) : image_read(proof, address);
+}
+
+static int shifted(struct machine *m, const char *mnemonic, int value) {
+    int in = mnemonic[0] == 'R' ? m->c : 0;
+    bool left = strcmp(mnemonic, "ASL") == 0 || strcmp(mnemonic, "ROL") == 0;
+    if (value == UNKNOWN) {
+        m->c = UNKNOWN;
+        return UNKNOWN;
+    }
+    m->c = (int8_t)(left ? value >> 7 : value & 1);
+    if (in == UNKNOWN) {
+        return UNKNOWN;
+    }
+    return left ? (value << 1 & 0xFF) | in : value >> 1 | in << 7;
+}
+
+static int sum(struct machine *m, int a, int b, int carry) {
+    m->v = UNKNOWN;
+    if (a == UNKNOWN || b == UNKNOWN || carry == UNKNOWN) {
+        m->c = UNKNOWN;
+        return UNKNOWN;
+    }
+    int total = a + b + carry;
+    m->c = (int8_t)(total > 0xFF);
+    return total & 0xFF;
+}
+
+static void compare(struct machine *m, int reg, int value) {
+    set_zn(m, reg == UNKNOWN || value == UNKNOWN ? UNKNOWN : (reg - value) & 0xFF);
+    m->c = (int8_t)(reg == UNKNOWN || value == UNKNOWN ? UNKNOWN : reg >= value);
+}
+
+static int logic(const char *mnemonic, int a, int b) {
+    if (strcmp(mnemonic, "AND") == 0) {
+        return a == 0 || b == 0 ? 0 : a == UNKNOWN || b == UNKNOWN ? UNKNOWN : (a & b);
+    }
+    if (a == UNKNOWN || b == UNKNOWN) {
+        return UNKNOWN;
+    }
+    return mnemonic[0] == 'O' ? (a | b) : (a ^ b);
+}
+
+static int stepped(int value, int by) {
+    return value == UNKNOWN ? UNKNOWN : (value + by) & 0xFF;
+}
+
+static void load(struct machine *m, int16_t *reg, int value) {
+    *reg = (int16_t)value;
+    set_zn(m, value);
+}
+
+/* Instructions without an operand. False: not one of them. */
+static bool run_implied(struct machine *m, const char *name) {
+    struct {
+        const char *name;
+        int16_t *to;
+        int value;
+    } moves[] = {{"TAX", &m->x, m->a},           {"TAY", &m->y, m->a},           {"TXA", &m->a, m->x},
+                 {"TYA", &m->a, m->y},           {"INX", &m->x, stepped(m->x, 1)}, {"DEX", &m->x, stepped(m->x, -1)},
+                 {"INY", &m->y, stepped(m->y, 1)}, {"DEY", &m->y, stepped(m->y, -1)}};
+    for (size_t i = 0; i < sizeof moves / sizeof moves[0]; i++) {
+        if (strcmp(name, moves[i].name) == 0) {
+            load(m, moves[i].to, moves[i].value);
+            return true;
+        }
+    }
+    if (strcmp(name, "CLC") == 0 || strcmp(name, "SEC") == 0) {
+        m->c = name[0] == 'S';
+        return true;
+    }
+    static const char *const idle[] = {"NOP", "SEI", "CLD", "TXS", "CLV"}; /* TXS: the stack is empty and stays so */
+    for (size_t i = 0; i < sizeof idle / sizeof idle[0]; i++) {
+        if (strcmp(name, idle[i]) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static bool run_change(struct proof *proof, struct machine *m, const char *name, enum mode mode, int address) {
+    int before = mode == MODE_ACCUMULATOR ? m->a : address == UNKNOWN ? UNKNOWN : ram_read(proof, m, address);
+    int after = strcmp(name, "INC") == 0   ? stepped(before, 1)
+                : strcmp(name, "DEC") == 0 ? stepped(before, -1)
+                                           : shifted(m, name, before);
+    set_zn(m, after);
+    if (mode == MODE_ACCUMULATOR) {
+        m->a = (int16_t)after;
+        return true;
+    }
+    return store(proof, m, address, after);
+}
+
+static bool is_one_of(const char *name, const char *list) {
+    return strstr(list, name) != NULL;
+}
+
+static bool run_operand(struct proof *proof, struct machine *m, const struct opcode *op, const uint8_t *bytes,
+                        int address) {
+    const char *name = op->mnemonic;
+    int16_t *reg = name[2] == 'X' ? &m->x : name[2] == 'Y' ? &m->y : &m->a;
+    if (is_one_of(name, "STA STX STY")) {
+        return store(proof, m, address, *reg);
+    }
+    if (is_one_of(name, "ASL LSR ROL ROR INC DEC")) {
+        return run_change(proof, m, name, op->mode, address);
+    }
+    int value = operand_of(proof, m, bytes, op->mode, address);
+    if (is_one_of(name, "LDA LDX LDY")) {
+        load(m, reg, value);
+    } else if (is_one_of(name, "AND ORA EOR")) {
+        load(m, &m->a, logic(name, m->a, value));
+    } else if (is_one_of(name, "CMP CPX CPY")) {
+        compare(m, strcmp(name, "CMP") == 0 ? m->a : *reg, value);
+    } else if (strcmp(name, "ADC") == 0) {
+        load(m, &m->a, sum(m, m->a, value, m->c));
+    } else if (strcmp(name, "SBC") == 0) {
+        load(m, &m->a, sum(m, m->a, value == UNKNOWN ? UNKNOWN : value ^ 0xFF, m->c));
+    } else if (strcmp(name, "BIT") == 0) {
+        m->z = m->n = m->v = UNKNOWN;
+    } else {
+        return refuse(proof, m, "an instruction that the proof does not follow", bytes[0]);
+    }
+    return true;
+}
+
+static bool add_path(struct proof *proof, const struct machine *m) {
+    if (!remember(proof, m)) {
+        return true;
+    }
+    if (proof->waiting_count == PATHS_MAX) {
+        return refuse(proof, m, "more paths than the proof can follow", PATHS_MAX);
+    }
+    proof->waiting[proof->waiting_count++] = *m;
+    return true;
+}
+
+/* Both ways where the flag is not known. The machine goes on along one of them. */
+static bool run_branch(struct proof *proof, struct machine *m, const char *name, const uint8_t *bytes) {
+    int flag = is_one_of(name, "BEQ BNE") ? m->z : is_one_of(name, "BMI BPL") ? m->n : is_one_of(name, "BCS BCC") ? m->c : m->v;
+    int wanted = is_one_of(name, "BEQ BMI BCS BVS");
+    int next = m->at + 2, target = next + (int8_t)bytes[1];
+    if (target < 0 || target >= (int)proof->encoder->size) {
+        return refuse(proof, m, "a branch out of the image", target);
+    }
+    struct machine taken = *m;
+    int origin = proof->encoder->origin;
+    taken.at = (uint16_t)target;
+    taken.cycle = (int16_t)(m->cycle + 1 + ((origin + next) >> 8 != (origin + target) >> 8));
+    m->at = (uint16_t)next;
+    if (flag == UNKNOWN) {
+        return add_path(proof, &taken);
+    }
+    if (flag == wanted) {
+        *m = taken;
+    }
+    return true;
+}
+
+static bool run_jump(struct proof *proof, struct machine *m, const struct opcode *op, const uint8_t *bytes) {
+    int target = (bytes[1] | bytes[2] << 8) - proof->encoder->origin;
+    if (strcmp(op->mnemonic, "JMP") != 0 || op->mode != MODE_ABSOLUTE) {
+        return refuse(proof, m, "an instruction that the proof does not follow", bytes[0]);
+    }
+    if (target < 0 || target >= (int)proof->encoder->size) {
+        return refuse(proof, m, "a jump out of the image", target);
+    }
+    m->at = (uint16_t)target;
+    return true;
+}
+
+static bool one_instruction(struct proof *proof, struct machine *m) {
+    const uint8_t *bytes = proof->encoder->bytes + m->at;
+    const struct opcode *op = &proof->opcodes[bytes[0]];
+    bool crosses = false;
+    if (op->mode == MODE_NONE || m->at + (size_t)opcode_bytes(op->mode) > proof->encoder->size) {
+        return refuse(proof, m, "what is no instruction is run", bytes[0]);
+    }
+    m->cycle = (int16_t)(m->cycle + op->cycles);
+    if (op->mode == MODE_RELATIVE) {
+        return run_branch(proof, m, op->mnemonic, bytes);
+    }
+    if (op->mnemonic[0] == 'J') {
+        return run_jump(proof, m, op, bytes);
+    }
+    if (op->mode == MODE_IMPLIED) {
+        if (!run_implied(m, op->mnemonic)) {
+            return refuse(proof, m, "an instruction that the proof does not follow", bytes[0]);
+        }
+    } else {
+        int address = address_of(m, bytes, op->mode, &crosses);
+        m->cycle = (int16_t)(m->cycle + (crosses && op->cross_adds));
+        if (!run_operand(proof, m, op, bytes, address)) {
+            return false;
+        }
+    }
+    m->at = (uint16_t)(m->at + opcode_bytes(op->mode));
+    return true;
+}
+
+/* Follows one path until it meets a state that is known. */
+static bool follow(struct proof *proof, struct machine *m) {
+    for (;;) {
+        int line = m->line;
+        if (++proof->steps > STEPS_MAX || proof->account->states > STATES_MAX / 2) {
+            return refuse(proof, m, "no end of the program's paths is in sight", (int)(proof->steps / 1000));
+        }
+        if (m->line != NOT_YET && m->cycle > LINE_CYCLES) {
+            return refuse(proof, m, "a line of more than 76 cycles", m->cycle);
+        }
+        if (!one_instruction(proof, m)) {
+            return false;
+        }
+        if (m->line != line && !remember(proof, m)) {
+            return true;
+        }
+    }
+}
+
+static void power_on(const struct proof *proof, struct machine *m) {
+    const struct encoder *encoder = proof->encoder;
+    size_t reset = encoder->size - 4;
+    memset(m, 0, sizeof *m);
+    m->at = (uint16_t)((encoder->bytes[reset] | encoder->bytes[reset + 1] << 8) - encoder->origin);
+    m->a = m->x = m->y = UNKNOWN;
+    m->z = m->n = m->c = m->v = UNKNOWN;
+    m->line = NOT_YET;
+    for (int i = 0; i < 128; i++) {
+        m->ram[i] = UNKNOWN;
+    }
+}
+
+static bool account_ram(const struct proof *proof, const struct machine *m) {
+    int bytes = 0;
+    for (int i = 0; i < 128; i++) {
+        bytes += proof->used[i];
+    }
+    proof->account->ram_bytes = bytes;
+    proof->account->stack_bytes = 0; /* no instruction that uses it is followed */
+    if (bytes > 128) {
+        return refuse(proof, m, "more RAM than there is", bytes);
+    }
+    int rows = proof->limits->slate_to - proof->limits->slate_from;
+    if (proof->limits->handover > rows) {
+        return refuse(proof, m, "the hand-over does not fit over the slate's rows", proof->limits->handover);
+    }
+    return true;
+}
+
+static bool follow_all(struct proof *proof) {
+    struct machine m;
+    power_on(proof, &m);
+    if (m.at >= proof->encoder->size) {
+        return refuse(proof, &m, "the reset vector points out of the image", m.at);
+    }
+    proof->waiting[proof->waiting_count++] = m;
+    while (proof->waiting_count > 0) {
+        m = proof->waiting[--proof->waiting_count];
+        if (!follow(proof, &m)) {
+            return false;
+        }
+    }
+    return account_ram(proof, &m);
+}
+
+bool prove(const struct encoder *encoder, const struct prove_limits *limits, struct rom_account *account,
+           struct problem *problem) {
+    struct proof *proof = calloc(1, sizeof *proof);
+    bool good = proof != NULL;
+    if (good) {
+        *proof = (struct proof){.encoder = encoder, .limits = limits, .account = account, .problem = problem};
+        proof->seen = calloc(STATES_MAX, sizeof *proof->seen);
+        proof->waiting = malloc(PATHS_MAX * sizeof *proof->waiting);
+        good = proof->seen != NULL && proof->waiting != NULL;
+    }
+    if (!good) {
+        problem_set(problem, PROBLEM_BENCH, "out of memory for the proof of an image");
+    } else {
+        account->line_cycles = 0;
+        account->states = 0;
+        account->line_where = "start";
+        for (int i = 0; i < 256; i++) {
+            proof->opcodes[i] = opcode_facts((uint8_t)i);
+        }
+        good = follow_all(proof);
+    }
+    if (proof != NULL) {
+        free(proof->seen);
+        free(proof->waiting);
+        free(proof);
+    }
+    return good;
+}

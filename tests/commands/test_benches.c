@@ -1,0 +1,203 @@
+/* Benches by name. */
+#include "commands/benches.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <cmocka.h>
+
+static char path[4096];
+
+static void write_file(const char *bytes, size_t size) {
+    const char *folder = getenv("TMPDIR");
+    snprintf(path, sizeof path, "%s/slotjig-XXXXXX", folder != NULL ? folder : "/tmp");
+    int file = mkstemp(path);
+    assert_true(file >= 0);
+    assert_int_equal(write(file, bytes, size), size);
+    close(file);
+}
+
+static struct bench_settings find(const char *name, const char *text, enum standard standard, bool given) {
+    struct bench_settings bench = {0};
+    struct problem problem = {0};
+    write_file(text, strlen(text));
+    if (!bench_find(name, path, standard, given, &bench, &problem)) {
+        fail_msg("%s\nin\n%s", problem.text, text);
+    }
+    unlink(path);
+    return bench;
+}
+
+static bool same(double a, double b) {
+    return a >= b && a <= b;
+}
+
+static void builtin_bench_needs_no_file(void **unused) {
+    (void)unused;
+    struct bench_settings bench = {0};
+    struct problem problem = {0};
+    struct virtual_options wanted;
+    virtual_defaults(STANDARD_PAL, &wanted);
+    assert_true(bench_find("virtual", NULL, STANDARD_PAL, true, &bench, &problem));
+    assert_string_equal(bench.name, "virtual");
+    assert_false(bench.watched);
+    assert_int_equal(bench.options.standard, STANDARD_PAL);
+    assert_true(same(bench.options.grabber.bandwidth_mhz, wanted.grabber.bandwidth_mhz));
+}
+
+static void settings_of_a_bench(void **unused) {
+    (void)unused;
+    const struct bench_settings bench =
+        find("noisy",
+             "[bench other]\nkind = usb\nseed = 3\n[bench noisy]\nnoise = 30\ngain=0.9\noffset = -0.05\n"
+             "bandwidth = 3.5\nleft = 70.25\nseed = 18446744073709551615\nscreen = none\nkind = virtual\n",
+             STANDARD_NTSC, false);
+    assert_string_equal(bench.name, "noisy");
+    assert_false(bench.watched);
+    assert_true(bench.options.seed == UINT64_MAX);
+    assert_true(same(bench.options.grabber.noise_db, 30));
+    assert_true(same(bench.options.grabber.gain, 0.9));
+    assert_true(same(bench.options.grabber.offset, -0.05));
+    assert_true(same(bench.options.grabber.bandwidth_mhz, 3.5));
+    assert_true(same(bench.options.grabber.left, 70.25));
+}
+
+/* In the bench file a fault is spelled as for --fault, and two of them add up. */
+static void faults_of_a_bench(void **unused) {
+    (void)unused;
+    char first[100];
+    char second[100];
+    char text[300];
+    struct virtual_options wanted;
+    struct problem problem = {0};
+    assert_true(virtual_fault_text(0, first, sizeof first));
+    assert_true(virtual_fault_text(1, second, sizeof second));
+    virtual_defaults(STANDARD_NTSC, &wanted);
+    assert_true(virtual_add_fault(&wanted, first, &problem) && virtual_add_fault(&wanted, second, &problem));
+    snprintf(text, sizeof text, "[bench a]\nfault = %s\nfault = %s\n", first, second);
+    const struct bench_settings bench = find("a", text, STANDARD_NTSC, false);
+    assert_memory_equal(&bench.options.faults.chip, &wanted.faults.chip, sizeof wanted.faults.chip);
+    const struct bench_settings good = find("a", "[bench a]\n", STANDARD_NTSC, false);
+    assert_memory_not_equal(&good.options.faults.chip, &wanted.faults.chip, sizeof wanted.faults.chip);
+}
+
+static void a_bench_is_watched_unless_it_says_not(void **unused) {
+    (void)unused;
+    assert_true(find("a", "[bench a]\n", STANDARD_NTSC, false).watched);
+    assert_true(find("a", "[bench a]\nscreen = watched\n", STANDARD_NTSC, false).watched);
+}
+
+/* The bandwidth follows from the standard, wherever in the section that stands. */
+static void standard_of_a_bench(void **unused) {
+    (void)unused;
+    static const char text[] = "[bench a]\nseed = 5\nstandard = pal\n[bench b]\nstandard = secam\n";
+    struct virtual_options pal;
+    virtual_defaults(STANDARD_PAL, &pal);
+    const struct bench_settings own = find("a", text, STANDARD_NTSC, false);
+    assert_int_equal(own.options.standard, STANDARD_PAL);
+    assert_true(own.options.seed == 5);
+    assert_true(same(own.options.grabber.bandwidth_mhz, pal.grabber.bandwidth_mhz));
+    assert_int_equal(find("a", text, STANDARD_NTSC, true).options.standard, STANDARD_NTSC);
+    assert_int_equal(find("b", text, STANDARD_NTSC, false).options.standard, STANDARD_SECAM);
+}
+
+static void refuse(const char *text, int line, const char *says) {
+    struct bench_settings bench = {.name = "before"};
+    struct problem problem = {0};
+    char where[4200];
+    write_file(text, strlen(text));
+    const bool taken = bench_find("a", path, STANDARD_NTSC, false, &bench, &problem);
+    unlink(path);
+    snprintf(where, sizeof where, "%s:%d: ", path, line);
+    if (taken || problem.kind != PROBLEM_INPUT || strncmp(problem.text, where, strlen(where)) != 0 ||
+        strstr(problem.text, says) == NULL) {
+        fail_msg("%s\nkind %d: %s\nwanted line %d: %s", text, problem.kind, taken ? "taken" : problem.text,
+                 line, says);
+    }
+    assert_string_equal(bench.name, "before");
+}
+
+static void wrong_settings(void **unused) {
+    (void)unused;
+    refuse("[bench a]\nkind = usb\n", 2, "not in this version");
+    refuse("[bench a]\nstandard = ntcs\n", 2, "ntsc, pal and secam");
+    refuse("[bench a]\nseed = -1\n", 2, "seed = -1");
+    refuse("[bench a]\nseed = 18446744073709551616\n", 2, "whole number");
+    refuse("[bench a]\nscreen = off\n", 2, "watched, or none");
+    refuse("[bench a]\nfault = gremlins\n", 2, "gremlins");
+    refuse("[bench a]\nnoise = loud\n", 2, "noise = loud");
+    refuse("[bench a]\ngain = nan\n", 2, "gain = nan");
+    refuse("[bench a]\nleft = 1e9\n", 2, "from 0 to 720");
+    refuse("[bench a]\nbandwidth = 4 MHz\n", 2, "bandwidth = 4 MHz");
+    refuse("[bench a]\nbandwith = 4\n", 2, "unknown key 'bandwith'");
+    refuse("[bench a]\ngain = 1\ngain = 1\n", 3, "twice");
+    refuse("[bench a]\n[bench a]\n", 2, "there twice");
+    refuse("[bench virtual]\n", 1, "built in");
+    refuse("[bunch a]\n", 1, "unknown section");
+    refuse("seed = 1\n", 1, "before any section");
+}
+
+static void unknown_bench_lists_the_known(void **unused) {
+    (void)unused;
+    struct bench_settings bench = {0};
+    struct problem problem = {0};
+    static const char text[] = "[bench left]\n[bench right]\n";
+    write_file(text, strlen(text));
+    assert_false(bench_find("centre", path, STANDARD_NTSC, false, &bench, &problem));
+    unlink(path);
+    assert_int_equal(problem.kind, PROBLEM_INPUT);
+    assert_non_null(strstr(problem.text, "'centre'"));
+    assert_non_null(strstr(problem.text, "virtual, left, right"));
+    assert_non_null(strstr(problem.text, path));
+    assert_false(bench_find("left", path, STANDARD_NTSC, false, &bench, &problem));
+    assert_non_null(strstr(problem.text, "cannot be read"));
+}
+
+static void default_file_is_in_the_configuration_folder(void **unused) {
+    (void)unused;
+    struct bench_settings bench = {0};
+    struct problem problem = {0};
+    char folder[4096];
+    char sub[4200];
+    const char *temporary = getenv("TMPDIR");
+    snprintf(folder, sizeof folder, "%s/slotjig-XXXXXX", temporary != NULL ? temporary : "/tmp");
+    assert_non_null(mkdtemp(folder));
+    setenv("XDG_CONFIG_HOME", folder, 1);
+    assert_false(bench_find("a", NULL, STANDARD_NTSC, false, &bench, &problem));
+    assert_non_null(strstr(problem.text, "slotjig/benches.ini (which does not exist)"));
+    snprintf(sub, sizeof sub, "%s/slotjig", folder);
+    assert_int_equal(mkdir(sub, 0700), 0);
+    snprintf(sub, sizeof sub, "%s/slotjig/benches.ini", folder);
+    FILE *file = fopen(sub, "w");
+    assert_non_null(file);
+    fputs("[bench a]\nseed = 9\n", file);
+    fclose(file);
+    assert_true(bench_find("a", NULL, STANDARD_NTSC, false, &bench, &problem));
+    assert_true(bench.options.seed == 9);
+    unlink(sub);
+    *strrchr(sub, '/') = '\0';
+    rmdir(sub);
+    rmdir(folder);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(builtin_bench_needs_no_file),
+        cmocka_unit_test(settings_of_a_bench),
+        cmocka_unit_test(faults_of_a_bench),
+        cmocka_unit_test(a_bench_is_watched_unless_it_says_not),
+        cmocka_unit_test(standard_of_a_bench),
+        cmocka_unit_test(wrong_settings),
+        cmocka_unit_test(unknown_bench_lists_the_known),
+        cmocka_unit_test(default_file_is_in_the_configuration_folder),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,157 @@
+#!/bin/sh
+# The command line as a user meets it: calls that must work as written, exit statuses, one clear line for bad input,
+# and no half-written file under its final name.
+set -u
+slotjig=$BUILD_DIR/slotjig
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+cd "$work" || exit 1
+
+ok() { echo "ok $1"; }
+not_ok() { echo "not ok $1"; }
+verify() { # NAME CONDITION...
+    name=$1
+    shift
+    if "$@"; then ok "$name"; else not_ok "$name"; fi
+}
+# Exit status, and on standard error exactly one line (with a word in it).
+refused() { # NAME STATUS WORD COMMAND...
+    name=$1 status=$2 word=$3
+    shift 3
+    "$@" >out.txt 2>err.txt </dev/null
+    got=$?
+    if [ "$got" = "$status" ] && [ "$(wc -l <err.txt)" = 1 ] && grep -q -- "$word" err.txt; then
+        ok "$name"
+    else
+        not_ok "$name (exit $got, wanted $status; standard error: $(cat err.txt))"
+    fi
+}
+ends() { # NAME STATUS COMMAND...
+    name=$1 status=$2
+    shift 2
+    "$@" >out.txt 2>err.txt </dev/null
+    got=$?
+    if [ "$got" = "$status" ]; then ok "$name"; else not_ok "$name (exit $got, wanted $status: $(head -c 600 err.txt))"; fi
+}
+
+cat >small.ini <<'INI'
+[plan]
+name = small
+[step one]
+PF1 = $81
+[step two]
+mode = mirror
+PF0 = %10100000
+[step three]
+cells = ####....####....####
+INI
+
+# Calls that must work as written.
+ends "run" 0 "$slotjig" run --bench virtual --plan bits --out DIR --json FILE
+verify "run leaves its pictures" test -s DIR/steps.png -a -s DIR/field.png -a -s DIR/result.json -a -s DIR/image.bin
+verify "run's JSON says pass" grep -q '"verdict": "pass"' FILE
+ends "expect" 0 "$slotjig" expect --plan bits --json -
+verify "expect writes JSON to standard output" grep -q '"expected"' out.txt
+ends "rom" 0 "$slotjig" rom --plan bits -o rom.bin --listing rom.asm
+verify "rom leaves 2 or 4 KiB" test "$(wc -c <rom.bin)" = 2048 -o "$(wc -c <rom.bin)" = 4096
+ends "grab" 0 "$slotjig" grab --bench virtual --plan small.ini -o small.mkv
+ends "judge" 0 "$slotjig" judge --plan small.ini --json - small.mkv
+verify "judge writes JSON to standard output" grep -q '"verdict": "pass"' out.txt
+for standard in pal secam; do
+    ends "run on $standard" 0 "$slotjig" run --plan small.ini --standard $standard --quiet
+    ends "grab on $standard" 0 "$slotjig" grab --plan small.ini --standard $standard -o $standard.y4m
+    ends "judge on $standard" 0 "$slotjig" judge --plan small.ini --standard $standard $standard.y4m
+done
+ends "grab raw" 0 "$slotjig" grab --plan small.ini -o small.yuv
+ends "judge raw" 0 "$slotjig" judge --plan small.ini small.yuv
+for command in run plan rom expect grab judge; do
+    ends "$command --help" 0 "$slotjig" $command --help
+done
+ends "no command" 2 "$slotjig"
+ends "version" 0 "$slotjig" --version
+
+# A fault of the console ends in 1, what cannot be seen in 4; the same from a recording.
+ends "a stuck bit ends in 1" 1 "$slotjig" run --plan bits --fault bit-low=PF1.3 --out broken --json broken.json
+verify "the cause is named" grep -q '"kind": "bit_stuck_low"' broken.json
+verify "the failing fields are kept" test -s broken/failing.mkv
+ends "the kept fields fail again" 1 "$slotjig" judge --plan broken/plan.ini broken/failing.mkv
+ends "no video ends in 4" 4 "$slotjig" run --plan small.ini --fault no-video
+ends "frozen video ends in 4" 4 "$slotjig" run --plan small.ini --fault frozen=5
+ends "grab of a broken console" 0 "$slotjig" grab --plan small.ini --fault bit-low=PF1.7 -o bad.mkv
+ends "judge of a broken console" 1 "$slotjig" judge --plan small.ini --json bad.json bad.mkv
+verify "judge names the cause" grep -q '"kind": "bit_stuck_low"' bad.json
+ends "another plan's recording" 4 "$slotjig" judge --plan bits small.mkv
+ends "the same seed, once" 0 "$slotjig" run --plan small.ini --seed 5 --noise 30 --quiet --json seed1.json
+ends "the same seed, twice" 0 "$slotjig" run --plan small.ini --seed 5 --noise 30 --quiet --json seed2.json
+verify "the same seed gives the same result" cmp -s seed1.json seed2.json
+
+# By eye.
+yes y | head -98 >yes.txt
+"$slotjig" run --by-eye --plan small.ini --json eye.json <yes.txt >out.txt 2>err.txt
+verify "by eye, all yes" test $? = 0
+printf 'y\nn\nlooks smeared\n' | "$slotjig" run --by-eye --plan small.ini --json eye.json >out.txt 2>err.txt
+verify "by eye, one no" test $? = 1
+verify "by eye keeps the note" grep -q 'looks smeared' eye.json
+printf 'y\n' | "$slotjig" run --by-eye --plan small.ini >out.txt 2>err.txt
+verify "by eye, input ends" test $? = 4
+
+# Bad input: one line, the right status.
+refused "unknown command" 2 juggle "$slotjig" juggle
+refused "unknown option" 2 frobnicate "$slotjig" run --frobnicate
+refused "unknown plan" 2 nosuch "$slotjig" run --plan nosuch
+refused "unknown bench" 2 nosuch "$slotjig" run --bench nosuch
+refused "unknown fault" 2 wobble "$slotjig" run --fault wobble
+refused "unknown standard" 2 mesecam "$slotjig" run --standard mesecam
+refused "a seed that is no number" 2 seed "$slotjig" run --seed x
+refused "a hold too short for a watched screen" 2 flashing "$slotjig" rom --plan bits --hold 4 -o x.bin
+refused "rom without an output" 2 listing "$slotjig" rom --plan bits
+refused "an unwritable folder" 2 /proc/nope "$slotjig" run --plan small.ini --out /proc/nope --quiet
+refused "an unwritable image" 2 /proc/x.bin "$slotjig" rom --plan bits -o /proc/x.bin
+refused "an unwritable recording" 2 /proc/x.mkv "$slotjig" grab --plan small.ini -o /proc/x.mkv
+refused "an unknown ending" 2 odd "$slotjig" grab --plan small.ini -o x.odd
+refused "no such recording" 2 nothere.mkv "$slotjig" judge --plan small.ini nothere.mkv
+refused "two recordings" 2 "one video file" "$slotjig" judge --plan small.ini a.mkv b.mkv
+printf '[step x]\nPF1 = $1FF\n' >bad.ini
+refused "a bad register" 2 'bad.ini:2' "$slotjig" run --plan bad.ini
+{ for i in $(seq 1 1100); do printf '[step s%d]\nPF1 = 1\n' "$i"; done; } >many.ini
+refused "a step too many" 2 many.ini "$slotjig" run --plan many.ini
+printf '[step x]\ncells = #...................#..................\n' >wide.ini
+refused "cells of a wrong length" 2 wide.ini "$slotjig" expect --plan wide.ini
+refused "cells no register draws" 2 cell "$slotjig" expect --cells '#.......................................'
+: >empty.mkv
+refused "an empty recording" 2 empty.mkv "$slotjig" judge --plan small.ini empty.mkv
+echo 'this is no video' >foreign.mkv
+refused "a foreign file" 2 foreign.mkv "$slotjig" judge --plan small.ini foreign.mkv
+
+# A recording cut anywhere: never a fail, never a crash.
+size=$(wc -c <small.mkv)
+for part in 5 20 35 50 65 80 95; do
+    head -c $((size * part / 100)) small.mkv >cut.mkv
+    timeout 60 "$slotjig" judge --plan small.ini cut.mkv >out.txt 2>err.txt
+    status=$?
+    case $status in
+    0 | 2 | 4) ok "cut at $part %" ;;
+    *) not_ok "cut at $part % ended in $status: $(head -c 300 err.txt)" ;;
+    esac
+done
+# Started anywhere (raw frames of 720 x 480 x 2 bytes).
+for skip in 1 3 7; do
+    tail -c +$((skip * 691200 + 1)) small.yuv >late.yuv
+    ends "started $skip frames late" 0 "$slotjig" judge --plan small.ini late.yuv
+done
+
+# The disk fills: exit 3, nothing under the final name.
+(
+    ulimit -f 200
+    "$slotjig" grab --plan small.ini -o full.yuv >out.txt 2>err.txt
+)
+verify "a full disk ends in 3" test $? = 3
+verify "a full disk leaves nothing" test ! -e full.yuv -a -z "$(ls full.yuv.* 2>/dev/null)"
+(
+    ulimit -f 2
+    "$slotjig" expect --plan bits --json full.json >out.txt 2>err.txt
+)
+verify "a full disk under JSON ends in 3" test $? = 3
+verify "a full disk leaves no JSON" test ! -e full.json -a -z "$(ls full.json.* 2>/dev/null)"
+refused "standard output is full" 3 "standard output" sh -c '"$0" expect --plan bits --json - >/dev/full' "$slotjig"
+exit 0

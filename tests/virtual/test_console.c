@@ -1,0 +1,259 @@
+/*
+ * The console as a whole: a kernel on its bus, what answers where, and processors that run wild.
+ * Figures: FACTS "Time on a line" and "Frame" [H, A]; address decoding [P].
+ */
+#include "virtual/console.h"
+#include "virtual/kernel.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+static struct console console;
+static uint8_t image[KERNEL_SIZE];
+
+static struct cartridge slot(void) {
+    return (struct cartridge){.state = image, .read = kernel_read};
+}
+
+static void power_on(uint64_t seed) {
+    struct tia_chip chip;
+    const struct cartridge cartridge = slot();
+    tia_chip_default(&chip);
+    console_power_on(&console, &chip, &cartridge, seed);
+}
+
+/* Two fields: the first begins wherever the power came. */
+static void run_kernel(uint64_t seed) {
+    kernel(image);
+    power_on(seed);
+    for (int i = 0; i < 3; i++)
+        console_run_field(&console, TIA_LINES_MAX);
+}
+
+static void test_kernel_frame(void **state) {
+    (void)state;
+    for (uint64_t seed = 0; seed < 50; seed++) {
+        run_kernel(seed);
+        const uint64_t before = console.cycles;
+        assert_true(console_run_field(&console, TIA_LINES_MAX));
+        assert_int_equal(console.tia.field.lines, KERNEL_LINES);
+        assert_int_equal(console.tia.field.sync_lines, 3);
+        assert_int_equal(console.cycles - before, KERNEL_LINES * 76);
+        assert_int_equal(console.unmodelled_writes, 0);
+        assert_int_equal(console.unmodelled_reads, 0);
+    }
+}
+
+/* A store ending with cycle 25 shows from clock 75 = visible clock 7, the next ones 18 clocks apart. */
+static void test_kernel_pixels(void **state) {
+    (void)state;
+    run_kernel(1);
+    const struct tia_field *field = &console.tia.field;
+    for (int line = 0; line < field->lines; line++) {
+        const bool slate = line >= KERNEL_FIRST && line < KERNEL_FIRST + KERNEL_SLATE_LINES;
+        for (int x = 0; x < TIA_VISIBLE; x++) {
+            uint8_t wanted = slate && x >= 7 && (x - 7) / 18 % 2 == 0 && x < 7 + 8 * 18 ? KERNEL_WHITE : 0;
+            if (line < 3)
+                wanted = TIA_BLANKED;
+            if (field->pixel[line][x] != wanted)
+                fail_msg("line %d, clock %d: $%02X, not $%02X", line, x, field->pixel[line][x], wanted);
+        }
+    }
+    assert_int_equal(field->same_as_above[KERNEL_FIRST], 0);
+    assert_int_equal(field->same_as_above[KERNEL_FIRST + 1], 1);
+    assert_int_equal(field->same_as_above[200], 1);
+}
+
+static void test_power_on_is_random_by_seed(void **state) {
+    (void)state;
+    static uint8_t ram[3][RIOT_RAM];
+    kernel(image);
+    const uint64_t seeds[3] = {5, 5, 6};
+    uint8_t a[3];
+    for (int i = 0; i < 3; i++) {
+        power_on(seeds[i]);
+        memcpy(ram[i], console.riot.ram, RIOT_RAM);
+        a[i] = console.cpu.a;
+        assert_int_equal(console.cycles, 7);
+        assert_int_equal(console.cpu.pc, 0xF800);
+        assert_true(console.cpu.p & CPU_I);
+    }
+    assert_memory_equal(ram[0], ram[1], RIOT_RAM);
+    assert_int_equal(a[0], a[1]);
+    assert_memory_not_equal(ram[0], ram[2], RIOT_RAM);
+}
+
+/* A program at $F800 that ends by jamming. */
+static void run_program(const uint8_t *bytes, size_t size) {
+    memset(image, 0x02, sizeof image);
+    memcpy(image, bytes, size);
+    image[0x7FC] = 0x00;
+    image[0x7FD] = 0xF8;
+    power_on(1);
+    console_run_field(&console, 20);
+    assert_true(console.cpu.jammed);
+}
+#define RUN(...) run_program((const uint8_t[]){__VA_ARGS__}, sizeof((const uint8_t[]){__VA_ARGS__}))
+
+static void test_who_answers_where(void **state) {
+    (void)state;
+    RUN(0xA9, 0x5A, 0x85, 0x90, 0xAD, 0x90, 0x01, 0xAE, 0x90, 0x0D); /* $0190 and $0D90 are $90 */
+    assert_int_equal(console.cpu.a, 0x5A);
+    assert_int_equal(console.cpu.x, 0x5A);
+    RUN(0xA9, 0xFE, 0x8D, 0x49, 0x01); /* $0149 is COLUBK */
+    assert_int_equal(console.tia.reg[TIA_COLUBK], 0xFE);
+    assert_int_equal(console.unmodelled_writes, 0);
+    RUN(0xAD, 0x00, 0xD8); /* $D800 is $1800: the cartridge */
+    assert_int_equal(console.cpu.a, 0xAD);
+    RUN(0xAD, 0x80, 0x02, 0xAE, 0x82, 0x02); /* ports A and B, nothing pressed */
+    assert_int_equal(console.cpu.a, RIOT_PORT_A_IN);
+    assert_int_equal(console.cpu.x, RIOT_PORT_B_IN);
+}
+
+static void test_unmodelled_is_counted(void **state) {
+    (void)state;
+    RUN(0xA9, 0x01, 0x85, 0x10); /* RESP0 */
+    assert_int_equal(console.unmodelled_writes, 1);
+    assert_int_equal(console.unmodelled_last, 0x10);
+    RUN(0xA9, 0x00, 0x85, 0x1B, 0x85, 0x1F); /* players and ball off */
+    assert_int_equal(console.unmodelled_writes, 0);
+    RUN(0x8D, 0x00, 0xF8);
+    assert_int_equal(console.unmodelled_writes, 1);
+    assert_int_equal(console.unmodelled_last, 0x1800);
+    RUN(0xA5, 0x3C);
+    assert_int_equal(console.unmodelled_reads, 1);
+    assert_int_equal(console.cpu.a, 0x3C); /* the operand's byte floats */
+    RUN(0x8D, 0x9E, 0x02); /* timer with interrupt */
+    assert_int_equal(console.unmodelled_writes, 1);
+}
+
+static void test_cartridge_lines_stuck(void **state) {
+    (void)state;
+    struct tia_chip chip;
+    struct cartridge cartridge = slot();
+    memset(image, 0xEA, sizeof image);
+    tia_chip_default(&chip);
+    cartridge.data_stuck_low = 0x02;
+    cartridge.data_stuck_high = 0x10;
+    console_power_on(&console, &chip, &cartridge, 1);
+    assert_int_equal(console.cpu.pc, 0xF8F8); /* $EA as the processor sees it, twice */
+}
+
+/* Runs a program to its jam: the cycle of the line (0..75) in which the next cycle would have been. The jam
+ * takes two cycles, the wait for the line's end comes before it. */
+static uint64_t cycles_to_jam(const uint8_t *bytes, size_t size) {
+    memset(image, 0x02, sizeof image);
+    memcpy(image, bytes, size);
+    image[0x7FC] = 0x00;
+    image[0x7FD] = 0xF8;
+    power_on(1);
+    while (!console.cpu.jammed) {
+        const uint64_t before = console.cycles;
+        console_run_field(&console, 1);
+        assert_true(console.cycles > before);
+    }
+    return console.tia.lines;
+}
+
+/* Line at whose end the program jams. The reset takes 7 cycles, so `fill` NOPs and STA zp (3) put the store's
+ * last cycle where it is wanted. */
+static uint64_t lines_after(unsigned nops, bool three, uint8_t opcode) {
+    uint8_t bytes[64];
+    size_t size = 0;
+    if (three) {
+        bytes[size++] = 0x85; /* STA $80 */
+        bytes[size++] = 0x80;
+    }
+    while (nops--)
+        bytes[size++] = 0xEA;
+    bytes[size++] = opcode;
+    bytes[size++] = 0x02;
+    return cycles_to_jam(bytes, size);
+}
+
+static void test_wsync(void **state) {
+    (void)state;
+    enum { STA = 0x85, INC = 0xE6 };
+    /* 7 + 3 + 2*31 + 3 = 75: waits one cycle, then the jam ends line 1. */
+    assert_int_equal(lines_after(31, true, STA), 2);
+    /* 7 + 2*33 + 3 = 76: no wait; a wait would have cost a whole line. */
+    assert_int_equal(lines_after(33, false, STA), 2);
+    /* 7 + 2*32 + 5 = 76: INC's writes end with 75 and 76, RDY does not hold up the second. */
+    assert_int_equal(lines_after(32, false, INC), 2);
+    /* 7 + 3 + 2*31 + 5 = 77: the second write is cycle 1 of the next line, which is waited for too. */
+    assert_int_equal(lines_after(31, true, INC), 3);
+    /* 7 + 2*3 + 3: waits through line 0. */
+    assert_int_equal(lines_after(3, false, STA), 2);
+}
+
+static void test_wild_processors_end(void **state) {
+    (void)state;
+    uint32_t random = 12345;
+    for (int n = 0; n < 300; n++) {
+        for (size_t i = 0; i < sizeof image; i++) {
+            random = random * 1664525u + 1013904223u;
+            image[i] = (uint8_t)(random >> 24);
+        }
+        power_on((uint64_t)n);
+        for (int field = 0; field < 10; field++) {
+            const uint64_t before = console.cycles;
+            const bool synced = console_run_field(&console, 300);
+            assert_int_equal(synced, console.tia.field.synced);
+            assert_in_range(console.tia.field.lines, synced ? TIA_HOLDOFF_LINES : 300, synced ? 301 : 301);
+            assert_in_range(console.cycles - before, 1, 76 * 303);
+        }
+    }
+}
+
+static void test_vertical_sync_always_on(void **state) {
+    (void)state;
+    struct tia_chip chip;
+    const struct cartridge cartridge = slot();
+    kernel(image);
+    tia_chip_default(&chip);
+    chip.data_high = 0x02;
+    console_power_on(&console, &chip, &cartridge, 1);
+    for (int i = 0; i < 10; i++)
+        assert_false(console_run_field(&console, 312));
+}
+
+static void test_timer(void **state) {
+    (void)state;
+    struct riot6532 riot = {0};
+    static const uint16_t set[4] = {0x294, 0x295, 0x296, 0x297};
+    static const unsigned interval[4] = {1, 8, 64, 1024};
+    enum { INTIM = 0x284, INSTAT = 0x285 };
+    for (int i = 0; i < 4; i++) {
+        assert_true(riot_write(&riot, set[i], 43, 1000));
+        assert_int_equal(riot_read(&riot, INTIM, 1001), 42); /* first step: one cycle after [M] */
+        assert_int_equal(riot_read(&riot, INTIM, 1000 + interval[i]), 42);
+        assert_int_equal(riot_read(&riot, INTIM, 1001 + interval[i]), 41);
+        const uint64_t last = 1000 + 43 * interval[i];
+        assert_int_equal(riot_read(&riot, INTIM, last), 0);
+        assert_int_equal(riot_read(&riot, INSTAT, last), 0);
+        assert_int_equal(riot_read(&riot, INSTAT, last + 1), 0x80);
+        assert_int_equal(riot_read(&riot, INTIM, last + 6), 0xFF - 5); /* past 0: a step a cycle */
+        assert_int_equal(riot_read(&riot, INSTAT, last + 6), 0);
+    }
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_kernel_frame),
+        cmocka_unit_test(test_kernel_pixels),
+        cmocka_unit_test(test_power_on_is_random_by_seed),
+        cmocka_unit_test(test_who_answers_where),
+        cmocka_unit_test(test_unmodelled_is_counted),
+        cmocka_unit_test(test_cartridge_lines_stuck),
+        cmocka_unit_test(test_wsync),
+        cmocka_unit_test(test_wild_processors_end),
+        cmocka_unit_test(test_vertical_sync_always_on),
+        cmocka_unit_test(test_timer),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
