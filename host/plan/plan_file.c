@@ -323,35 +323,15 @@ static bool take_lines(const struct setting *setting, struct block *block, struc
     return true;
 }
 
-/* 0 dark, 1 lit, -1 neither. */
-static int cell_of(char c) {
-    if (strchr("#1Xx", c) != NULL) {
-        return 1;
-    }
-    return strchr(".0-", c) != NULL ? 0 : -1;
-}
 
 static bool take_cells(const struct setting *setting, struct block *block, struct problem *problem) {
-    int count = 0;
-    for (const char *c = setting->value; *c != '\0'; c++) {
-        if (*c == ' ' || *c == '\t') {
-            continue;
-        }
-        const int cell = cell_of(*c);
-        if (cell < 0) {
-            return setting_refuse(problem, setting, "'%c' in cells; lit is # 1 or X, dark is . 0 or -", *c);
-        }
-        if (count < CELLS) {
-            block->cells[count] = (uint8_t)cell;
-        }
-        count++;
+    struct problem why;
+    if (block->cell_count > 0) {
+        return setting_refuse(problem, setting, "cells twice in a section; give them once");
     }
-    if (block->cell_count > 0 || (count != CELLS / 2 && count != CELLS)) {
-        return setting_refuse(problem, setting,
-                              "cells with %d of them; give cells once in a section, %d or %d long", count,
-                              CELLS / 2, CELLS);
+    if (!cells_parse(setting->value, block->cells, &block->cell_count, &why)) {
+        return setting_refuse(problem, setting, "%s", why.text);
     }
-    block->cell_count = count;
     block->cells_line = setting->line;
     return true;
 }

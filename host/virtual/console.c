@@ -4,14 +4,7 @@
  */
 #include "virtual/console.h"
 
-enum {
-    LINE_CYCLES = 76,
-    ADDRESS = 0x1FFF,
-    A12 = 0x1000,
-    A9 = 0x0200,
-    A7 = 0x0080,
-    AT_WSYNC = 0x02
-};
+enum { LINE_CYCLES = 76, ADDRESS = 0x1FFF, A12 = 0x1000, A9 = 0x0200, A7 = 0x0080, AT_WSYNC = 0x02 };
 
 static uint8_t bus_read(struct console *console, uint16_t address);
 static void bus_write(struct console *console, uint16_t address, uint8_t value);
@@ -53,16 +46,9 @@ static uint8_t read_chips(struct console *console, uint16_t address) {
     return console->riot.ram[address & (RIOT_RAM - 1)];
 }
 
-/* RDY stops the processor on a read only; the wait is over with the line. */
-static void wait_for_line(struct console *console) {
-    console->halted = false;
-    if (console->cycles < console->line_end)
-        console->cycles = console->line_end;
-}
-
 static uint8_t bus_read(struct console *console, uint16_t address) {
-    if (console->halted)
-        wait_for_line(console);
+    if (console->cycles < console->ready_at) /* RDY stops the processor on a read only */
+        console->cycles = console->ready_at;
     address &= ADDRESS;
     console->bus = address & A12 ? read_cartridge(console, address) : read_chips(console, address);
     console->cycles++;
@@ -73,7 +59,7 @@ static void write_tia(struct console *console, uint16_t address, uint8_t value) 
     const uint8_t reg = address & 0x3F;
     end_lines(console);
     if (reg == AT_WSYNC) {
-        console->halted = true;
+        console->ready_at = console->line_end;
         return;
     }
     const int cycles = LINE_CYCLES + 1 - (int)(console->line_end - console->cycles);
@@ -138,12 +124,13 @@ void console_power_on(struct console *console, const struct tia_chip *chip, cons
     random_cpu(&console->cpu, &random);
     console->cartridge = slot;
     console->cycles = 0;
-    console->unmodelled_writes = console->unmodelled_reads = 0;
-    console->unmodelled_last = 0;
+    console->ready_at = 0;
     console->line_end = LINE_CYCLES;
-    console->halted = false;
     console->bus = (uint8_t)next_random(&random);
     cpu_reset(&console->cpu, console);
+    /* The reset sequence reads wherever the stack pointer happens to be. */
+    console->unmodelled_writes = console->unmodelled_reads = 0;
+    console->unmodelled_last = 0;
 }
 
 bool console_run_field(struct console *console, int max_lines) {

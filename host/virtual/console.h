@@ -35,7 +35,7 @@ struct console {
     uint64_t unmodelled_reads;  /* reads of the TIA: collisions and inputs, which float or read 0 */
     /* The rest is console.c's. */
     uint64_t line_end; /* bus cycle at which the current line ends */
-    bool halted;       /* by WSYNC: the next read waits for the line's end */
+    uint64_t ready_at; /* bus cycle before which no read goes on: set by WSYNC */
     uint8_t bus;       /* what was last on the data lines */
 };
 

@@ -67,7 +67,7 @@ struct tia_pending {
 };
 
 enum {
-    TIA_PENDING_MAX = 8, /* writes are at least 3 clocks apart and at most 12 under way, so 5 would do */
+    TIA_PENDING_MAX = 8,   /* writes are at least 3 clocks apart and at most 12 under way, so 5 would do */
     TIA_HOLDOFF_LINES = 16 /* a vertical sync sooner after the last one is not followed, as no set's vertical
                               oscillator does [P] */
 };
@@ -82,16 +82,16 @@ struct tia {
     uint8_t reg[TIA_REGS];
     uint32_t serial; /* the 20 playfield bits in the order of their output, faults included */
     uint32_t random;
-    bool flaky;               /* this field shows the flaky bits' fault */
-    bool changed;             /* something was written in this line that changes the picture */
-    bool steady;              /* nothing changed in the line before, so row is what this one would show */
-    uint8_t waiting;          /* number of pending writes, soonest first */
+    bool flaky;      /* this field shows the flaky bits' fault */
+    bool changed;    /* something was written in this line that changes the picture */
+    bool steady;     /* nothing changed in the line before, so row is what this one would show */
+    uint8_t waiting; /* number of pending writes, soonest first */
     struct tia_pending pending[TIA_PENDING_MAX];
-    int drawn;                /* visible clocks of this line in row */
-    int fetched;              /* cells of this line in lit */
+    int drawn;   /* visible clocks of this line in row */
+    int fetched; /* cells of this line in lit */
     uint8_t lit[TIA_VISIBLE / 4];
     uint8_t row[TIA_VISIBLE];
-    uint64_t lines; /* since power-on */
+    uint64_t lines;      /* since power-on */
     uint64_t sync_began; /* colour clocks since power-on */
 };
 

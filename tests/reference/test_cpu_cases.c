@@ -134,8 +134,8 @@ static bool same_cycles(const struct wanted *wanted) {
 }
 
 static void show(const char *line, const struct cpu6507 *cpu) {
-    print_error("case: %s\n got: %04X %02X %02X %02X %02X %02X |", line, cpu->pc, cpu->s, cpu->a, cpu->x, cpu->y,
-                cpu->p);
+    print_error("case: %s\n got: %04X %02X %02X %02X %02X %02X |", line, cpu->pc, cpu->s, cpu->a, cpu->x,
+                cpu->y, cpu->p);
     for (int i = 0; i < bus.cycles && i < CYCLES_MAX; i++)
         print_error(" %04X%02X%c", bus.cycle[i].address, bus.cycle[i].value, bus.cycle[i].kind);
     print_error("\n");
@@ -211,7 +211,8 @@ static void test_cases_file(void **state) {
     (void)state;
     gzFile file = open_cases();
     if (!file) {
-        print_message("SKIP cpu cases: no ../shared/data/cpu-cases.txt.gz; SLOTJIG_CPU_CASES names another\n");
+        print_message(
+            "SKIP cpu cases: no ../shared/data/cpu-cases.txt.gz; SLOTJIG_CPU_CASES names another\n");
         skip();
     }
     const struct tally tally = run_file(file);
@@ -219,7 +220,7 @@ static void test_cases_file(void **state) {
     print_message("%ld cases of %d opcodes, %ld failed\n", tally.run, tally.opcodes, tally.failed);
     assert_int_equal(tally.failed, 0);
     assert_int_equal(tally.opcodes, 244); /* all but the 12 that jam */
-    assert_int_equal(tally.run, 9416);   /* lines flagged = or s */
+    assert_int_equal(tally.run, 9416);    /* lines flagged = or s */
 }
 
 /* A few by hand, so that something is checked where the file is absent. Cycle patterns: MOS MCS6500 Family

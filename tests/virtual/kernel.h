@@ -8,7 +8,13 @@
 #include <stdint.h>
 #include <string.h>
 
-enum { KERNEL_SIZE = 2048, KERNEL_LINES = 262, KERNEL_FIRST = 40, KERNEL_SLATE_LINES = 24, KERNEL_WHITE = 0x0E };
+enum {
+    KERNEL_SIZE = 2048,
+    KERNEL_LINES = 262,
+    KERNEL_FIRST = 40,
+    KERNEL_SLATE_LINES = 24,
+    KERNEL_WHITE = 0x0E
+};
 
 struct assembly {
     uint8_t *bytes;
@@ -32,18 +38,18 @@ static inline void emit_lines(struct assembly *out, uint8_t count) {
 static inline void emit_slate(struct assembly *out) {
     EMIT(out, 0xA2, KERNEL_SLATE_LINES, 0x85, 0x02); /* LDX; STA WSYNC, the label */
     for (int i = 0; i < 8; i++)
-        EMIT(out, 0xEA); /* cycles 1..16 */
+        EMIT(out, 0xEA);   /* cycles 1..16 */
     EMIT(out, 0x85, 0xFF); /* STA $FF: 17..19 */
     for (uint8_t i = 0; i < 8; i++)
-        EMIT(out, 0xA5, (uint8_t)(0x80 + i), 0x85, 0x09); /* 20..25, 26..31, ... 62..67 */
-    EMIT(out, 0xCA, 0xD0, (uint8_t)-(2 + 8 + 2 + 32 + 3)); /* DEX 68..69, BNE 70..72, STA WSYNC 73..75 */
+        EMIT(out, 0xA5, (uint8_t)(0x80 + i), 0x85, 0x09);    /* 20..25, 26..31, ... 62..67 */
+    EMIT(out, 0xCA, 0xD0, (uint8_t) - (2 + 8 + 2 + 32 + 3)); /* DEX 68..69, BNE 70..72, STA WSYNC 73..75 */
 }
 
 /* 2048 bytes at $F800. RAM $80..$87 alternate white and black. */
 static inline void kernel(uint8_t image[KERNEL_SIZE]) {
     struct assembly out = {image, 0};
     memset(image, 0xEA, KERNEL_SIZE);
-    EMIT(&out, 0x78, 0xD8, 0xA2, 0xFF, 0x9A);                         /* SEI CLD LDX #$FF TXS */
+    EMIT(&out, 0x78, 0xD8, 0xA2, 0xFF, 0x9A); /* SEI CLD LDX #$FF TXS */
     EMIT(&out, 0xA9, KERNEL_WHITE, 0x85, 0x80, 0x85, 0x82, 0x85, 0x84, 0x85, 0x86);
     EMIT(&out, 0xA9, 0, 0x85, 0x81, 0x85, 0x83, 0x85, 0x85, 0x85, 0x87);
     EMIT(&out, 0x85, 0x09, 0x85, 0x0A, 0x85, 0x0D, 0x85, 0x0E, 0x85, 0x0F, 0x85, 0x01);

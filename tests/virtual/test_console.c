@@ -128,7 +128,7 @@ static void test_unmodelled_is_counted(void **state) {
     RUN(0xA5, 0x3C);
     assert_int_equal(console.unmodelled_reads, 1);
     assert_int_equal(console.cpu.a, 0x3C); /* the operand's byte floats */
-    RUN(0x8D, 0x9E, 0x02); /* timer with interrupt */
+    RUN(0x8D, 0x9E, 0x02);                 /* timer with interrupt */
     assert_int_equal(console.unmodelled_writes, 1);
 }
 
@@ -144,51 +144,55 @@ static void test_cartridge_lines_stuck(void **state) {
     assert_int_equal(console.cpu.pc, 0xF8F8); /* $EA as the processor sees it, twice */
 }
 
-/* Runs a program to its jam: the cycle of the line (0..75) in which the next cycle would have been. The jam
- * takes two cycles, the wait for the line's end comes before it. */
-static uint64_t cycles_to_jam(const uint8_t *bytes, size_t size) {
-    memset(image, 0x02, sizeof image);
-    memcpy(image, bytes, size);
-    image[0x7FC] = 0x00;
-    image[0x7FD] = 0xF8;
-    power_on(1);
-    while (!console.cpu.jammed) {
-        const uint64_t before = console.cycles;
-        console_run_field(&console, 1);
-        assert_true(console.cycles > before);
-    }
-    return console.tia.lines;
+static uint16_t watched;
+static uint64_t watched_at;
+
+static uint8_t watching_read(void *state, uint16_t address) {
+    if ((address & (KERNEL_SIZE - 1)) == watched && !watched_at)
+        watched_at = console.cycles;
+    return kernel_read(state, address);
 }
 
-/* Line at whose end the program jams. The reset takes 7 cycles, so `fill` NOPs and STA zp (3) put the store's
- * last cycle where it is wanted. */
-static uint64_t lines_after(unsigned nops, bool three, uint8_t opcode) {
-    uint8_t bytes[64];
-    size_t size = 0;
+/* Cycles before the opcode behind a write to WSYNC is fetched. The reset takes 7 cycles; NOPs (2) and STA zp
+ * (3) put the write's last cycle where it is wanted. */
+static uint64_t cycles_after(unsigned nops, bool three, uint8_t opcode) {
+    struct tia_chip chip;
+    struct cartridge cartridge = slot();
+    uint16_t size = 0;
+    memset(image, 0xEA, sizeof image);
     if (three) {
-        bytes[size++] = 0x85; /* STA $80 */
-        bytes[size++] = 0x80;
+        image[0] = 0x85; /* STA $80 */
+        image[1] = 0x80;
+        size = 2;
     }
-    while (nops--)
-        bytes[size++] = 0xEA;
-    bytes[size++] = opcode;
-    bytes[size++] = 0x02;
-    return cycles_to_jam(bytes, size);
+    size = (uint16_t)(size + nops);
+    image[size++] = opcode;
+    image[size++] = 0x02;
+    image[0x7FC] = 0x00;
+    image[0x7FD] = 0xF8;
+    watched = size;
+    watched_at = 0;
+    tia_chip_default(&chip);
+    cartridge.read = watching_read;
+    console_power_on(&console, &chip, &cartridge, 1);
+    console_run_field(&console, 5);
+    return watched_at;
 }
 
 static void test_wsync(void **state) {
     (void)state;
     enum { STA = 0x85, INC = 0xE6 };
-    /* 7 + 3 + 2*31 + 3 = 75: waits one cycle, then the jam ends line 1. */
-    assert_int_equal(lines_after(31, true, STA), 2);
-    /* 7 + 2*33 + 3 = 76: no wait; a wait would have cost a whole line. */
-    assert_int_equal(lines_after(33, false, STA), 2);
-    /* 7 + 2*32 + 5 = 76: INC's writes end with 75 and 76, RDY does not hold up the second. */
-    assert_int_equal(lines_after(32, false, INC), 2);
-    /* 7 + 3 + 2*31 + 5 = 77: the second write is cycle 1 of the next line, which is waited for too. */
-    assert_int_equal(lines_after(31, true, INC), 3);
-    /* 7 + 2*3 + 3: waits through line 0. */
-    assert_int_equal(lines_after(3, false, STA), 2);
+    assert_int_equal(cycles_after(3, false, STA), 76);
+    /* 7 + 3 + 2*31 + 3 = 75: waits one cycle. */
+    assert_int_equal(cycles_after(31, true, STA), 76);
+    /* 7 + 2*33 + 3 = 76: no wait. */
+    assert_int_equal(cycles_after(33, false, STA), 76);
+    /* 7 + 3 + 2*32 + 3 = 77: the next line's end. */
+    assert_int_equal(cycles_after(32, true, STA), 152);
+    /* 7 + 3 + 2*30 + 5 = 75: INC's writes are cycles 74 and 75. */
+    assert_int_equal(cycles_after(30, true, INC), 76);
+    /* 7 + 3 + 2*31 + 5 = 77: RDY does not hold up the second write, which is waited for too. */
+    assert_int_equal(cycles_after(31, true, INC), 152);
 }
 
 static void test_wild_processors_end(void **state) {

@@ -32,8 +32,8 @@ static void put(int clock, uint8_t address, uint8_t value) {
 /* On, unblanked, colours set, playfield dark, one line gone by. */
 static void start(const struct tia_chip *chip) {
     tia_power_on(&tia, chip, 1);
-    const uint8_t set[][2] = {{VSYNC, 0},     {VBLANK, 0},     {COLUBK, BACK}, {COLUPF, LIT}, {COLUP0, LEFT},
-                              {COLUP1, RIGHT}, {CTRLPF, 0},    {PF0, 0},       {PF1, 0},      {PF2, 0}};
+    const uint8_t set[][2] = {{VSYNC, 0},      {VBLANK, 0}, {COLUBK, BACK}, {COLUPF, LIT}, {COLUP0, LEFT},
+                              {COLUP1, RIGHT}, {CTRLPF, 0}, {PF0, 0},       {PF1, 0},      {PF2, 0}};
     for (size_t i = 0; i < sizeof set / sizeof *set; i++)
         put(3 + 3 * (int)i, set[i][0], set[i][1]);
     line();

@@ -44,10 +44,11 @@ static const char *linker(void) {
 
 static bool compile(const char *source, const char *object) {
     char line[2048];
-    snprintf(line, sizeof line,
-             "clang --target=wasm32 -std=gnu17 -ffreestanding -nostdlib -mbulk-memory -O2 -Wall -Wextra -Werror "
-             "-I%s/host -I%s/include -c %s/%s -o %s/%s",
-             SOURCE_DIR, SOURCE_DIR, SOURCE_DIR, source, folder, object);
+    snprintf(
+        line, sizeof line,
+        "clang --target=wasm32 -std=gnu17 -ffreestanding -nostdlib -mbulk-memory -O2 -Wall -Wextra -Werror "
+        "-I%s/host -I%s/include -c %s/%s -o %s/%s",
+        SOURCE_DIR, SOURCE_DIR, SOURCE_DIR, source, folder, object);
     return run(line);
 }
 
