@@ -51,7 +51,8 @@ bool output_write(const char *path, const void *bytes, size_t size, struct probl
     }
     int file = mkstemp(temporary);
     if (file < 0) {
-        problem_set(problem, PROBLEM_INPUT, "%s: cannot be created: %s; choose a folder that can be written to", path,
+        problem_set(problem, PROBLEM_INPUT,
+                    "%s: cannot be created: %s; choose a folder that can be written to", path,
                     strerror(errno));
         free(temporary);
         return false;
@@ -99,8 +100,8 @@ bool output_folder(const char *path, struct problem *problem) {
     }
     good = good && make_one(part);
     if (!good) {
-        problem_set(problem, PROBLEM_INPUT, "%s: the folder cannot be made: %s; choose another with --out", path,
-                    strerror(errno));
+        problem_set(problem, PROBLEM_INPUT, "%s: the folder cannot be made: %s; choose another with --out",
+                    path, strerror(errno));
     }
     free(part);
     return good;

@@ -1,5 +1,6 @@
 /*
- * Files written whole or not at all: the bytes go to a temporary name in the same folder, which is renamed when everything stands.
+ * Files written whole or not at all: the bytes go to a temporary name in the same folder, which is renamed
+ * when everything stands.
  */
 #ifndef SLOTJIG_BASE_OUTPUT_H
 #define SLOTJIG_BASE_OUTPUT_H
@@ -9,8 +10,8 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-/* Writes bytes to path; "-" is standard output. PROBLEM_INPUT when the file cannot be created there, PROBLEM_BENCH when the disk
- * fails in the middle; then nothing is left behind. */
+/* Writes bytes to path; "-" is standard output. PROBLEM_INPUT when the file cannot be created there,
+ * PROBLEM_BENCH when the disk fails in the middle; then nothing is left behind. */
 bool output_write(const char *path, const void *bytes, size_t size, struct problem *problem);
 
 /* Makes a folder and those above it; one that exists is fine. PROBLEM_INPUT else. */

@@ -20,10 +20,13 @@ struct seen {
 
 static void introduce(const struct setup *setup) {
     printf("Seen by eye: plan %s, %s, %zu steps of about %d s each, round and round.\n"
-           "Put the image (image.bin with --out, or `slotjig rom --hold %d -o FILE`) into the console's cartridge; insert it with\n"
-           "the power off. The picture changes; if flashing disturbs you or anyone in the room, do not watch it.\n"
+           "Put the image (image.bin with --out, or `slotjig rom --hold %d -o FILE`) into the console's "
+           "cartridge; insert it with\n"
+           "the power off. The picture changes; if flashing disturbs you or anyone in the room, do not watch "
+           "it.\n"
            "The white blocks at the top are the slate: its third to fifth rows hold the step's number.\n"
-           "For each step answer y (the screen shows it), n (it does not), a note in your own words, or q to stop.\n",
+           "For each step answer y (the screen shows it), n (it does not), a note in your own words, or q to "
+           "stop.\n",
            setup->plan->name, standard_table[setup->plan->standard].name, setup->plan->step_count,
            HOLD_BY_EYE_SECONDS, setup->hold);
 }
@@ -85,7 +88,8 @@ static json_t *step_json(json_t *expected, const struct seen *seen) {
     json_object_set_new(expected, "answer", json_string(names[seen->answer]));
     if (seen->answer == ANSWER_NOTE) { /* not UTF-8: said so rather than lost */
         json_t *note = json_string(seen->note);
-        json_object_set_new(expected, "note", note != NULL ? note : json_string("(a note that is not UTF-8)"));
+        json_object_set_new(expected, "note",
+                            note != NULL ? note : json_string("(a note that is not UTF-8)"));
     }
     return expected;
 }
@@ -95,9 +99,10 @@ static json_t *answers_json(const struct setup *setup, const struct seen *seen, 
     for (size_t i = 0; i < setup->plan->step_count; i++) {
         step_json(json_array_get(steps, i), &seen[i]);
     }
-    return json_pack("{s:s,s:s,s:s,s:s,s:b,s:s,s:i,s:o,s:[]}", "command", "run", "plan", setup->plan->name, "bench",
-                     setup->bench.name, "standard", standard_table[setup->plan->standard].name, "seen_by_eye", 1,
-                     "verdict", verdict_name(verdict), "exit", verdict_exit(verdict), "steps", steps, "findings");
+    return json_pack("{s:s,s:s,s:s,s:s,s:b,s:s,s:i,s:o,s:[]}", "command", "run", "plan", setup->plan->name,
+                     "bench", setup->bench.name, "standard", standard_table[setup->plan->standard].name,
+                     "seen_by_eye", 1, "verdict", verdict_name(verdict), "exit", verdict_exit(verdict),
+                     "steps", steps, "findings");
 }
 
 static enum verdict overall(const struct seen *seen, size_t count) {

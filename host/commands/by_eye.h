@@ -1,12 +1,13 @@
-/* `run --by-eye`: for who has no grabber. A person looks at the screen and says what is there; the answers are recorded as seen by eye. */
+/* `run --by-eye`: for who has no grabber. A person looks at the screen and says what is there; the answers
+ * are recorded as seen by eye. */
 #ifndef SLOTJIG_COMMANDS_BY_EYE_H
 #define SLOTJIG_COMMANDS_BY_EYE_H
 
 #include "commands/options.h"
 #include "commands/setup.h"
 
-/* Asks on standard output, reads answers from standard input: y, n, q, or a note. Returns the exit status: 0 when every step was seen
- * right, 1 when one was seen wrong, 4 when steps were left open. */
+/* Asks on standard output, reads answers from standard input: y, n, q, or a note. Returns the exit status: 0
+ * when every step was seen right, 1 when one was seen wrong, 4 when steps were left open. */
 int by_eye_run(const struct setup *setup, const struct options *options);
 
 #endif

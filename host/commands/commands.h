@@ -1,6 +1,6 @@
 /*
- * One file for each subcommand. A command gets its own words (argv[0] is its name), prints its result and returns the exit status.
- * 0 pass, 1 fail, 2 wrong usage or input, 3 bench trouble, 4 inconclusive.
+ * One file for each subcommand. A command gets its own words (argv[0] is its name), prints its result and
+ * returns the exit status. 0 pass, 1 fail, 2 wrong usage or input, 3 bench trouble, 4 inconclusive.
  */
 #ifndef SLOTJIG_COMMANDS_COMMANDS_H
 #define SLOTJIG_COMMANDS_COMMANDS_H

@@ -14,7 +14,8 @@ static int help(void) {
     printf("usage: slotjig expect [--plan NAME|FILE] [options]\n"
            "       slotjig expect PF0=$F0 PF1=%%10101010 PF2=0 [CTRLPF=1] [options]\n"
            "       slotjig expect --cells ####.... [--mode copy|mirror] [options]\n\n"
-           "Which cells must light, out of the handbook's serial output table: for a plan, for registers, or the other\n"
+           "Which cells must light, out of the handbook's serial output table: for a plan, for registers, or "
+           "the other\n"
            "way round. (In a shell, quote the $.) CTRLPF D0 is the mode: 0 copy, 1 mirror.\n\n");
     options_help(TAKES);
     return EXIT_PASS;
@@ -44,7 +45,8 @@ static bool plan_of_registers(const struct options *options, struct plan *plan, 
             return false;
         }
     }
-    return plan_add_hold(plan, "registers", held[REG_CTRLPF], held[REG_PF0], held[REG_PF1], held[REG_PF2], problem);
+    return plan_add_hold(plan, "registers", held[REG_CTRLPF], held[REG_PF0], held[REG_PF1], held[REG_PF2],
+                         problem);
 }
 
 static bool plan_of_cells(const struct options *options, struct plan *plan, struct problem *problem) {
@@ -56,7 +58,8 @@ static bool plan_of_cells(const struct options *options, struct plan *plan, stru
     }
     bool mirror = options->mode != NULL && strcmp(options->mode, "mirror") == 0;
     return expect_solve(cells, count, mirror, &solved, problem) &&
-           plan_add_hold(plan, "cells", solved.mirror ? CTRLPF_REFLECT : 0, solved.pf0, solved.pf1, solved.pf2, problem);
+           plan_add_hold(plan, "cells", solved.mirror ? CTRLPF_REFLECT : 0, solved.pf0, solved.pf1,
+                         solved.pf2, problem);
 }
 
 static bool make_plan(const struct options *options, struct plan **plan, struct problem *problem) {
@@ -121,7 +124,7 @@ int command_expect(int argc, char **argv) {
     if (options.help) {
         return help();
     }
-    bool good = make_plan(&options, &plan, &problem) && write_all(&options, plan, &problem);
+    bool good = make_plan(&options, &plan, &problem) && plan != NULL && write_all(&options, plan, &problem);
     if (plan != NULL) {
         plan_free(plan);
     }

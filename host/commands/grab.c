@@ -9,7 +9,8 @@ enum { TAKES = TAKES_PLAN | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD | TAKES_OU
 
 static int help(void) {
     printf("usage: slotjig grab [--bench NAME] [--plan NAME|FILE] [options] -o FILE\n\n"
-           "Records a bench's video while it shows a plan. FILE ends in .mkv (FFV1, lossless), .y4m, or .yuv or .raw\n"
+           "Records a bench's video while it shows a plan. FILE ends in .mkv (FFV1, lossless), .y4m, or .yuv "
+           "or .raw\n"
            "(packed YUYV 4:2:2). `slotjig judge` reads it.\n\n");
     options_help(TAKES);
     return EXIT_PASS;
@@ -27,8 +28,8 @@ static bool copy_frames(const struct video_source *source, const struct options 
             break;
         }
         if (!open) {
-            good = open = video_create_file(options->output, frame.width, frame.height, setup->plan->standard, &sink,
-                                            problem);
+            good = open = video_create_file(options->output, frame.width, frame.height, setup->plan->standard,
+                                            &sink, problem);
         }
         good = good && sink.write(sink.state, &frame, problem);
         if (progress && i % 32 == 0) {
@@ -72,8 +73,9 @@ int command_grab(int argc, char **argv) {
         good = copy_frames(&source, &options, &setup, frames, &problem);
         source.close(source.state);
         if (good && !options.quiet) {
-            printf("%s: %d frames of bench %s, plan %s, %s, a step every %d fields, seed %llu\n", options.output, frames,
-                   setup.bench.name, setup.plan->name, standard_table[setup.plan->standard].name, setup.hold,
+            printf("%s: %d frames of bench %s, plan %s, %s, a step every %d fields, seed %llu\n",
+                   options.output, frames, setup.bench.name, setup.plan->name,
+                   standard_table[setup.plan->standard].name, setup.hold,
                    (unsigned long long)setup.bench.options.seed);
         }
     }

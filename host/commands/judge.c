@@ -12,7 +12,8 @@ enum { TAKES = TAKES_PLAN | TAKES_STANDARD | TAKES_JSON | TAKES_OUT | TAKES_OPER
 
 static int help(void) {
     printf("usage: slotjig judge [--plan NAME|FILE] [options] FILE\n\n"
-           "Judges a recording against a plan. FILE is anything FFmpeg opens; names ending in .yuv or .raw are packed\n"
+           "Judges a recording against a plan. FILE is anything FFmpeg opens; names ending in .yuv or .raw "
+           "are packed\n"
            "YUYV 4:2:2 of the standard's size. How long a step was shown does not matter.\n\n");
     options_help(TAKES);
     printf("\nexit: 0 pass, 1 fail, 2 wrong usage or input, 3 bench trouble, 4 inconclusive\n");
@@ -47,12 +48,12 @@ static int judge_file(const struct options *options, const struct plan *plan, co
     if (!video_open_file(options->operands[0], plan->standard, &source, &problem)) {
         return command_refuse(&problem);
     }
-    struct session session = {.plan = plan,
-                              .hash = image->hash,
-                              .progress = !options->quiet && isatty(STDERR_FILENO)};
+    struct session session = {
+        .plan = plan, .hash = image->hash, .progress = !options->quiet && isatty(STDERR_FILENO)};
     bool good = true;
     if (options->out != NULL) {
-        good = output_folder(options->out, &problem) && keeper_init(&keeper, options->out, plan->standard, &problem);
+        good = output_folder(options->out, &problem) &&
+               keeper_init(&keeper, options->out, plan->standard, &problem);
         session.keeper = &keeper;
     }
     good = good && session_run(&session, &source, &problem) && keeper_finish(&keeper, &problem);
@@ -81,7 +82,8 @@ int command_judge(int argc, char **argv) {
     struct image *image = NULL;
     struct rom_options rom = {.hold = HOLD_UNWATCHED}; /* the hash does not depend on it */
     int status = EXIT_BENCH;
-    if (!setup_plan(&options, options.standard, &plan, &problem) || !rom_build(plan, &rom, &image, &problem)) {
+    if (!setup_plan(&options, options.standard, &plan, &problem) ||
+        !rom_build(plan, &rom, &image, &problem)) {
         status = command_refuse(&problem);
     } else {
         status = judge_file(&options, plan, image);

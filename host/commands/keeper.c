@@ -24,7 +24,8 @@ static bool copy_frame(struct kept_frame *kept, const struct frame *from, struct
         kept->samples = malloc((size_t)stride * (size_t)from->height);
     }
     if (kept->samples == NULL) {
-        return problem_set(problem, PROBLEM_BENCH, "out of memory for a frame of %d x %d", from->width, from->height);
+        return problem_set(problem, PROBLEM_BENCH, "out of memory for a frame of %d x %d", from->width,
+                           from->height);
     }
     for (int y = 0; y < from->height; y++) {
         uint8_t *out = kept->samples + (ptrdiff_t)y * stride;
@@ -60,8 +61,8 @@ static bool record(struct keeper *keeper, const struct frame *frame, struct prob
     if (keeper->written == KEEPER_FRAMES_MAX) {
         return true;
     }
-    if (!keeper->open && !video_create_file(keeper->path, frame->width, frame->height, keeper->standard, &keeper->sink,
-                                            problem)) {
+    if (!keeper->open && !video_create_file(keeper->path, frame->width, frame->height, keeper->standard,
+                                            &keeper->sink, problem)) {
         return false;
     }
     keeper->open = true;

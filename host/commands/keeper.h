@@ -1,6 +1,7 @@
 /*
- * Keeps what a failing run is judged by: the frames with failing fields and the frame before each, losslessly, in one file; and
- * one frame with a reading of one of its fields, for the picture of it. The copies live in memory that is taken at the first frame.
+ * Keeps what a failing run is judged by: the frames with failing fields and the frame before each,
+ * losslessly, in one file; and one frame with a reading of one of its fields, for the picture of it. The
+ * copies live in memory that is taken at the first frame.
  */
 #ifndef SLOTJIG_COMMANDS_KEEPER_H
 #define SLOTJIG_COMMANDS_KEEPER_H

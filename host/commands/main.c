@@ -18,7 +18,8 @@ static const struct {
 enum { COMMANDS = sizeof commands / sizeof commands[0] };
 
 static int help(FILE *stream, int status) {
-    fprintf(stream, "slotjig %s: proves what a TIA console really draws\n\nusage: slotjig COMMAND [options]\n\n",
+    fprintf(stream,
+            "slotjig %s: proves what a TIA console really draws\n\nusage: slotjig COMMAND [options]\n\n",
             SLOTJIG_VERSION);
     for (int i = 0; i < COMMANDS; i++) {
         fprintf(stream, "  %-8s %s\n", commands[i].name, commands[i].about);

@@ -41,10 +41,13 @@ static const struct {
 } table[] = {
     {CODE_PLAN, TAKES_PLAN, "plan", "NAME|FILE", "a built-in plan or a plan file (default bits)"},
     {CODE_BENCH, TAKES_BENCH, "bench", "NAME", "the bench (default virtual)"},
-    {CODE_BENCHES, TAKES_BENCH, "benches", "FILE", "benches file instead of the one in the configuration folder"},
-    {CODE_STANDARD, TAKES_STANDARD, "standard", "ntsc|pal|secam", "the console's television standard (default ntsc)"},
+    {CODE_BENCHES, TAKES_BENCH, "benches", "FILE",
+     "benches file instead of the one in the configuration folder"},
+    {CODE_STANDARD, TAKES_STANDARD, "standard", "ntsc|pal|secam",
+     "the console's television standard (default ntsc)"},
     {CODE_SEED, TAKES_BENCH, "seed", "N", "seed of all that is random on the virtual bench"},
-    {CODE_FAULT, TAKES_BENCH, "fault", "TEXT", "break something on the virtual bench; may be given more than once"},
+    {CODE_FAULT, TAKES_BENCH, "fault", "TEXT",
+     "break something on the virtual bench; may be given more than once"},
     {CODE_NOISE, TAKES_BENCH, "noise", "DB", "noise of the virtual grabber: black-to-white over rms, in dB"},
     {CODE_HOLD, TAKES_HOLD, "hold", "FIELDS", "fields each step is shown"},
     {CODE_SCREEN, TAKES_HOLD, "screen", "watched|none", "watched keeps to three large changes a second"},
@@ -56,7 +59,8 @@ static const struct {
     {CODE_PNG, TAKES_PNG, "png", "FILE", "the cells as a picture"},
     {CODE_CELLS, TAKES_CELLS, "cells", "####....", "a row of 20 or 40 cells: finds mode and registers"},
     {CODE_MODE, TAKES_CELLS, "mode", "copy|mirror", "mode for 20 cells (default copy)"},
-    {CODE_BY_EYE, TAKES_BY_EYE, "by-eye", NULL, "no grabber: says what must be on the screen and asks what is"},
+    {CODE_BY_EYE, TAKES_BY_EYE, "by-eye", NULL,
+     "no grabber: says what must be on the screen and asks what is"},
     {CODE_FIELDS, TAKES_FIELDS, "fields", "N", "fields to record (default: two rounds of the plan)"},
     {CODE_QUIET, 0, "quiet", NULL, "no progress and no report on the terminal"},
     {CODE_HELP, 0, "help", NULL, "this text"},
@@ -67,8 +71,9 @@ static void build(unsigned takes, struct option *longs) {
     int count = 0;
     for (int i = 0; i < TABLE_ROWS; i++) {
         if (table[i].takes == 0 || (table[i].takes & takes) != 0) {
-            longs[count++] = (struct option){
-                table[i].name, table[i].value == NULL ? no_argument : required_argument, NULL, (int)table[i].code};
+            longs[count++] =
+                (struct option){table[i].name, table[i].value == NULL ? no_argument : required_argument, NULL,
+                                (int)table[i].code};
         }
     }
     longs[count] = (struct option){NULL, 0, NULL, 0};
@@ -91,9 +96,10 @@ bool option_number(const char *name, const char *text, uint64_t least, uint64_t 
     char *end = NULL;
     errno = 0;
     unsigned long long number = strtoull(text, &end, 10);
-    if (errno != 0 || end == text || *end != '\0' || strchr(text, '-') != NULL || number < least || number > most) {
-        return problem_set(problem, PROBLEM_INPUT, "--%s %s: give a whole number from %llu to %llu", name, text,
-                           (unsigned long long)least, (unsigned long long)most);
+    if (errno != 0 || end == text || *end != '\0' || strchr(text, '-') != NULL || number < least ||
+        number > most) {
+        return problem_set(problem, PROBLEM_INPUT, "--%s %s: give a whole number from %llu to %llu", name,
+                           text, (unsigned long long)least, (unsigned long long)most);
     }
     *value = number;
     return true;
@@ -103,7 +109,8 @@ static bool set_noise(const char *text, struct options *options, struct problem 
     char *end = NULL;
     options->noise = strtod(text, &end);
     options->noise_given = true;
-    if (end == text || *end != '\0' || !isfinite(options->noise) || options->noise < -20 || options->noise > 120) {
+    if (end == text || *end != '\0' || !isfinite(options->noise) || options->noise < -20 ||
+        options->noise > 120) {
         return problem_set(problem, PROBLEM_INPUT, "--noise %s: give decibels from -20 to 120", text);
     }
     return true;
@@ -111,7 +118,8 @@ static bool set_noise(const char *text, struct options *options, struct problem 
 
 static bool add_fault(const char *text, struct options *options, struct problem *problem) {
     if (options->fault_count == FAULTS_MAX) {
-        return problem_set(problem, PROBLEM_INPUT, "--fault %s: at most %d faults at a time", text, FAULTS_MAX);
+        return problem_set(problem, PROBLEM_INPUT, "--fault %s: at most %d faults at a time", text,
+                           FAULTS_MAX);
     }
     options->faults[options->fault_count++] = text;
     return true;
@@ -144,7 +152,8 @@ static bool set_number(enum code code, const char *text, struct options *options
         options->fields = (int)number;
         return true;
     default:
-        if (!option_number("size", text, 2048, 4096, &number, problem) || (number != 2048 && number != 4096)) {
+        if (!option_number("size", text, 2048, 4096, &number, problem) ||
+            (number != 2048 && number != 4096)) {
             return problem_set(problem, PROBLEM_INPUT, "--size %s: say 2048 or 4096", text);
         }
         options->size = (size_t)number;
@@ -156,9 +165,10 @@ static bool set_text(enum code code, const char *text, struct options *options) 
     const struct {
         enum code code;
         const char **where;
-    } texts[] = {{CODE_PLAN, &options->plan},       {CODE_BENCH, &options->bench}, {CODE_BENCHES, &options->benches},
-                 {CODE_JSON, &options->json},       {CODE_OUT, &options->out},     {CODE_OUTPUT, &options->output},
-                 {CODE_LISTING, &options->listing}, {CODE_PNG, &options->png},     {CODE_CELLS, &options->cells}};
+    } texts[] = {
+        {CODE_PLAN, &options->plan},       {CODE_BENCH, &options->bench}, {CODE_BENCHES, &options->benches},
+        {CODE_JSON, &options->json},       {CODE_OUT, &options->out},     {CODE_OUTPUT, &options->output},
+        {CODE_LISTING, &options->listing}, {CODE_PNG, &options->png},     {CODE_CELLS, &options->cells}};
     for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
         if (texts[i].code == code) {
             *texts[i].where = text;
@@ -204,10 +214,11 @@ static bool set_option(enum code code, const char *text, struct options *options
 static bool refuse(int code, char **argv, struct problem *problem) {
     const char *word = argv[optind - 1];
     if (code == ':') {
-        return problem_set(problem, PROBLEM_INPUT, "%s: needs a value; see `slotjig %s --help`", word, argv[0]);
+        return problem_set(problem, PROBLEM_INPUT, "%s: needs a value; see `slotjig %s --help`", word,
+                           argv[0]);
     }
-    return problem_set(problem, PROBLEM_INPUT, "%s: not an option of `%s`; see `slotjig %s --help`", word, argv[0],
-                       argv[0]);
+    return problem_set(problem, PROBLEM_INPUT, "%s: not an option of `%s`; see `slotjig %s --help`", word,
+                       argv[0], argv[0]);
 }
 
 bool options_parse(int argc, char **argv, unsigned takes, struct options *options, struct problem *problem) {

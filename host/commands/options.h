@@ -18,8 +18,8 @@ enum {
     TAKES_STANDARD = 1 << 2,
     TAKES_HOLD = 1 << 3, /* --hold, --screen */
     TAKES_JSON = 1 << 4,
-    TAKES_OUT = 1 << 5, /* --out DIR */
-    TAKES_OUTPUT = 1 << 6, /* -o FILE */
+    TAKES_OUT = 1 << 5,     /* --out DIR */
+    TAKES_OUTPUT = 1 << 6,  /* -o FILE */
     TAKES_LISTING = 1 << 7, /* --listing, --size */
     TAKES_PNG = 1 << 8,
     TAKES_CELLS = 1 << 9, /* --cells, --mode */

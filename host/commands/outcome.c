@@ -22,7 +22,8 @@ static void print_report(const struct report *report, const struct options *opti
     bool json_takes_stdout = options->json != NULL && strcmp(options->json, "-") == 0;
     FILE *stream = json_takes_stdout ? stderr : stdout;
     const char *no_color = getenv("NO_COLOR");
-    struct terminal_style style = {.colour = isatty(fileno(stream)) && (no_color == NULL || *no_color == '\0')};
+    struct terminal_style style = {.colour =
+                                       isatty(fileno(stream)) && (no_color == NULL || *no_color == '\0')};
     terminal_result(stream, report, style);
 }
 
@@ -33,7 +34,8 @@ static bool step_pictures(const struct report *report, const char *folder, struc
             continue;
         }
         snprintf(name, sizeof name, "step-%04zu.png", i);
-        if (!outcome_path(folder, name, path, sizeof path, problem) || !picture_step(path, report, i, problem)) {
+        if (!outcome_path(folder, name, path, sizeof path, problem) ||
+            !picture_step(path, report, i, problem)) {
             return false;
         }
     }
@@ -43,7 +45,8 @@ static bool step_pictures(const struct report *report, const char *folder, struc
 static bool pictures(const struct report *report, const char *folder, const struct keeper *keeper,
                      struct problem *problem) {
     char path[4096];
-    if (!outcome_path(folder, "steps.png", path, sizeof path, problem) || !picture_steps(path, report, problem) ||
+    if (!outcome_path(folder, "steps.png", path, sizeof path, problem) ||
+        !picture_steps(path, report, problem) ||
         !outcome_path(folder, "field.png", path, sizeof path, problem)) {
         return false;
     }

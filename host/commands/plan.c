@@ -9,8 +9,9 @@
 enum { TAKES = TAKES_PLAN | TAKES_STANDARD | TAKES_JSON };
 
 static int help(void) {
-    printf("usage: slotjig plan [--plan NAME|FILE] [options]\n\n"
-           "Without --plan: the built-in plans. With it: the plan's steps and what their registers hold.\n\n");
+    printf(
+        "usage: slotjig plan [--plan NAME|FILE] [options]\n\n"
+        "Without --plan: the built-in plans. With it: the plan's steps and what their registers hold.\n\n");
     options_help(TAKES);
     return EXIT_PASS;
 }

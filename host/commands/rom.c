@@ -10,29 +10,34 @@ enum { TAKES = TAKES_PLAN | TAKES_STANDARD | TAKES_HOLD | TAKES_OUTPUT | TAKES_L
 
 static int help(void) {
     printf("usage: slotjig rom [--plan NAME|FILE] [options] -o FILE\n\n"
-           "Compiles a plan to the bytes a cartridge serves. It shows each step for --hold fields, round and round.\n"
-           "Without --screen none it takes for granted that somebody watches, and keeps to three large changes a second.\n\n");
+           "Compiles a plan to the bytes a cartridge serves. It shows each step for --hold fields, round and "
+           "round.\n"
+           "Without --screen none it takes for granted that somebody watches, and keeps to three large "
+           "changes a second.\n\n");
     options_help(TAKES);
     return EXIT_PASS;
 }
 
-static int make_image(const struct options *options, const struct plan *plan, int hold, struct problem *problem) {
+static int make_image(const struct options *options, const struct plan *plan, int hold,
+                      struct problem *problem) {
     struct rom_options rom = {.hold = hold, .size = options->size};
     struct image *image = NULL;
     if (!rom_build(plan, &rom, &image, problem)) {
         return command_refuse(problem);
     }
-    bool good = (options->output == NULL || output_write(options->output, image->bytes, image->size, problem)) &&
-                (options->listing == NULL ||
-                 output_write(options->listing, image->listing, strlen(image->listing), problem));
+    bool good =
+        (options->output == NULL || output_write(options->output, image->bytes, image->size, problem)) &&
+        (options->listing == NULL ||
+         output_write(options->listing, image->listing, strlen(image->listing), problem));
     if (good && !options->quiet) {
         const struct rom_account *account = &image->account;
         fprintf(stderr,
-                "%s: %zu bytes (%d code, %d tables), hash %04x; %d lines a frame on every path, fullest line %d of 76 cycles "
+                "%s: %zu bytes (%d code, %d tables), hash %04x; %d lines a frame on every path, fullest line "
+                "%d of 76 cycles "
                 "(%s); %d bytes of RAM, %d of stack; a step every %d fields\n",
                 options->output == NULL ? plan->name : options->output, image->size, account->code_bytes,
-                account->table_bytes, image->hash, account->frame_lines, account->line_cycles, account->line_where,
-                account->ram_bytes, account->stack_bytes, hold);
+                account->table_bytes, image->hash, account->frame_lines, account->line_cycles,
+                account->line_where, account->ram_bytes, account->stack_bytes, hold);
     }
     rom_free(image);
     return good ? EXIT_PASS : command_refuse(problem);

@@ -10,11 +10,14 @@
 #include <string.h>
 #include <unistd.h>
 
-enum { TAKES = TAKES_PLAN | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD | TAKES_JSON | TAKES_OUT | TAKES_BY_EYE };
+enum {
+    TAKES = TAKES_PLAN | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD | TAKES_JSON | TAKES_OUT | TAKES_BY_EYE
+};
 
 static int help(void) {
     printf("usage: slotjig run [--bench NAME] [--plan NAME|FILE] [options]\n\n"
-           "Shows a plan on a bench, watches the video, says which cells are right, and names what is wrong.\n\n");
+           "Shows a plan on a bench, watches the video, says which cells are right, and names what is "
+           "wrong.\n\n");
     options_help(TAKES);
     printf("\nfaults of the virtual bench (--fault TEXT):\n");
     for (const struct fault_spelling *fault = virtual_fault_spellings; fault->spelling != NULL; fault++) {
@@ -25,7 +28,8 @@ static int help(void) {
 }
 
 /* Image and settings beside the failing fields, so that anyone can judge them again. */
-static bool write_evidence(const struct setup *setup, const struct options *options, struct problem *problem) {
+static bool write_evidence(const struct setup *setup, const struct options *options,
+                           struct problem *problem) {
     char path[4096];
     return outcome_path(options->out, "image.bin", path, sizeof path, problem) &&
            output_write(path, setup->image->bytes, setup->image->size, problem) &&
@@ -62,13 +66,14 @@ static void tell_notes(const struct video_source *source) {
     virtual_notes(source, &notes);
     if (notes.unmodelled_writes > 0) {
         fprintf(stderr,
-                "slotjig: note: the program wrote %llu times to something the virtual console does not model (last: $%04X)\n",
+                "slotjig: note: the program wrote %llu times to something the virtual console does not model "
+                "(last: $%04X)\n",
                 (unsigned long long)notes.unmodelled_writes, notes.unmodelled_last);
     }
 }
 
-static int finish(struct session *session, const struct setup *setup, const struct options *options, bool lost,
-                  const struct problem *why, struct problem *problem) {
+static int finish(struct session *session, const struct setup *setup, const struct options *options,
+                  bool lost, const struct problem *why, struct problem *problem) {
     int status = lost ? EXIT_BENCH : verdict_exit(session->result->verdict);
     struct result result = *session->result;
     if (lost) {
@@ -76,8 +81,8 @@ static int finish(struct session *session, const struct setup *setup, const stru
     }
     struct report report = report_of(setup, options, &result, status);
     bool good = outcome_write(&report, options, session->keeper, problem) &&
-                (options->out == NULL || (write_evidence(setup, options, problem) &&
-                                          write_result(&report, options->out, problem)));
+                (options->out == NULL ||
+                 (write_evidence(setup, options, problem) && write_result(&report, options->out, problem)));
     if (lost) {
         return command_refuse(why);
     }
@@ -120,7 +125,8 @@ int command_run(int argc, char **argv) {
     if (options.help) {
         return help();
     }
-    if ((options.out != NULL && !output_folder(options.out, &problem)) || !setup_make(&setup, &options, &problem)) {
+    if ((options.out != NULL && !output_folder(options.out, &problem)) ||
+        !setup_make(&setup, &options, &problem)) {
         setup_free(&setup);
         return command_refuse(&problem);
     }

@@ -7,19 +7,21 @@ static void show_progress(const struct session *session, uint64_t fields, bool l
         return;
     }
     size_t owed = judge_owed(session->judge);
-    fprintf(stderr, "\r  %llu fields, step %ld, %zu of %zu steps have their fields   %s", (unsigned long long)fields,
-            judge_last_step(session->judge), session->plan->step_count - owed, session->plan->step_count,
-            last ? "\r\033[K" : "");
+    fprintf(stderr, "\r  %llu fields, step %ld, %zu of %zu steps have their fields   %s",
+            (unsigned long long)fields, judge_last_step(session->judge), session->plan->step_count - owed,
+            session->plan->step_count, last ? "\r\033[K" : "");
     fflush(stderr);
 }
 
-/* A live source is given up after a whole round without one judged field, and after SESSION_ROUNDS_MAX rounds in any case. */
+/* A live source is given up after a whole round without one judged field, and after SESSION_ROUNDS_MAX rounds
+ * in any case. */
 static bool enough(const struct session *session, uint64_t fields, bool any_judged) {
     if (session->hold == 0) {
         return false;
     }
     uint64_t round = (uint64_t)session->plan->step_count * (uint64_t)session->hold + 128;
-    return judge_complete(session->judge) || fields >= round * SESSION_ROUNDS_MAX || (!any_judged && fields >= round);
+    return judge_complete(session->judge) || fields >= round * SESSION_ROUNDS_MAX ||
+           (!any_judged && fields >= round);
 }
 
 static bool one_frame(struct session *session, const struct frame *frame, bool *any_judged, uint64_t *seen,
@@ -64,7 +66,8 @@ bool session_run(struct session *session, const struct video_source *source, str
     struct picture_options options = {.standard = session->plan->standard, .unclear_below = PICTURE_UNCLEAR};
     session->picture = picture_new(&options);
     if (session->judge == NULL || session->picture == NULL) {
-        return problem_set(problem, PROBLEM_BENCH, "out of memory for the judge of plan %s", session->plan->name);
+        return problem_set(problem, PROBLEM_BENCH, "out of memory for the judge of plan %s",
+                           session->plan->name);
     }
     bool good = watch(session, source, problem);
     session->result = judge_result(session->judge);

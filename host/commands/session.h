@@ -11,7 +11,9 @@
 
 #include <stdbool.h>
 
-enum { SESSION_ROUNDS_MAX = 3 }; /* of the plan that a live source is watched before steps that are still owed are given up */
+enum {
+    SESSION_ROUNDS_MAX = 3
+}; /* of the plan that a live source is watched before steps that are still owed are given up */
 
 struct session {
     const struct plan *plan;
@@ -25,7 +27,8 @@ struct session {
     const struct result *result; /* NULL when the loop could not start */
 };
 
-/* False when the loop could not start, or the source or the disk was lost on the way: the result then holds what was seen until then. */
+/* False when the loop could not start, or the source or the disk was lost on the way: the result then holds
+ * what was seen until then. */
 bool session_run(struct session *session, const struct video_source *source, struct problem *problem);
 void session_free(struct session *session);
 

@@ -8,7 +8,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-bool setup_plan(const struct options *options, enum standard standard, struct plan **plan, struct problem *problem) {
+bool setup_plan(const struct options *options, enum standard standard, struct plan **plan,
+                struct problem *problem) {
     return plan_open(options->plan == NULL ? "bits" : options->plan, standard, plan, problem);
 }
 
@@ -51,16 +52,18 @@ bool setup_hold(enum standard standard, bool watched, const struct options *opti
     }
     *hold = options->hold;
     if (watched && options->hold < least) {
-        return problem_set(problem, PROBLEM_INPUT,
-                           "--hold %d: on a watched screen a step is shown at least %d fields (three large changes a second "
-                           "at the most, for viewers who are sensitive to flashing); say --screen none if nobody is watching",
-                           options->hold, least);
+        return problem_set(
+            problem, PROBLEM_INPUT,
+            "--hold %d: on a watched screen a step is shown at least %d fields (three large changes a second "
+            "at the most, for viewers who are sensitive to flashing); say --screen none if nobody is "
+            "watching",
+            options->hold, least);
     }
     return true;
 }
 
 bool setup_make(struct setup *setup, const struct options *options, struct problem *problem) {
-    if (!find_bench(setup, options, problem) || 
+    if (!find_bench(setup, options, problem) ||
         !setup_hold(setup->bench.options.standard, setup->bench.watched, options, &setup->hold, problem) ||
         !setup_plan(options, setup->bench.options.standard, &setup->plan, problem)) {
         return false;

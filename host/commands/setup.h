@@ -40,6 +40,7 @@ bool setup_open_video(const struct setup *setup, struct video_source *source, st
 bool setup_write_plan(const struct setup *setup, const char *folder, struct problem *problem);
 
 /* Plan named by the options, or `bits`. */
-bool setup_plan(const struct options *options, enum standard standard, struct plan **plan, struct problem *problem);
+bool setup_plan(const struct options *options, enum standard standard, struct plan **plan,
+                struct problem *problem);
 
 #endif

@@ -45,7 +45,8 @@ struct solved {
 bool expect_solve(const uint8_t *cells, int count, bool mirror_wanted, struct solved *out,
                   struct problem *problem);
 
-/* The other way round: `#` `1` `X` lit, `.` `0` `-` dark, blanks ignored; 20 or 40 cells. PROBLEM_INPUT else. */
+/* The other way round: `#` `1` `X` lit, `.` `0` `-` dark, blanks ignored; 20 or 40 cells. PROBLEM_INPUT else.
+ */
 bool cells_parse(const char *text, uint8_t cells[CELLS], int *count, struct problem *problem);
 
 /* 40 characters of '0' and '1' (and '?' where unclear) and a final 0. */

@@ -57,7 +57,7 @@ static bool bands_reserve(struct plan *plan, size_t used, size_t more) {
     if (bands == NULL) {
         return false;
     }
-    if (used > 0) {
+    if (plan->bands != NULL) {
         memcpy(bands, plan->bands, used * sizeof *bands);
     }
     for (size_t i = 0; i < plan->step_count; i++) {

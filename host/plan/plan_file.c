@@ -323,7 +323,6 @@ static bool take_lines(const struct setting *setting, struct block *block, struc
     return true;
 }
 
-
 static bool take_cells(const struct setting *setting, struct block *block, struct problem *problem) {
     struct problem why;
     if (block->cell_count > 0) {

@@ -19,7 +19,8 @@ static const struct {
 };
 
 struct canvas canvas_new(int width, int height, struct colour fill) {
-    struct canvas canvas = {.width = width, .height = height, .rgb = malloc((size_t)width * (size_t)height * 3)};
+    struct canvas canvas = {
+        .width = width, .height = height, .rgb = malloc((size_t)width * (size_t)height * 3)};
     if (canvas.rgb != NULL) {
         canvas_fill(&canvas, 0, 0, width, height, fill);
     }

@@ -8,14 +8,14 @@
 static json_t *registers_json(const struct step *step) {
     uint8_t held[REG_COUNT];
     step_registers(step, held);
-    return json_pack("{s:i,s:i,s:i,s:i}", "PF0", held[REG_PF0], "PF1", held[REG_PF1], "PF2", held[REG_PF2], "CTRLPF",
-                     held[REG_CTRLPF]);
+    return json_pack("{s:i,s:i,s:i,s:i}", "PF0", held[REG_PF0], "PF1", held[REG_PF1], "PF2", held[REG_PF2],
+                     "CTRLPF", held[REG_CTRLPF]);
 }
 
 static json_t *step_json(const struct plan *plan, size_t index, const char *expected) {
     const struct step *step = &plan->steps[index];
-    return json_pack("{s:I,s:s,s:s,s:o,s:s}", "step", (json_int_t)index, "name", step->name, "mode", step_mode(step),
-                     "registers", registers_json(step), "expected", expected);
+    return json_pack("{s:I,s:s,s:s,s:o,s:s}", "step", (json_int_t)index, "name", step->name, "mode",
+                     step_mode(step), "registers", registers_json(step), "expected", expected);
 }
 
 /* Steps of several bands carry every band's rows; the key `expected` is the first line's. */
@@ -76,8 +76,9 @@ static json_t *steps_json(const struct report *report) {
 }
 
 static json_t *finding_json(const struct finding *finding) {
-    json_t *json = json_pack("{s:s,s:s,s:s,s:f,s:b}", "kind", finding_name(finding->kind), "text", finding->text,
-                             "next", finding->next, "rate", finding->rate, "alternative", (int)finding->alternative);
+    json_t *json =
+        json_pack("{s:s,s:s,s:s,s:f,s:b}", "kind", finding_name(finding->kind), "text", finding->text, "next",
+                  finding->next, "rate", finding->rate, "alternative", (int)finding->alternative);
     json_object_set_new(json, "register",
                         finding->reg >= 0 ? json_string(reg_name((enum reg)finding->reg)) : json_null());
     json_object_set_new(json, "bit", finding->bit >= 0 ? json_integer(finding->bit) : json_null());
@@ -98,8 +99,9 @@ static json_t *raster_json(const struct result *result) {
         return json_null();
     }
     const struct raster *raster = &result->raster;
-    return json_pack("{s:f,s:f,s:f,s:f}", "left", raster->left, "top", raster->top * result->frame_lines, "cell_width",
-                     raster->clock_width * CELL_CLOCKS, "line_height", (double)result->frame_lines);
+    return json_pack("{s:f,s:f,s:f,s:f}", "left", raster->left, "top", raster->top * result->frame_lines,
+                     "cell_width", raster->clock_width * CELL_CLOCKS, "line_height",
+                     (double)result->frame_lines);
 }
 
 static json_t *settings_json(const struct report *report) {
@@ -122,21 +124,23 @@ static json_t *settings_json(const struct report *report) {
 
 json_t *json_result(const struct report *report) {
     const struct result *result = report->result;
-    json_t *fields = json_pack("{s:I,s:I,s:I}", "seen", (json_int_t)result->fields_seen, "judged",
-                               (json_int_t)result->fields_judged, "unreadable", (json_int_t)result->fields_unreadable);
+    json_t *fields =
+        json_pack("{s:I,s:I,s:I}", "seen", (json_int_t)result->fields_seen, "judged",
+                  (json_int_t)result->fields_judged, "unreadable", (json_int_t)result->fields_unreadable);
     return json_pack("{s:s,s:s,s:s,s:s,s:s,s:i,s:f,s:o,s:o,s:o,s:o,s:o}", "command", report->command, "plan",
                      report->plan->name, "bench", report->bench, "standard",
-                     standard_table[report->plan->standard].name, "verdict", verdict_name(result->verdict), "exit",
-                     report->exit, "margin", result->margin, "fields", fields, "raster", raster_json(result),
-                     "settings", settings_json(report), "steps", steps_json(report), "findings",
-                     findings_json(result));
+                     standard_table[report->plan->standard].name, "verdict", verdict_name(result->verdict),
+                     "exit", report->exit, "margin", result->margin, "fields", fields, "raster",
+                     raster_json(result), "settings", settings_json(report), "steps", steps_json(report),
+                     "findings", findings_json(result));
 }
 
 bool json_write(json_t *json, const char *path, struct problem *problem) {
     char *text = json == NULL ? NULL : json_dumps(json, JSON_INDENT(1) | JSON_REAL_PRECISION(6));
     json_decref(json);
     if (text == NULL) {
-        return problem_set(problem, PROBLEM_BENCH, "%s: the JSON could not be made: a text that is not UTF-8, or out of memory",
+        return problem_set(problem, PROBLEM_BENCH,
+                           "%s: the JSON could not be made: a text that is not UTF-8, or out of memory",
                            path);
     }
     size_t length = strlen(text);

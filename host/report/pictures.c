@@ -7,9 +7,9 @@
 #include <math.h>
 #include <stdio.h>
 
-static const struct colour paper = {24, 26, 30}, ink = {225, 225, 225}, faint = {70, 74, 80}, cell_lit = {240, 240, 240},
-                           cell_dark = {0, 0, 0}, missing = {255, 120, 0}, surplus = {0, 170, 255},
-                           vague = {200, 90, 220};
+static const struct colour paper = {24, 26, 30}, ink = {225, 225, 225}, faint = {70, 74, 80},
+                           cell_lit = {240, 240, 240}, cell_dark = {0, 0, 0}, missing = {255, 120, 0},
+                           surplus = {0, 170, 255}, vague = {200, 90, 220};
 
 static bool save(const char *path, struct canvas *canvas, struct problem *problem) {
     bool good = png_write(path, canvas->rgb, canvas->width, canvas->height, problem);
@@ -26,7 +26,8 @@ struct row {
     bool marked;
 };
 
-static void mark_cell(struct canvas *canvas, int x, int y, int width, int height, const struct row *row, int cell) {
+static void mark_cell(struct canvas *canvas, int x, int y, int width, int height, const struct row *row,
+                      int cell) {
     uint64_t bit = UINT64_C(1) << cell;
     if (!(row->sure & bit)) {
         return;
@@ -61,7 +62,7 @@ static struct row seen_row(const struct step_result *step) {
                         .marked = true};
 }
 
-enum { LABEL = 300, CELL = 8, ROW = 14, PITCH = 20, GAP = 24, HEAD = 40 };
+enum { LABEL = 340, CELL = 8, ROW = 14, PITCH = 20, GAP = 24, HEAD = 40 };
 
 static void row_label(struct canvas *canvas, int y, size_t index, const char *name, const char *verdict) {
     char text[128];
@@ -83,7 +84,8 @@ static void legend(struct canvas *canvas, int x, int y) {
 bool picture_steps(const char *path, const struct report *report, struct problem *problem) {
     const struct result *result = report->result;
     int row_width = CELLS * CELL, second = LABEL + row_width + GAP;
-    struct canvas canvas = canvas_new(second + row_width + 10, HEAD + PITCH * (int)result->step_count + 10, paper);
+    struct canvas canvas =
+        canvas_new(second + row_width + 10, HEAD + PITCH * (int)result->step_count + 10, paper);
     if (canvas.rgb == NULL) {
         return short_of_memory(path, problem);
     }
@@ -117,7 +119,7 @@ bool picture_step(const char *path, const struct report *report, size_t index, s
     canvas_text(&canvas, 10, 8, 3, text, ink);
     canvas_text(&canvas, 10, 32, 2, "expected", ink);
     draw_row(&canvas, 10, 46, SIZE, TALL, &expected);
-    snprintf(text, sizeof text, "seen (offset %+.1f clocks)", step->offset);
+    snprintf(text, sizeof text, "seen (offset %.1f clocks)", fabs(step->offset) < 0.05 ? 0.0 : step->offset);
     canvas_text(&canvas, 10, 46 + TALL + 8, 2, text, ink);
     draw_row(&canvas, 10, 68 + TALL, SIZE, TALL, &seen);
     legend(&canvas, 12, 68 + 2 * TALL + 14);

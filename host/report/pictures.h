@@ -1,6 +1,7 @@
 /*
  * The pictures of a run. Each is written whole or not at all.
- * Differences are marked by shape as well as colour: a missing cell by a cross, a surplus one by a box, an unclear one by a bar.
+ * Differences are marked by shape as well as colour: a missing cell by a cross, a surplus one by a box, an
+ * unclear one by a bar.
  */
 #ifndef SLOTJIG_REPORT_PICTURES_H
 #define SLOTJIG_REPORT_PICTURES_H

@@ -30,8 +30,8 @@ static void step_pictures(FILE *stream, const struct report *report, size_t inde
     const struct step_result *step = &report->result->steps[index];
     char text[CELLS + 2];
     uint64_t differing = ((step->seen ^ step->expected) | step->unclear) & step->sure;
-    fprintf(stream, "\n  step %zu  %s  (%d of %d fields wrong, margin %.2f)\n", index, report->plan->steps[index].name,
-            step->failed, step->fields, step->margin);
+    fprintf(stream, "\n  step %zu  %s  (%d of %d fields wrong, margin %.2f)\n", index,
+            report->plan->steps[index].name, step->failed, step->fields, step->margin);
     terminal_cells(step->expected, ~step->sure & CELLS_ALL, text);
     fprintf(stream, "    expected  %s\n", text);
     terminal_cells(step->seen, step->unclear, text);
@@ -44,18 +44,10 @@ static void step_pictures(FILE *stream, const struct report *report, size_t inde
 }
 
 static void failing_steps(FILE *stream, const struct report *report) {
-    int failing = 0;
     for (size_t i = 0; i < report->result->step_count; i++) {
-        if (report->result->steps[i].verdict != VERDICT_FAIL) {
-            continue;
-        }
-        if (failing++ < TERMINAL_STEPS_SHOWN) {
+        if (report->result->steps[i].verdict == VERDICT_FAIL) {
             step_pictures(stream, report, i);
         }
-    }
-    if (failing > TERMINAL_STEPS_SHOWN) {
-        fprintf(stream, "\n  and %d more failing steps; --json and --out hold them all\n",
-                failing - TERMINAL_STEPS_SHOWN);
     }
 }
 
@@ -88,6 +80,6 @@ void terminal_result(FILE *stream, const struct report *report, struct terminal_
     fprintf(stream, "  %llu fields seen, %llu judged, %llu unreadable; margin %.2f (1 is best)\n",
             (unsigned long long)result->fields_seen, (unsigned long long)result->fields_judged,
             (unsigned long long)result->fields_unreadable, result->margin);
-    failing_steps(stream, report);
     findings(stream, result);
+    failing_steps(stream, report);
 }

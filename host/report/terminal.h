@@ -7,16 +7,14 @@
 #include <stdbool.h>
 #include <stdio.h>
 
-enum { TERMINAL_STEPS_SHOWN = 12 };
-
 struct terminal_style {
     bool colour;
 };
 
-/* 40 characters: full block or '#' is lit, '.' dark, '?' not known; with a gap between the halves: 41 characters and a final 0. */
+/* '#' is lit, '.' dark, '?' not known, with a bar between the halves: 41 characters and a final 0. */
 void terminal_cells(uint64_t lit, uint64_t unclear, char text[CELLS + 2]);
 
-/* Verdict, findings, and expected beside seen of failing steps (the first TERMINAL_STEPS_SHOWN of them). */
+/* Verdict, findings, and expected above seen of every failing step. */
 void terminal_result(FILE *stream, const struct report *report, struct terminal_style style);
 
 #endif

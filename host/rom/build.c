@@ -12,21 +12,23 @@
 
 static bool can_hold(const struct plan *plan, struct problem *problem) {
     if (plan->step_count > KERNEL_STEPS_MAX) {
-        return problem_set(problem, PROBLEM_INPUT, "plan %s: %zu steps, and an image counts to %d; split the plan", plan->name,
+        return problem_set(problem, PROBLEM_INPUT,
+                           "plan %s: %zu steps, and an image counts to %d; split the plan", plan->name,
                            plan->step_count, KERNEL_STEPS_MAX);
     }
     for (size_t i = 0; i < plan->step_count; i++) {
         if (!step_is_hold(&plan->steps[i])) {
-            return problem_set(problem, PROBLEM_INPUT,
-                               "plan %s, step %s: registers that change further down the picture are not compiled in this "
-                               "version; `expect` shows them",
-                               plan->name, plan->steps[i].name);
+            return problem_set(
+                problem, PROBLEM_INPUT,
+                "plan %s, step %s: registers that change further down the picture are not compiled in this "
+                "version; `expect` shows them",
+                plan->name, plan->steps[i].name);
         }
         for (int w = 0; w < plan->steps[i].bands[0].count; w++) {
             enum reg reg = plan->steps[i].bands[0].writes[w].reg;
             if (reg == REG_COLUP0 || reg == REG_COLUP1) {
-                return problem_set(problem, PROBLEM_INPUT, "plan %s, step %s: %s stays white in this version", plan->name,
-                                   plan->steps[i].name, reg_name(reg));
+                return problem_set(problem, PROBLEM_INPUT, "plan %s, step %s: %s stays white in this version",
+                                   plan->name, plan->steps[i].name, reg_name(reg));
             }
         }
     }
@@ -42,8 +44,8 @@ static bool emit(struct encoder *encoder, const struct plan *plan, size_t size, 
 }
 
 /* The hash is taken over the image as it is with hash and hold 0. */
-static bool emit_with_hash(struct encoder *encoder, const struct plan *plan, size_t size, int hold, uint16_t *hash,
-                           struct problem *problem) {
+static bool emit_with_hash(struct encoder *encoder, const struct plan *plan, size_t size, int hold,
+                           uint16_t *hash, struct problem *problem) {
     if (!emit(encoder, plan, size, 0, 0, problem)) {
         return false;
     }
@@ -63,7 +65,8 @@ static bool emit_smallest(struct encoder *encoder, const struct plan *plan, cons
            emit_with_hash(encoder, plan, 4096, options->hold, hash, problem);
 }
 
-static bool fill(struct image *image, const struct encoder *encoder, enum standard standard, struct problem *problem) {
+static bool fill(struct image *image, const struct encoder *encoder, enum standard standard,
+                 struct problem *problem) {
     struct prove_limits limits = {.frame_lines = standard_lines(standard),
                                   .slate_from = RAM_SLATE,
                                   .slate_to = RAM_SLATE_END,
@@ -86,7 +89,8 @@ static bool fill(struct image *image, const struct encoder *encoder, enum standa
 bool rom_build(const struct plan *plan, const struct rom_options *options, struct image **image,
                struct problem *problem) {
     if (options->hold < HOLD_MIN || options->hold > HOLD_MAX) {
-        return problem_set(problem, PROBLEM_INPUT, "hold %d: give %d to %d fields", options->hold, HOLD_MIN, HOLD_MAX);
+        return problem_set(problem, PROBLEM_INPUT, "hold %d: give %d to %d fields", options->hold, HOLD_MIN,
+                           HOLD_MAX);
     }
     if (!can_hold(plan, problem)) {
         return false;

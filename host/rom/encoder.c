@@ -47,8 +47,8 @@ static struct item *take(struct encoder *encoder, enum item_kind kind, size_t si
     return item;
 }
 
-static struct item *instruction(struct encoder *encoder, const char *mnemonic, enum mode mode, uint16_t operand,
-                                const char *note) {
+static struct item *instruction(struct encoder *encoder, const char *mnemonic, enum mode mode,
+                                uint16_t operand, const char *note) {
     uint8_t code = 0;
     if (!opcode_find(mnemonic, mode, &code)) {
         wrong(encoder, "no such instruction in this addressing mode", mnemonic);
@@ -69,7 +69,8 @@ static struct item *instruction(struct encoder *encoder, const char *mnemonic, e
     return item;
 }
 
-void encode(struct encoder *encoder, const char *mnemonic, enum mode mode, uint16_t operand, const char *note) {
+void encode(struct encoder *encoder, const char *mnemonic, enum mode mode, uint16_t operand,
+            const char *note) {
     instruction(encoder, mnemonic, mode, operand, note);
 }
 

@@ -1,6 +1,6 @@
 /*
- * A small assembler: instructions, labels and data into the bytes of an image, remembered item by item for the listing.
- * Errors are kept until encoder_finish(), so that code that emits stays readable.
+ * A small assembler: instructions, labels and data into the bytes of an image, remembered item by item for
+ * the listing. Errors are kept until encoder_finish(), so that code that emits stays readable.
  */
 #ifndef SLOTJIG_ROM_ENCODER_H
 #define SLOTJIG_ROM_ENCODER_H
@@ -24,7 +24,7 @@ enum item_kind { ITEM_CODE, ITEM_DATA, ITEM_FILL };
 struct item {
     enum item_kind kind;
     uint16_t offset, size;
-    int16_t label;    /* operand is this label, plus `plus`; -1: a number */
+    int16_t label; /* operand is this label, plus `plus`; -1: a number */
     int16_t plus;
     const char *note; /* static text, or NULL */
 };
@@ -44,7 +44,8 @@ struct encoder {
 /* limit is 2048 or 4096; the image ends at $FFFF. */
 void encoder_start(struct encoder *encoder, size_t limit);
 
-void encode(struct encoder *encoder, const char *mnemonic, enum mode mode, uint16_t operand, const char *note);
+void encode(struct encoder *encoder, const char *mnemonic, enum mode mode, uint16_t operand,
+            const char *note);
 /* The operand is a label (an address, or the target of a branch) plus a number of bytes. */
 void encode_to(struct encoder *encoder, const char *mnemonic, enum mode mode, const char *label, int plus,
                const char *note);
@@ -57,7 +58,8 @@ void encode_fill(struct encoder *encoder, size_t offset);
 /* Exactly so many cycles that change nothing but flags: 0, or 2 and more. */
 void encode_delay(struct encoder *encoder, int cycles);
 
-/* Resolves labels. False with the first error: an unknown label, a branch too far, no such instruction, no room. */
+/* Resolves labels. False with the first error: an unknown label, a branch too far, no such instruction, no
+ * room. */
 bool encoder_finish(struct encoder *encoder, struct problem *problem);
 
 /* The label at or last before an offset, "start" if there is none. */

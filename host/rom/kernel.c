@@ -57,10 +57,16 @@ static void cold_start(struct encoder *e, const struct kernel_options *options) 
     imm(e, "LDX", 0xFF);
     one(e, "TXS");
     imm(e, "LDA", 0);
-    encode_label(e, "clear");
-    encode(e, "STA", MODE_ZERO_X, 0, "clears TIA and RAM");
+    imm(e, "LDX", 0x7F);
+    encode_label(e, "clear_ram");
+    encode(e, "STA", MODE_ZERO_X, RAM_SLATE, NULL);
     one(e, "DEX");
-    branch(e, "BNE", "clear");
+    branch(e, "BPL", "clear_ram");
+    imm(e, "LDX", TIA_ENABL - TIA_AUDV0);
+    encode_label(e, "clear_tia");
+    encode(e, "STA", MODE_ZERO_X, TIA_AUDV0, "sound, players, missiles and ball off");
+    one(e, "DEX");
+    branch(e, "BPL", "clear_tia");
     set(e, options->hold & 0xFF, RAM_HOLD);
     set(e, options->hold >> 8, RAM_HOLD + 1);
 }
@@ -135,7 +141,8 @@ static void check_part(struct encoder *e, const char *table_high, const char *ta
     zp(e, "STA", RAM_ROWS + 6);
 }
 
-/* Two lines. The check code is linear: the parts of hash, counter and each half of the step are XORed together. */
+/* Two lines. The check code is linear: the parts of hash, counter and each half of the step are XORed
+ * together. */
 static void check_code(struct encoder *e, uint16_t of_hash) {
     set(e, of_hash >> 8, RAM_CHECK_HIGH);
     set(e, of_hash & 0xFF, RAM_ROWS + 6);
@@ -153,7 +160,8 @@ static void check_code(struct encoder *e, uint16_t of_hash) {
     check_part(e, "c_high_h", "c_high_l");
 }
 
-/* Follows check_code() on its line, and takes one more: hash, step, counter and check code as the seven rows. */
+/* Follows check_code() on its line, and takes one more: hash, step, counter and check code as the seven rows.
+ */
 static void make_rows(struct encoder *e, uint16_t hash) {
     set(e, hash >> 8, RAM_ROWS);
     set(e, hash & 0xFF, RAM_ROWS + 1);
@@ -251,8 +259,8 @@ static void row_bits(struct encoder *e, int row) {
     }
 }
 
-/* A row is its first line and two times round; each way into its bits takes FIRST_BIT_CYCLES. The last row leaves its third line
- * to last_line(), which also gets the picture's first line ready. */
+/* A row is its first line and two times round; each way into its bits takes FIRST_BIT_CYCLES. The last row
+ * leaves its third line to last_line(), which also gets the picture's first line ready. */
 static void slate_row(struct encoder *e, int row) {
     char again[LABEL_MAX], next[LABEL_MAX];
     bool last = row == SLATE_ROWS - 1;
@@ -282,8 +290,8 @@ static void last_line(struct encoder *e) {
     end_line(e);
 }
 
-/* The picture's first line. Every register is written before its first cell: COLUPF, CTRLPF, PF0 by cycle 12 (22.67 is the picture's
- * edge), PF1 by 18 (28), PF2 by 24 (38.67) [A]. */
+/* The picture's first line. Every register is written before its first cell: COLUPF, CTRLPF, PF0 by cycle 12
+ * (22.67 is the picture's edge), PF1 by 18 (28), PF2 by 24 (38.67) [A]. */
 static void picture(struct encoder *e, int lines) {
     encode_label(e, "picture");
     zp(e, "LDA", RAM_HELD + 1);
@@ -325,7 +333,8 @@ static void check_table(struct encoder *e, const char *name, int count, int valu
         snprintf(label, sizeof label, "%s_%c", name, half == 0 ? 'h' : 'l');
         encode_label(e, label);
         for (int i = 0; i < count; i++) {
-            uint16_t part = counter ? slate_check_part(0, (uint8_t)i) : slate_check_part((uint32_t)i << value_shift, 0);
+            uint16_t part =
+                counter ? slate_check_part(0, (uint8_t)i) : slate_check_part((uint32_t)i << value_shift, 0);
             uint8_t byte = (uint8_t)(half == 0 ? part >> 8 : part);
             encode_data(e, &byte, 1, NULL);
         }
@@ -338,7 +347,8 @@ void kernel_emit(struct encoder *e, const struct kernel_options *options) {
     vertical_sync(e, facts->sync_lines);
     blank(e, options, facts->blank_lines);
     encode_to(e, "JMP", MODE_ABSOLUTE, "band", 0, NULL);
-    encode_fill(e, (e->size + 0xFF) & ~(size_t)0xFF); /* so that no branch of the slate's rows crosses a page */
+    encode_fill(e,
+                (e->size + 0xFF) & ~(size_t)0xFF); /* so that no branch of the slate's rows crosses a page */
     slate_band(e);
     for (int row = 0; row < SLATE_ROWS; row++) {
         slate_row(e, row);

@@ -1,6 +1,6 @@
 /*
- * The program that an image runs: vertical sync, the work of a field in the blank lines, slate, picture, overscan.
- * Every line ends with a store to WSYNC; prove.c follows every path and counts.
+ * The program that an image runs: vertical sync, the work of a field in the blank lines, slate, picture,
+ * overscan. Every line ends with a store to WSYNC; prove.c follows every path and counts.
  */
 #ifndef SLOTJIG_ROM_KERNEL_H
 #define SLOTJIG_ROM_KERNEL_H
@@ -16,6 +16,8 @@ enum {
     TIA_VBLANK = 0x01,
     TIA_WSYNC = 0x02,
     TIA_WRITE_COLUBK = 0x09,
+    TIA_AUDV0 = 0x19, /* to ENABL: AUDV0, AUDV1, GRP0, GRP1, ENAM0, ENAM1, ENABL */
+    TIA_ENABL = 0x1F,
     /* The console's RAM. The slate's bit b of row r lies at RAM_SLATE + 7 b + r. */
     RAM_SLATE = 0x80,
     RAM_SLATE_END = 0xB8,

@@ -12,11 +12,11 @@ static void put_labels(FILE *out, const struct encoder *encoder, size_t offset) 
 }
 
 static void put_operand(FILE *out, const struct encoder *encoder, const struct item *item, enum mode mode) {
-    static const char *const before[] = {[MODE_IMMEDIATE] = "#", [MODE_INDIRECT] = "(", [MODE_INDIRECT_X] = "(",
-                                         [MODE_INDIRECT_Y] = "("};
-    static const char *const after[] = {[MODE_ZERO_X] = ",x",     [MODE_ZERO_Y] = ",y",      [MODE_ABSOLUTE_X] = ",x",
-                                        [MODE_ABSOLUTE_Y] = ",y", [MODE_INDIRECT] = ")",     [MODE_INDIRECT_X] = ",x)",
-                                        [MODE_INDIRECT_Y] = "),y", [MODE_RELATIVE] = NULL};
+    static const char *const before[] = {
+        [MODE_IMMEDIATE] = "#", [MODE_INDIRECT] = "(", [MODE_INDIRECT_X] = "(", [MODE_INDIRECT_Y] = "("};
+    static const char *const after[] = {
+        [MODE_ZERO_X] = ",x",  [MODE_ZERO_Y] = ",y",      [MODE_ABSOLUTE_X] = ",x",  [MODE_ABSOLUTE_Y] = ",y",
+        [MODE_INDIRECT] = ")", [MODE_INDIRECT_X] = ",x)", [MODE_INDIRECT_Y] = "),y", [MODE_RELATIVE] = NULL};
     const uint8_t *bytes = encoder->bytes + item->offset;
     fprintf(out, "%s", before[mode] == NULL ? "" : before[mode]);
     if (item->label >= 0) {
@@ -34,7 +34,8 @@ static void put_operand(FILE *out, const struct encoder *encoder, const struct i
 
 static void put_code(FILE *out, const struct encoder *encoder, const struct item *item) {
     struct opcode facts = opcode_facts(encoder->bytes[item->offset]);
-    fprintf(out, "        %c%c%c", facts.mnemonic[0] | 0x20, facts.mnemonic[1] | 0x20, facts.mnemonic[2] | 0x20);
+    fprintf(out, "        %c%c%c", facts.mnemonic[0] | 0x20, facts.mnemonic[1] | 0x20,
+            facts.mnemonic[2] | 0x20);
     if (item->size > 1) {
         fputc(' ', out);
         put_operand(out, encoder, item, facts.mode);
@@ -66,9 +67,11 @@ char *listing_text(const struct encoder *encoder) {
     if (out == NULL) {
         return NULL;
     }
-    fprintf(out, "; a number behind an instruction is its cycles, + is one more for a page crossed or a branch taken\n"
-                 "        *= $%04x\n",
-            encoder->origin);
+    fprintf(
+        out,
+        "; a number behind an instruction is its cycles, + is one more for a page crossed or a branch taken\n"
+        "        *= $%04x\n",
+        encoder->origin);
     for (int i = 0; i < encoder->item_count; i++) {
         const struct item *item = &encoder->items[i];
         put_labels(out, encoder, item->offset);

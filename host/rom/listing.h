@@ -1,4 +1,5 @@
-/* The program of an encoder as plain MOS assembly, which assembles to exactly the same bytes. To be freed; NULL: out of memory. */
+/* The program of an encoder as plain MOS assembly, which assembles to exactly the same bytes. To be freed;
+ * NULL: out of memory. */
 #ifndef SLOTJIG_ROM_LISTING_H
 #define SLOTJIG_ROM_LISTING_H
 

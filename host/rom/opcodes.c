@@ -4,9 +4,9 @@
 
 /* Each row: a mnemonic and its opcode in each mode, -1 where it has none, in the order of `columns`. */
 enum { COLUMNS = 12 };
-static const enum mode columns[COLUMNS] = {MODE_IMPLIED,    MODE_ACCUMULATOR, MODE_IMMEDIATE,  MODE_ZERO,
-                                           MODE_ZERO_X,     MODE_ZERO_Y,      MODE_ABSOLUTE,   MODE_ABSOLUTE_X,
-                                           MODE_ABSOLUTE_Y, MODE_INDIRECT_X,  MODE_INDIRECT_Y, MODE_RELATIVE};
+static const enum mode columns[COLUMNS] = {
+    MODE_IMPLIED,  MODE_ACCUMULATOR, MODE_IMMEDIATE,  MODE_ZERO,       MODE_ZERO_X,     MODE_ZERO_Y,
+    MODE_ABSOLUTE, MODE_ABSOLUTE_X,  MODE_ABSOLUTE_Y, MODE_INDIRECT_X, MODE_INDIRECT_Y, MODE_RELATIVE};
 
 static const struct {
     char mnemonic[4];
@@ -101,9 +101,10 @@ static uint8_t odd_cycles(const char *mnemonic) {
 
 static uint8_t cycles_of(const char *mnemonic, enum mode mode) {
     static const uint8_t base[] = {
-        [MODE_IMPLIED] = 2,    [MODE_ACCUMULATOR] = 2, [MODE_IMMEDIATE] = 2,  [MODE_ZERO] = 3,       [MODE_ZERO_X] = 4,
-        [MODE_ZERO_Y] = 4,     [MODE_ABSOLUTE] = 4,    [MODE_ABSOLUTE_X] = 4, [MODE_ABSOLUTE_Y] = 4, [MODE_INDIRECT] = 5,
-        [MODE_INDIRECT_X] = 6, [MODE_INDIRECT_Y] = 5,  [MODE_RELATIVE] = 2};
+        [MODE_IMPLIED] = 2,    [MODE_ACCUMULATOR] = 2, [MODE_IMMEDIATE] = 2,  [MODE_ZERO] = 3,
+        [MODE_ZERO_X] = 4,     [MODE_ZERO_Y] = 4,      [MODE_ABSOLUTE] = 4,   [MODE_ABSOLUTE_X] = 4,
+        [MODE_ABSOLUTE_Y] = 4, [MODE_INDIRECT] = 5,    [MODE_INDIRECT_X] = 6, [MODE_INDIRECT_Y] = 5,
+        [MODE_RELATIVE] = 2};
     uint8_t odd = odd_cycles(mnemonic);
     if (odd != 0 && mode != MODE_INDIRECT) {
         return odd;

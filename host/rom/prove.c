@@ -46,7 +46,8 @@ static bool refuse(const struct proof *proof, const struct machine *m, const cha
                        encoder_where(proof->encoder, m->at), m->line, what, figure);
 }
 
-/* FNV-1a, 64 bits (Fowler, Noll, Vo): two states with one hash would be taken for the same; at 65,536 states that is one in 2^33. */
+/* FNV-1a, 64 bits (Fowler, Noll, Vo): two states with one hash would be taken for the same; at 65,536 states
+ * that is one in 2^33. */
 static uint64_t hash_of(const struct machine *m) {
     struct machine plain;
     uint64_t hash = UINT64_C(0xcbf29ce484222325);
@@ -184,7 +185,8 @@ static int address_of(const struct machine *m, const uint8_t *bytes, enum mode m
     }
 }
 
-static int operand_of(struct proof *proof, struct machine *m, const uint8_t *bytes, enum mode mode, int address) {
+static int operand_of(struct proof *proof, struct machine *m, const uint8_t *bytes, enum mode mode,
+                      int address) {
     if (mode == MODE_IMMEDIATE) {
         return bytes[1];
     }
@@ -249,9 +251,14 @@ static bool run_implied(struct machine *m, const char *name) {
         const char *name;
         int16_t *to;
         int value;
-    } moves[] = {{"TAX", &m->x, m->a},           {"TAY", &m->y, m->a},           {"TXA", &m->a, m->x},
-                 {"TYA", &m->a, m->y},           {"INX", &m->x, stepped(m->x, 1)}, {"DEX", &m->x, stepped(m->x, -1)},
-                 {"INY", &m->y, stepped(m->y, 1)}, {"DEY", &m->y, stepped(m->y, -1)}};
+    } moves[] = {{"TAX", &m->x, m->a},
+                 {"TAY", &m->y, m->a},
+                 {"TXA", &m->a, m->x},
+                 {"TYA", &m->a, m->y},
+                 {"INX", &m->x, stepped(m->x, 1)},
+                 {"DEX", &m->x, stepped(m->x, -1)},
+                 {"INY", &m->y, stepped(m->y, 1)},
+                 {"DEY", &m->y, stepped(m->y, -1)}};
     for (size_t i = 0; i < sizeof moves / sizeof moves[0]; i++) {
         if (strcmp(name, moves[i].name) == 0) {
             load(m, moves[i].to, moves[i].value);
@@ -262,7 +269,8 @@ static bool run_implied(struct machine *m, const char *name) {
         m->c = name[0] == 'S';
         return true;
     }
-    static const char *const idle[] = {"NOP", "SEI", "CLD", "TXS", "CLV"}; /* TXS: the stack is empty and stays so */
+    static const char *const idle[] = {"NOP", "SEI", "CLD", "TXS",
+                                       "CLV"}; /* TXS: the stack is empty and stays so */
     for (size_t i = 0; i < sizeof idle / sizeof idle[0]; i++) {
         if (strcmp(name, idle[i]) == 0) {
             return true;
@@ -271,7 +279,8 @@ static bool run_implied(struct machine *m, const char *name) {
     return false;
 }
 
-static bool run_change(struct proof *proof, struct machine *m, const char *name, enum mode mode, int address) {
+static bool run_change(struct proof *proof, struct machine *m, const char *name, enum mode mode,
+                       int address) {
     int before = mode == MODE_ACCUMULATOR ? m->a : address == UNKNOWN ? UNKNOWN : ram_read(proof, m, address);
     int after = strcmp(name, "INC") == 0   ? stepped(before, 1)
                 : strcmp(name, "DEC") == 0 ? stepped(before, -1)
@@ -330,7 +339,10 @@ static bool add_path(struct proof *proof, const struct machine *m) {
 
 /* Both ways where the flag is not known. The machine goes on along one of them. */
 static bool run_branch(struct proof *proof, struct machine *m, const char *name, const uint8_t *bytes) {
-    int flag = is_one_of(name, "BEQ BNE") ? m->z : is_one_of(name, "BMI BPL") ? m->n : is_one_of(name, "BCS BCC") ? m->c : m->v;
+    int flag = is_one_of(name, "BEQ BNE")   ? m->z
+               : is_one_of(name, "BMI BPL") ? m->n
+               : is_one_of(name, "BCS BCC") ? m->c
+                                            : m->v;
     int wanted = is_one_of(name, "BEQ BMI BCS BVS");
     int next = m->at + 2, target = next + (int8_t)bytes[1];
     if (target < 0 || target >= (int)proof->encoder->size) {

@@ -2,20 +2,20 @@
 
 #include "virtual/console.h"
 #include "virtual/grabber.h"
-#include "virtual/noise.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-enum { IMAGE_SMALL = 2048, IMAGE_LARGE = 4096, WARM_UP_FIELDS = 4 /* a grabber needs a few to lock [P] */ };
+enum { SMALL_IMAGE = 2048, LARGE_IMAGE = 4096 };
 
 struct bench {
-    struct virtual_options options;
-    uint8_t image[IMAGE_LARGE];
-    struct console *console;
+    struct console console;
+    uint8_t rom[LARGE_IMAGE];
     struct grabber *grabber;
-    uint64_t fields, frames;
+    bool no_video;
+    long frozen_after;
+    uint64_t frames, fields;
 };
 
 void virtual_defaults(enum standard standard, struct virtual_options *options) {
@@ -25,39 +25,35 @@ void virtual_defaults(enum standard standard, struct virtual_options *options) {
         .grabber = {.noise_db = HUGE_VAL,
                     .gain = 1,
                     .offset = 0,
-                    .bandwidth_mhz = standard == STANDARD_NTSC ? 4.2 : 5.0, /* [S BT.470: 4.2 MHz M/NTSC; 5.0 MHz B, G/PAL] */
+                    .bandwidth_mhz = standard == STANDARD_NTSC ? 4.2 : 5.0,
                     .left = 74.0},
-        .faults = {.frozen_after = -1}};
+        .faults = {.frozen_after = -1},
+    };
     tia_chip_default(&options->faults.chip);
 }
 
-/* Twelve address lines: an image of 2 KiB is there twice. */
-static uint8_t serve(void *state, uint16_t address) {
+static uint8_t read_rom(void *state, uint16_t address) {
     const struct bench *bench = state;
-    return bench->image[address & 0x0FFF];
+    return bench->rom[address & (LARGE_IMAGE - 1)];
 }
 
-static void field_into_frame(struct bench *bench, bool newer) {
-    bool synced = console_run_field(bench->console, TIA_LINES_MAX);
-    bool shown = synced && !bench->options.faults.no_video && bench->fields >= WARM_UP_FIELDS;
-    grabber_field(bench->grabber, shown ? &bench->console->tia.field : NULL, newer);
-    bench->fields++;
-}
-
-/* Once frozen, the very same samples go out again and again. */
-static bool frozen(const struct bench *bench) {
-    long after = bench->options.faults.frozen_after;
-    return after >= 0 && bench->frames > 0 && bench->fields >= WARM_UP_FIELDS + 2 + (uint64_t)after;
+/* A field already taken stays until its place in the frame is overwritten: a frozen source gives the same
+ * bytes again and again. */
+static bool is_frozen(const struct bench *bench) {
+    return bench->frames > 0 && bench->frozen_after >= 0 && bench->fields >= (uint64_t)bench->frozen_after;
 }
 
 static enum next next_frame(void *state, struct frame *frame, struct problem *problem) {
     struct bench *bench = state;
     (void)problem;
-    if (!frozen(bench)) {
-        field_into_frame(bench, false);
-        field_into_frame(bench, true);
+    if (!is_frozen(bench)) {
+        for (int which = 0; which < 2; which++) {
+            console_run_field(&bench->console, TIA_LINES_MAX);
+            bench->fields++;
+            grabber_take(bench->grabber, bench->no_video ? NULL : &bench->console.tia.field, which);
+        }
     }
-    *frame = grabber_frame(bench->grabber);
+    grabber_frame(bench->grabber, frame);
     frame->number = bench->frames++;
     return NEXT_FRAME;
 }
@@ -65,47 +61,52 @@ static enum next next_frame(void *state, struct frame *frame, struct problem *pr
 static void close_bench(void *state) {
     struct bench *bench = state;
     grabber_free(bench->grabber);
-    free(bench->console);
     free(bench);
 }
 
-static void power_on(struct bench *bench) {
+static void insert(struct bench *bench, const uint8_t *image, size_t size) {
+    for (size_t at = 0; at < LARGE_IMAGE; at += size) {
+        memcpy(bench->rom + at, image, size);
+    }
+}
+
+static void power_on(struct bench *bench, const struct virtual_options *options) {
     struct cartridge cartridge = {.state = bench,
-                                  .read = serve,
-                                  .data_stuck_low = bench->options.faults.cart_low,
-                                  .data_stuck_high = bench->options.faults.cart_high};
-    console_power_on(bench->console, &bench->options.faults.chip, &cartridge, noise_seed(bench->options.seed));
+                                  .read = read_rom,
+                                  .data_stuck_low = options->faults.cart_low,
+                                  .data_stuck_high = options->faults.cart_high};
+    console_power_on(&bench->console, &options->faults.chip, &cartridge, options->seed);
 }
 
 bool virtual_open(const struct virtual_options *options, const uint8_t *image, size_t size,
                   struct video_source *source, struct problem *problem) {
-    if (size != IMAGE_SMALL && size != IMAGE_LARGE) {
-        return problem_set(problem, PROBLEM_INPUT, "bench virtual: an image of %zu bytes; it takes 2048 or 4096", size);
+    static const uint64_t apart = UINT64_C(0x6E6F697365);
+    if (size != SMALL_IMAGE && size != LARGE_IMAGE) {
+        return problem_set(
+            problem, PROBLEM_INPUT,
+            "virtual bench: an image of %zu bytes does not fit the slot; it takes 2048 or 4096", size);
     }
     struct bench *bench = calloc(1, sizeof *bench);
     if (bench == NULL) {
-        return problem_set(problem, PROBLEM_BENCH, "bench virtual: out of memory");
+        return problem_set(problem, PROBLEM_BENCH, "virtual bench: out of memory; close other programs");
     }
-    bench->options = *options;
-    memcpy(bench->image, image, size);
-    memcpy(bench->image + IMAGE_LARGE - size, image, size);
-    bench->console = calloc(1, sizeof *bench->console);
-    bench->grabber = grabber_new(options->standard, &options->grabber, options->seed);
-    if (bench->console == NULL || bench->grabber == NULL) {
-        close_bench(bench);
-        return problem_set(problem, PROBLEM_BENCH, "bench virtual: out of memory");
+    /* another seed than the console's, so that the two do not draw the same numbers */
+    bench->grabber = grabber_new(options->standard, &options->grabber, options->seed ^ apart, problem);
+    if (bench->grabber == NULL) {
+        free(bench);
+        return false;
     }
-    power_on(bench);
+    bench->no_video = options->faults.no_video;
+    bench->frozen_after = options->faults.frozen_after;
+    insert(bench, image, size);
+    power_on(bench, options);
     *source = (struct video_source){.state = bench, .next = next_frame, .close = close_bench};
     return true;
 }
 
 void virtual_notes(const struct video_source *source, struct virtual_notes *notes) {
-    *notes = (struct virtual_notes){0};
-    if (source->next == next_frame) {
-        const struct bench *bench = source->state;
-        notes->unmodelled_writes = bench->console->unmodelled_writes;
-        notes->unmodelled_last = bench->console->unmodelled_last;
-        notes->fields = bench->fields;
-    }
+    const struct bench *bench = source->state;
+    *notes = (struct virtual_notes){.unmodelled_writes = bench->console.unmodelled_writes,
+                                    .unmodelled_last = bench->console.unmodelled_last,
+                                    .fields = bench->fields};
 }

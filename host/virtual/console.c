@@ -12,7 +12,7 @@ static void bus_write(struct console *console, uint16_t address, uint8_t value);
 #define CPU_BUS struct console
 #define CPU_READ(bus, address) bus_read(bus, address)
 #define CPU_WRITE(bus, address, value) bus_write(bus, address, value)
-#include "virtual/cpu6507_core.inc"
+#include "virtual/cpu6507_core.h"
 
 static void end_lines(struct console *console) {
     while (console->cycles >= console->line_end) {

@@ -1,6 +1,6 @@
 /*
  * The processor: an NMOS 6502 core as the 6507 has it, without interrupt inputs. Freestanding.
- * This header has what every bus shares; cpu6507_core.inc has the instructions, compiled once for each kind
+ * This header has what every bus shares; cpu6507_core.h has the instructions, compiled once for each kind
  * of bus. Sources: MOS MCS6500 Family Hardware Manual (bus cycles) and Programming Manual (documented
  * opcodes); the undocumented ones after the transistor-level simulation that cpu-cases.txt comes from.
  */

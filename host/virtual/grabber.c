@@ -1,205 +1,270 @@
 #include "virtual/grabber.h"
 
 #include "virtual/noise.h"
+#include "virtual/response.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 enum {
-    STRIDE = GRABBER_WIDTH * 2,
-    STEPS = 64,     /* of a sample, in the step responses */
-    REACH = 12,     /* samples before and after an edge in which it is felt */
-    CHROMA_WIDTH = GRABBER_WIDTH / 2,
-    LOCK_LINES = 20,
-    FIRST_LINE_NTSC = 21, /* captured first, counted from the start of vertical sync [M] */
-    FIRST_LINE_PAL = 23,  /* [M] */
-    LUMA_BLACK = 16,
-    LUMA_SPAN = 219,
-    CHROMA_AMPLITUDE = 40 /* codes; the console's own is a property of its chip and not modelled */
+    CHROMA_WIDTH = GRABBER_WIDTH / 2, /* 4:2:2: every second luma sample, the first included [S BT.601] */
+    LINE_BYTES = 2 * GRABBER_WIDTH,
+    FRAME_LINES_MAX = 2 * FIELD_LINES_MAX,
+    COLOURS = 256
 };
 
-static const double chroma_mhz = 0.6; /* -3 dB of a composite decoder's colour difference [P] */
+#define SAMPLES_HZ 13.5e6      /* [S BT.601] */
+#define CHROMA_BANDWIDTH 1.3e6 /* [P] */
+#define CHROMA_AMPLITUDE 40.0F /* codes */
+#define CODE_LEAST (-256.0F)   /* of the analog line, so that noise can be added in 16 bits */
+#define CODE_MOST 511.0F
+
+/* A line of samples with what the response needs on both sides. */
+struct line {
+    float samples[RESPONSE_MARGIN + GRABBER_WIDTH + RESPONSE_MARGIN];
+};
 
 struct grabber {
     enum standard standard;
-    struct grabber_options options;
-    int height, first_line;
-    double edge[TIA_VISIBLE + 1]; /* sample at which a clock's left edge lies */
-    float luma_step[2 * REACH * STEPS + 1], chroma_step[2 * REACH * STEPS + 1];
-    float luma_of[128], cb_of[128], cr_of[128]; /* by colour code / 2 */
-    float luma[GRABBER_WIDTH], cb[CHROMA_WIDTH], cr[CHROMA_WIDTH];
-    int16_t clean[STRIDE]; /* the line in 1/16 codes, packed, before noise */
     bool noisy;
+    int good_fields; /* running, that could be locked to */
+    float black;     /* code of the blank */
+    float luma_of[COLOURS], cb_of[COLOURS], cr_of[COLOURS];
+    struct response luma_response, chroma_response;
+    struct line line;
+    int16_t luma[GRABBER_WIDTH];   /* of the line at hand, without noise, NOISE_UNIT steps a code */
+    uint8_t chroma[GRABBER_WIDTH]; /* Cb and Cr by turns */
     struct noise noise;
-    uint8_t *samples;
+    uint8_t bytes[FRAME_LINES_MAX][LINE_BYTES];
 };
 
-/* Response to a unit step at 0, of a Gaussian low-pass: exp(-f^2 ln2 / 2 f3^2) has the impulse response of a normal distribution with
- * sigma = sqrt(ln 2) / (2 pi f3), so its step response is the normal distribution's integral: no overshoot at all. */
-static void make_step(float *table, double mhz, double sampling_mhz) {
-    double sigma = sqrt(log(2)) / (2 * M_PI * mhz) * sampling_mhz;
-    for (int i = 0; i <= 2 * REACH * STEPS; i++) {
-        double x = (double)(i - REACH * STEPS) / STEPS;
-        table[i] = (float)(0.5 * erfc(-x / (sigma * sqrt(2))));
+/* ---- preparing ---- */
+
+static bool in_range(const char *name, double value, double least, double most, struct problem *problem) {
+    if (value >= least && value <= most) {
+        return true;
+    }
+    return problem_set(problem, PROBLEM_INPUT, "virtual grabber: %s %g is out of range; give %g to %g", name,
+                       value, least, most);
+}
+
+static bool check_options(const struct grabber_options *options, struct problem *problem) {
+    bool endless = isinf(options->noise_db) && options->noise_db > 0;
+    return (endless || in_range("noise", options->noise_db, 0, 200, problem)) &&
+           in_range("gain", options->gain, 0.01, 4, problem) &&
+           in_range("offset", options->offset, -1, 1, problem) &&
+           in_range("bandwidth", options->bandwidth_mhz, 0.5, 6.75, problem) &&
+           in_range("left", options->left, -720, 720, problem);
+}
+
+static float clip(float code) {
+    return code < CODE_LEAST ? CODE_LEAST : code > CODE_MOST ? CODE_MOST : code;
+}
+
+static float luma_code(const struct grabber_options *options, double level) {
+    return clip((float)(16 + 219 * (options->offset + options->gain * level)));
+}
+
+static void fill_colours(struct grabber *grabber, const struct grabber_options *options) {
+    for (int colour = 0; colour < COLOURS; colour++) {
+        int hue = colour >> 4, step = colour >> 1 & 7;
+        bool blank = colour == TIA_BLANKED;
+        bool grey = blank || hue == 0 || grabber->standard == STANDARD_SECAM;
+        float amplitude = grey ? 0 : CHROMA_AMPLITUDE;
+        float angle = (float)(hue - 1) * 24 * (float)M_PI / 180;
+        grabber->luma_of[colour] = luma_code(options, blank ? 0 : step / 7.0);
+        grabber->cb_of[colour] = 128 - amplitude * cosf(angle);
+        grabber->cr_of[colour] = 128 - amplitude * sinf(angle);
+    }
+    grabber->black = grabber->luma_of[TIA_BLANKED];
+}
+
+/* Rounding to whole codes is noise too, of 1/sqrt(12) rms: it counts as part of what was asked for. */
+static void prepare_noise(struct grabber *grabber, const struct grabber_options *options, uint64_t seed) {
+    double rms = 219 * options->gain * pow(10, -options->noise_db / 20);
+    double power = rms * rms - 1.0 / 12;
+    grabber->noisy = power > 0;
+    if (grabber->noisy) {
+        noise_init(&grabber->noise, sqrt(power), seed);
     }
 }
 
-static void make_colours(struct grabber *g) {
-    for (int code = 0; code < 128; code++) {
-        int hue = code >> 3, level = code & 7;
-        double angle = (hue - 1) * 24 * M_PI / 180;
-        double amplitude = hue == 0 || g->standard == STANDARD_SECAM ? 0 : CHROMA_AMPLITUDE;
-        g->luma_of[code] =
-            (float)(LUMA_BLACK + LUMA_SPAN * (g->options.offset + g->options.gain * (double)level / 7));
-        g->cb_of[code] = (float)(128 + amplitude * cos(angle));
-        g->cr_of[code] = (float)(128 + amplitude * sin(angle));
+static void prepare_responses(struct grabber *grabber, const struct grabber_options *options) {
+    double pitch = standard_samples_per_clock(grabber->standard);
+    double luma = options->bandwidth_mhz * 1e6 / SAMPLES_HZ;
+    double chroma = fmin(CHROMA_BANDWIDTH, options->bandwidth_mhz * 1e6) / (SAMPLES_HZ / 2);
+    response_init(&grabber->luma_response, luma, options->left, pitch, GRABBER_WIDTH);
+    response_init(&grabber->chroma_response, chroma, options->left / 2, pitch / 2, CHROMA_WIDTH);
+}
+
+/* ---- one line ---- */
+
+static void lookup(const float table[COLOURS], const uint8_t *pixels, float clocks[TIA_VISIBLE]) {
+    for (int i = 0; i < TIA_VISIBLE; i++) {
+        clocks[i] = table[pixels[i]];
     }
 }
 
-struct grabber *grabber_new(enum standard standard, const struct grabber_options *options, uint64_t seed) {
-    struct grabber *g = calloc(1, sizeof *g);
-    if (g == NULL) {
+static void draw_luma(struct grabber *grabber, const uint8_t *pixels) {
+    float clocks[TIA_VISIBLE];
+    const float *samples = grabber->line.samples + RESPONSE_MARGIN;
+    lookup(grabber->luma_of, pixels, clocks);
+    response_draw(&grabber->luma_response, clocks, grabber->black, grabber->line.samples + RESPONSE_MARGIN);
+    for (int x = 0; x < GRABBER_WIDTH; x++) {
+        /* moved up to be positive, where cutting off is rounding */
+        float steps = (samples[x] - CODE_LEAST) * NOISE_UNIT + 0.5F;
+        grabber->luma[x] = (int16_t)((int)steps + (int)CODE_LEAST * NOISE_UNIT);
+    }
+}
+
+static void draw_difference(struct grabber *grabber, const float table[COLOURS], const uint8_t *pixels,
+                            int first) {
+    float clocks[TIA_VISIBLE];
+    const float *samples = grabber->line.samples + RESPONSE_MARGIN;
+    lookup(table, pixels, clocks);
+    response_draw(&grabber->chroma_response, clocks, 128, grabber->line.samples + RESPONSE_MARGIN);
+    for (int x = 0; x < CHROMA_WIDTH; x++) {
+        grabber->chroma[2 * x + first] = (uint8_t)(int)(samples[x] + 0.5F);
+    }
+}
+
+static bool is_grey(const uint8_t *pixels) {
+    unsigned hues = 0;
+    for (int i = 0; i < TIA_VISIBLE; i++) {
+        hues |= pixels[i];
+    }
+    return hues < 16;
+}
+
+static void draw_line(struct grabber *grabber, const uint8_t *pixels) {
+    draw_luma(grabber, pixels);
+    if (grabber->standard == STANDARD_SECAM || is_grey(pixels)) {
+        memset(grabber->chroma, 128, sizeof grabber->chroma);
+    } else {
+        draw_difference(grabber, grabber->cb_of, pixels, 0);
+        draw_difference(grabber, grabber->cr_of, pixels, 1);
+    }
+}
+
+static void quantise(const int16_t *restrict luma, const int16_t *restrict noise,
+                     const uint8_t *restrict chroma, uint8_t *restrict out) {
+    for (int x = 0; x < GRABBER_WIDTH; x++) {
+        int16_t code = (int16_t)((luma[x] + noise[x] + NOISE_UNIT / 2) >> NOISE_SHIFT);
+        code = code < 0 ? 0 : code;
+        code = code > 255 ? 255 : code;
+        out[2 * x] = (uint8_t)code;
+        out[2 * x + 1] = chroma[x];
+    }
+}
+
+/* ---- one field ---- */
+
+static int field_height(const struct grabber *grabber) {
+    return standard_table[grabber->standard].frame_height / 2;
+}
+
+static uint8_t *field_line(struct grabber *grabber, int which, int y) {
+    int older = standard_table[grabber->standard].top_first ? 0 : 1;
+    return grabber->bytes[2 * y + (which == 0 ? older : 1 - older)];
+}
+
+/* fresh: the line was drawn just now, and is not the one above over again. */
+static void deliver_line(struct grabber *grabber, int which, int y, bool fresh) {
+    static const int16_t silence[NOISE_RUN];
+    uint8_t *out = field_line(grabber, which, y);
+    if (grabber->noisy) {
+        quantise(grabber->luma, noise_run(&grabber->noise), grabber->chroma, out);
+    } else if (fresh || y == 0) {
+        quantise(grabber->luma, silence, grabber->chroma, out);
+    } else {
+        memcpy(out, field_line(grabber, which, y - 1), LINE_BYTES);
+    }
+}
+
+static void draw_black(struct grabber *grabber) {
+    static const uint8_t black[TIA_VISIBLE];
+    draw_line(grabber, black);
+}
+
+static void deliver_flat(struct grabber *grabber, int which) {
+    draw_black(grabber);
+    for (int y = 0; y < field_height(grabber); y++) {
+        deliver_line(grabber, which, y, y == 0);
+    }
+}
+
+static int first_line(enum standard standard) {
+    return standard == STANDARD_NTSC ? GRABBER_FIRST_NTSC : GRABBER_FIRST_PAL;
+}
+
+static void deliver_field(struct grabber *grabber, const struct tia_field *field, int which) {
+    int first = first_line(grabber->standard);
+    for (int y = 0; y < field_height(grabber); y++) {
+        int line = first + y;
+        bool fresh = y == 0 || line == field->lines || (line < field->lines && !field->same_as_above[line]);
+        if (fresh && line < field->lines) {
+            draw_line(grabber, field->pixel[line]);
+        } else if (fresh) {
+            draw_black(grabber);
+        }
+        deliver_line(grabber, which, y, fresh);
+    }
+}
+
+static bool can_be_locked_to(const struct grabber *grabber, const struct tia_field *field) {
+    return field != NULL && field->synced &&
+           abs(field->lines - standard_lines(grabber->standard)) <= GRABBER_LOCK_LINES;
+}
+
+void grabber_take(struct grabber *grabber, const struct tia_field *field, int which) {
+    enum { WANTED = 2 };
+    int good = can_be_locked_to(grabber, field) ? grabber->good_fields + 1 : 0;
+    grabber->good_fields = good < WANTED ? good : WANTED;
+    if (good >= WANTED) {
+        deliver_field(grabber, field, which);
+    } else {
+        deliver_flat(grabber, which);
+    }
+}
+
+/* ---- the whole ---- */
+
+struct grabber *grabber_new(enum standard standard, const struct grabber_options *options, uint64_t seed,
+                            struct problem *problem) {
+    if (!check_options(options, problem)) {
         return NULL;
     }
-    g->standard = standard;
-    g->options = *options;
-    g->height = standard_table[standard].frame_height;
-    g->first_line = standard == STANDARD_NTSC ? FIRST_LINE_NTSC : FIRST_LINE_PAL;
-    g->samples = malloc((size_t)STRIDE * (size_t)g->height);
-    g->noisy = isfinite(options->noise_db);
-    for (int i = 0; i <= TIA_VISIBLE; i++) {
-        g->edge[i] = options->left + i * standard_samples_per_clock(standard);
-    }
-    make_step(g->luma_step, options->bandwidth_mhz, 13.5);
-    make_step(g->chroma_step, chroma_mhz, 6.75);
-    make_colours(g);
-    if (g->noisy) {
-        noise_start(&g->noise, LUMA_SPAN * options->gain / pow(10, options->noise_db / 20), seed);
-    }
-    if (g->samples == NULL) {
-        grabber_free(g);
+    struct grabber *grabber = calloc(1, sizeof *grabber);
+    if (grabber == NULL) {
+        problem_set(problem, PROBLEM_BENCH, "virtual grabber: out of memory; close other programs");
         return NULL;
     }
-    return g;
+    grabber->standard = standard;
+    fill_colours(grabber, options);
+    prepare_noise(grabber, options, seed);
+    prepare_responses(grabber, options);
+    deliver_flat(grabber, 0);
+    deliver_flat(grabber, 1);
+    return grabber;
 }
 
-void grabber_free(struct grabber *g) {
-    if (g != NULL) {
-        free(g->samples);
-        free(g);
-    }
+void grabber_free(struct grabber *grabber) {
+    free(grabber);
 }
 
-/* Adds an edge of `delta` at sample `at` to a line of `width` samples: a step response near it, a constant behind. */
-static void add_edge(float *line, int width, double at, float delta, const float *step) {
-    int from = (int)ceil(at) - REACH + 1, to = from + 2 * REACH - 1;
-    int first = from < 0 ? 0 : from, end = to > width ? width : to;
-    int index = (int)lround((first - at + REACH) * STEPS);
-    for (int x = first; x < end; x++, index += STEPS) {
-        line[x] += delta * step[index];
-    }
-    for (int x = end < 0 ? 0 : end; x < width; x++) {
-        line[x] += delta;
-    }
+static struct plane plane_at(const struct grabber *grabber, int first, int step) {
+    return (struct plane){.data = grabber->bytes[0] + first, .stride = LINE_BYTES, .step = step};
 }
 
-/* Blank is black without colour. */
-static int code_of(uint8_t pixel) {
-    return pixel == TIA_BLANKED ? 0 : pixel >> 1;
-}
-
-static void change_colour(struct grabber *g, double at, int from, int to) {
-    float luma = g->luma_of[to] - g->luma_of[from];
-    float cb = g->cb_of[to] - g->cb_of[from], cr = g->cr_of[to] - g->cr_of[from];
-    if (luma != 0) {
-        add_edge(g->luma, GRABBER_WIDTH, at, luma, g->luma_step);
-    }
-    if (cb != 0) { /* chroma sample i sits on luma sample 2 i [S BT.601] */
-        add_edge(g->cb, CHROMA_WIDTH, at / 2, cb, g->chroma_step);
-    }
-    if (cr != 0) {
-        add_edge(g->cr, CHROMA_WIDTH, at / 2, cr, g->chroma_step);
-    }
-}
-
-static void flatten(float *line, int width, float value) {
-    for (int i = 0; i < width; i++) {
-        line[i] = value;
-    }
-}
-
-/* pixels NULL: a black line. */
-static void render(struct grabber *g, const uint8_t *pixels) {
-    int now = 0;
-    flatten(g->luma, GRABBER_WIDTH, g->luma_of[0]);
-    flatten(g->cb, CHROMA_WIDTH, 128);
-    flatten(g->cr, CHROMA_WIDTH, 128);
-    for (int clock = 0; pixels != NULL && clock < TIA_VISIBLE; clock++) {
-        int code = code_of(pixels[clock]);
-        if (code != now) {
-            change_colour(g, g->edge[clock], now, code);
-            now = code;
-        }
-    }
-    change_colour(g, g->edge[TIA_VISIBLE], now, 0);
-    for (int i = 0; i < CHROMA_WIDTH; i++) {
-        g->clean[4 * i] = (int16_t)lrintf(g->luma[2 * i] * 16);
-        g->clean[4 * i + 1] = (int16_t)lrintf(g->cb[i] * 16);
-        g->clean[4 * i + 2] = (int16_t)lrintf(g->luma[2 * i + 1] * 16);
-        g->clean[4 * i + 3] = (int16_t)lrintf(g->cr[i] * 16);
-    }
-}
-
-static void put_clean(const struct grabber *g, uint8_t *out) {
-    for (int i = 0; i < STRIDE; i++) {
-        int value = (g->clean[i] + 8) >> 4;
-        out[i] = (uint8_t)(value < 0 ? 0 : value > 255 ? 255 : value);
-    }
-}
-
-/* Noise of the luma and of both colour differences, each sample its own. */
-static void put_noisy(struct grabber *g, uint8_t *out) {
-    const int16_t *noise = noise_line(&g->noise);
-    for (int i = 0; i < STRIDE; i++) {
-        int value = (g->clean[i] + noise[i] + 8) >> 4;
-        out[i] = (uint8_t)(value < 0 ? 0 : value > 255 ? 255 : value);
-    }
-}
-
-static bool locks(const struct grabber *g, const struct tia_field *field) {
-    return field != NULL && field->synced && abs(field->lines - standard_lines(g->standard)) <= LOCK_LINES;
-}
-
-/* A line that is the same as the one above in the field is drawn once. */
-void grabber_field(struct grabber *g, const struct tia_field *field, bool newer) {
-    bool locked = locks(g, field);
-    bool top = standard_table[g->standard].top_first != newer;
-    const uint8_t *above = NULL;
-    for (int y = top ? 0 : 1; y < g->height; y += 2) {
-        uint8_t *out = g->samples + (ptrdiff_t)y * STRIDE;
-        int line = g->first_line + y / 2;
-        bool drawn = locked && line < field->lines;
-        bool same = above != NULL && (!locked || (drawn && field->same_as_above[line]));
-        if (!same) {
-            render(g, drawn ? field->pixel[line] : NULL);
-        }
-        if (g->noisy) {
-            put_noisy(g, out);
-        } else if (same) {
-            memcpy(out, above, STRIDE);
-        } else {
-            put_clean(g, out);
-        }
-        above = out;
-    }
-}
-
-struct frame grabber_frame(const struct grabber *g) {
-    return (struct frame){.width = GRABBER_WIDTH,
-                          .height = g->height,
-                          .y = {g->samples, STRIDE, 2},
-                          .cb = {g->samples + 1, STRIDE, 4},
-                          .cr = {g->samples + 3, STRIDE, 4},
-                          .chroma_x = 1};
+void grabber_frame(const struct grabber *grabber, struct frame *frame) {
+    *frame = (struct frame){
+        .width = GRABBER_WIDTH,
+        .height = standard_table[grabber->standard].frame_height,
+        .y = plane_at(grabber, 0, 2),
+        .cb = plane_at(grabber, 1, 4),
+        .cr = plane_at(grabber, 3, 4),
+        .chroma_x = 1,
+        .chroma_y = 0,
+    };
 }

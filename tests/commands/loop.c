@@ -41,7 +41,8 @@ bool loop_found(const struct loop *loop, enum finding_kind kind, int reg, int bi
     const struct result *result = loop->session.result;
     for (size_t i = 0; i < result->finding_count; i++) {
         const struct finding *finding = &result->findings[i];
-        if (finding->kind == kind && (reg == REG_COUNT || finding->reg == reg) && (bit < 0 || finding->bit == bit)) {
+        if (finding->kind == kind && (reg == REG_COUNT || finding->reg == reg) &&
+            (bit < 0 || finding->bit == bit)) {
             return true;
         }
     }
@@ -54,8 +55,9 @@ const char *loop_findings(const struct loop *loop) {
     const struct result *result = loop->session.result;
     text[0] = '\0';
     for (size_t i = 0; i < result->finding_count && at < sizeof text - 400; i++) {
-        at += (size_t)snprintf(text + at, sizeof text - at, "[%s %d %d: %s] ", finding_name(result->findings[i].kind),
-                               result->findings[i].reg, result->findings[i].bit, result->findings[i].text);
+        at += (size_t)snprintf(text + at, sizeof text - at, "[%s %d %d: %s] ",
+                               finding_name(result->findings[i].kind), result->findings[i].reg,
+                               result->findings[i].bit, result->findings[i].text);
     }
     return text;
 }

@@ -27,7 +27,8 @@ static struct promise on_bit(enum finding_kind kind, const char *position) {
     return one(1, kind, REG_PF0 + reg, bit);
 }
 
-/* D1 is the bit of VSYNC and VBLANK: with it stuck there is no vertical sync to lock to, whatever the playfield does [H]. */
+/* D1 is the bit of VSYNC and VBLANK: with it stuck there is no vertical sync to lock to, whatever the
+ * playfield does [H]. */
 static struct promise on_data_input(const char *line) {
     int bit = atoi(line);
     if (bit == 1) {
@@ -64,7 +65,7 @@ static struct promise promise_of(const char *fault) {
         const char *start;
         int exit;
         enum finding_kind kind;
-    } plain[] = {{"swap", 1, FINDING_REGISTERS_SWAPPED}, {"mirror-ignored", 1, FINDING_MIRROR_IGNORED},
+    } plain[] = {{"swap", 1, FINDING_REGISTERS_SWAPPED},    {"mirror-ignored", 1, FINDING_MIRROR_IGNORED},
                  {"copy-ignored", 1, FINDING_COPY_IGNORED}, {"late", 1, FINDING_SHIFTED},
                  {"no-video", 4, FINDING_NO_VIDEO},         {"frozen", 4, FINDING_FROZEN_VIDEO}};
     for (size_t i = 0; i < sizeof plain / sizeof plain[0]; i++) {
@@ -111,8 +112,9 @@ static void test_every_fault(void **state) {
 
 static void test_some_on_pal_and_secam(void **state) {
     (void)state;
-    static const char *const faults[] = {"bit-low=PF2.7", "bit-high=PF0.4", "order=PF1",  "mirror-ignored",
-                                         "late=2",        "tia-data=0:low", "frozen=10", "flaky=PF1.0:high:0.2"};
+    static const char *const faults[] = {
+        "bit-low=PF2.7", "bit-high=PF0.4", "order=PF1", "mirror-ignored",
+        "late=2",        "tia-data=0:low", "frozen=10", "flaky=PF1.0:high:0.2"};
     for (size_t i = 0; i < sizeof faults / sizeof faults[0]; i++) {
         check_fault(faults[i], STANDARD_PAL, 300 + i, 30);
         check_fault(faults[i], STANDARD_SECAM, 400 + i, 30);

@@ -1,5 +1,5 @@
-/* No fault and noise at 30 dB (black-to-white over rms noise): no false alarm, whatever the seed. And what noise nobody can read
- * is never called a fault of the console. */
+/* No fault and noise at 30 dB (black-to-white over rms noise): no false alarm, whatever the seed. And what
+ * noise nobody can read is never called a fault of the console. */
 #include "commands/loop.h"
 
 #include <setjmp.h>

@@ -102,8 +102,8 @@ static void check(unsigned drop, unsigned twice, unsigned swap, const char *faul
             fail_msg("seed %llu: %s", (unsigned long long)seed, loop.problem.text);
         }
         if (loop.session.result->verdict != wanted) {
-            fail_msg("seed %llu, drop %u twice %u swap %u: %s, %s", (unsigned long long)seed, drop, twice, swap,
-                     verdict_name(loop.session.result->verdict), loop_findings(&loop));
+            fail_msg("seed %llu, drop %u twice %u swap %u: %s, %s", (unsigned long long)seed, drop, twice,
+                     swap, verdict_name(loop.session.result->verdict), loop_findings(&loop));
         }
         loop_end(&loop);
     }
@@ -129,7 +129,8 @@ static void test_all_at_once_with_a_fault(void **state) {
     check(5, 5, 5, "bit-high=PF1.6", VERDICT_FAIL);
 }
 
-/* With every frame doubled, each step still needs two different fields: the counter tells, not the number of frames. */
+/* With every frame doubled, each step still needs two different fields: the counter tells, not the number of
+ * frames. */
 static void test_every_frame_doubled_counts_once(void **state) {
     (void)state;
     struct loop loop;

@@ -61,7 +61,7 @@ static inline void flat_write(struct flat *flat, uint16_t address, uint8_t value
 #define CPU_BUS struct flat
 #define CPU_READ(bus, address) flat_read(bus, address)
 #define CPU_WRITE(bus, address, value) flat_write(bus, address, value)
-#include "virtual/cpu6507_core.inc"
+#include "virtual/cpu6507_core.h"
 
 /* Three nested counters round memory operations of several kinds, some 70 million cycles. What follows the
  * loop differs: sim65 gets a jump to its exit, ours a jam. */

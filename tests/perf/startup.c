@@ -1,4 +1,5 @@
-/* What a start costs beyond /bin/true: `--version` and `expect`, side by side in one run; the median of many. */
+/* What a start costs beyond /bin/true: `--version` and `expect`, side by side in one run; the median of many.
+ */
 #include <fcntl.h>
 #include <spawn.h>
 #include <stdio.h>

@@ -160,8 +160,8 @@ static void wrong_keys_and_values(void **unused) {
 
 static void wrong_cells(void **unused) {
     (void)unused;
-    refuse("[step s]\ncells = ###\n", 2, "cells with 3");
-    refuse("[step s]\ncells = #########################################\n", 2, "cells with 41");
+    refuse("[step s]\ncells = ###\n", 2, "3 cells");
+    refuse("[step s]\ncells = #########################################\n", 2, "more than 40 cells");
     refuse("[step s]\ncells = ###############?####\n", 2, "'?' in cells");
     refuse("[step s]\ncells = ####################\nPF0 = 1\n", 2, "one or the other");
     refuse("[step s]\ncells = ....................#...................\n", 2, "no register setting");

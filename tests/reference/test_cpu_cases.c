@@ -50,7 +50,7 @@ static void flat_write(struct flat *flat, uint16_t address, uint8_t value) {
 #define CPU_BUS struct flat
 #define CPU_READ(bus, address) flat_read(bus, address)
 #define CPU_WRITE(bus, address, value) flat_write(bus, address, value)
-#include "virtual/cpu6507_core.inc"
+#include "virtual/cpu6507_core.h"
 
 static struct flat bus;
 static uint8_t wanted_memory[65536];

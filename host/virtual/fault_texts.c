@@ -1,0 +1,107 @@
+/* Every fault the bench has, as the texts that ask for it. */
+#include "virtual/bench.h"
+
+#include <stdio.h>
+
+const struct fault_spelling virtual_fault_spellings[] = {
+    {"bit-low=PF1.3", "a playfield bit stuck low: PF0.4-7, PF1.0-7, PF2.0-7"},
+    {"bit-high=PF0.4", "a playfield bit stuck high"},
+    {"flaky=PF1.3:low:0.3",
+     "a playfield bit stuck low (or high) in a fraction of fields; one fraction a chip"},
+    {"order=PF1", "a register drawn in the wrong order: PF0, PF1 or PF2"},
+    {"swap=PF0,PF1", "two registers change places"},
+    {"mirror-ignored", "the right half always repeats the left (CTRLPF D0 taken as 0)"},
+    {"copy-ignored", "the right half always mirrors the left (CTRLPF D0 taken as 1)"},
+    {"late=4", "the playfield comes 1-16 colour clocks late against the background; 4 are a cell"},
+    {"unconnected=0", "PF0's bit 0-3, which draws nothing on a good chip, draws; or all four: all"},
+    {"tia-data=0:low", "data input 0-7 of the TIA stuck low or high: every register gets it wrong"},
+    {"cart-data=0:low", "data line 0-7 of the cartridge stuck low or high: the processor runs garbage"},
+    {"no-video", "the grabber gets no signal"},
+    {"frozen=60", "the grabber repeats one frame after this many fields; without a number after 60"},
+    {"delay=PF1:2",
+     "no fault, a setting: clocks (0-12) from a store to its effect, for CTRLPF, PF0-PF2, COLUPF, "
+     "COLUBK, COLUP0 or COLUP1"},
+    {NULL, NULL},
+};
+
+enum { PLAYFIELD_BITS = 20 };
+
+/* In the order of the registers, not of the output. */
+static int print_bit(const char *key, size_t position, const char *more, char *text, size_t size) {
+    size_t bit = position + 4; /* PF0 begins at D4 */
+    return snprintf(text, size, "%s=PF%zu.%zu%s", key, bit / 8, bit % 8, more);
+}
+
+static int bit_low(size_t index, char *text, size_t size) {
+    return print_bit("bit-low", index, "", text, size);
+}
+
+static int bit_high(size_t index, char *text, size_t size) {
+    return print_bit("bit-high", index, "", text, size);
+}
+
+static int flaky(size_t index, char *text, size_t size) {
+    return print_bit("flaky", index / 2, index % 2 == 0 ? ":low:0.3" : ":high:0.3", text, size);
+}
+
+static int order(size_t index, char *text, size_t size) {
+    return snprintf(text, size, "order=PF%zu", index);
+}
+
+static int swap(size_t index, char *text, size_t size) {
+    static const char *const pairs[] = {"PF0,PF1", "PF0,PF2", "PF1,PF2"};
+    return snprintf(text, size, "swap=%s", pairs[index]);
+}
+
+static int right_half(size_t index, char *text, size_t size) {
+    return snprintf(text, size, "%s-ignored", index == 0 ? "mirror" : "copy");
+}
+
+static int late(size_t index, char *text, size_t size) {
+    return snprintf(text, size, "late=%zu", index + 1);
+}
+
+static int unconnected(size_t index, char *text, size_t size) {
+    if (index == 4) {
+        return snprintf(text, size, "unconnected=all");
+    }
+    return snprintf(text, size, "unconnected=%zu", index);
+}
+
+static int tia_data(size_t index, char *text, size_t size) {
+    return snprintf(text, size, "tia-data=%zu:%s", index / 2, index % 2 == 0 ? "low" : "high");
+}
+
+static int cart_data(size_t index, char *text, size_t size) {
+    return snprintf(text, size, "cart-data=%zu:%s", index / 2, index % 2 == 0 ? "low" : "high");
+}
+
+static int video(size_t index, char *text, size_t size) {
+    static const char *const texts[] = {"no-video", "frozen", "frozen=10"};
+    return snprintf(text, size, "%s", texts[index]);
+}
+
+bool virtual_fault_text(size_t index, char *text, size_t size) {
+    static const struct {
+        size_t count;
+        int (*print)(size_t index, char *text, size_t size);
+    } families[] = {{PLAYFIELD_BITS, bit_low},
+                    {PLAYFIELD_BITS, bit_high},
+                    {2 * PLAYFIELD_BITS, flaky},
+                    {3, order},
+                    {3, swap},
+                    {2, right_half},
+                    {16, late},
+                    {5, unconnected},
+                    {16, tia_data},
+                    {16, cart_data},
+                    {3, video}};
+    for (size_t i = 0; i < sizeof families / sizeof families[0]; i++) {
+        if (index < families[i].count) {
+            families[i].print(index, text, size);
+            return true;
+        }
+        index -= families[i].count;
+    }
+    return false;
+}

@@ -1,0 +1,37 @@
+/*
+ * How a band-limited channel shows the edges between colour clocks: a table of what an edge of height 1 adds
+ * to samples around it, beyond a step at the instant.
+ */
+#ifndef SLOTJIG_VIRTUAL_RESPONSE_H
+#define SLOTJIG_VIRTUAL_RESPONSE_H
+
+#include "virtual/tia.h"
+
+enum {
+    RESPONSE_PHASES = 64, /* steps a sample */
+    RESPONSE_REACH = 20,  /* most samples that an edge reaches to either side */
+    RESPONSE_TAPS = 2 * RESPONSE_REACH,
+    RESPONSE_MARGIN = 2 * RESPONSE_REACH, /* to be had on both sides of a line's samples */
+    RESPONSE_EDGES = TIA_VISIBLE + 1
+};
+
+struct response {
+    int width; /* samples of a line */
+    int reach; /* samples that an edge does reach */
+    float correction[RESPONSE_PHASES][RESPONSE_TAPS];
+    /* For the left edge of each clock, and the right one of the last: the first sample at or after it, and
+     * how far after, in phases. */
+    int sample[RESPONSE_EDGES];
+    int phase[RESPONSE_EDGES];
+};
+
+/* bandwidth: of a Gaussian low-pass, -3 dB, in cycles a sample, at least RESPONSE_BANDWIDTH_MIN. left: the
+ * instant, in samples, of clock 0's left edge; pitch: samples a clock. */
+#define RESPONSE_BANDWIDTH_MIN 0.03
+void response_init(struct response *response, double bandwidth, double left, double pitch, int width);
+
+/* Fills samples[-RESPONSE_MARGIN .. width + RESPONSE_MARGIN - 1]: outside before and after the clocks. */
+void response_draw(const struct response *response, const float clocks[TIA_VISIBLE], float outside,
+                   float *samples);
+
+#endif
