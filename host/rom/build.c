@@ -6,30 +6,39 @@
 
 #include "slotjig/slate.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <zlib.h>
 
-static bool can_hold(const struct plan *plan, struct problem *problem) {
+/* An image with what its account points to. */
+struct made {
+    struct image image; /* first: rom_free() gets its address */
+    char where[LABEL_MAX];
+};
+
+static bool can_colour(const struct plan *plan, const struct step *step, struct problem *problem) {
+    for (size_t b = 0; b < step->band_count; b++) {
+        for (int w = 0; w < step->bands[b].count; w++) {
+            enum reg reg = step->bands[b].writes[w].reg;
+            if (reg == REG_COLUP0 || reg == REG_COLUP1) {
+                return problem_set(problem, PROBLEM_INPUT, "plan %s, step %s: %s stays white in this version",
+                                   plan->name, step->name, reg_name(reg));
+            }
+        }
+    }
+    return true;
+}
+
+static bool can_compile(const struct plan *plan, struct problem *problem) {
     if (plan->step_count > KERNEL_STEPS_MAX) {
         return problem_set(problem, PROBLEM_INPUT,
                            "plan %s: %zu steps, and an image counts to %d; split the plan", plan->name,
                            plan->step_count, KERNEL_STEPS_MAX);
     }
     for (size_t i = 0; i < plan->step_count; i++) {
-        if (!step_is_hold(&plan->steps[i])) {
-            return problem_set(
-                problem, PROBLEM_INPUT,
-                "plan %s, step %s: registers that change further down the picture are not compiled in this "
-                "version; `expect` shows them",
-                plan->name, plan->steps[i].name);
-        }
-        for (int w = 0; w < plan->steps[i].bands[0].count; w++) {
-            enum reg reg = plan->steps[i].bands[0].writes[w].reg;
-            if (reg == REG_COLUP0 || reg == REG_COLUP1) {
-                return problem_set(problem, PROBLEM_INPUT, "plan %s, step %s: %s stays white in this version",
-                                   plan->name, plan->steps[i].name, reg_name(reg));
-            }
+        if (!can_colour(plan, &plan->steps[i], problem)) {
+            return false;
         }
     }
     return true;
@@ -65,15 +74,18 @@ static bool emit_smallest(struct encoder *encoder, const struct plan *plan, cons
            emit_with_hash(encoder, plan, 4096, options->hold, hash, problem);
 }
 
-static bool fill(struct image *image, const struct encoder *encoder, enum standard standard,
+static bool fill(struct made *made, const struct encoder *encoder, enum standard standard,
                  struct problem *problem) {
     struct prove_limits limits = {.frame_lines = standard_lines(standard),
                                   .slate_from = RAM_SLATE,
                                   .slate_to = RAM_SLATE_END,
                                   .handover = HANDOVER_RAM};
+    struct image *image = &made->image;
     if (!prove(encoder, &limits, &image->account, problem)) {
         return false;
     }
+    snprintf(made->where, sizeof made->where, "%s", image->account.line_where);
+    image->account.line_where = made->where;
     image->account.code_bytes = (int)encoder->code_bytes;
     image->account.table_bytes = (int)encoder->table_bytes;
     image->size = encoder->size;
@@ -92,23 +104,23 @@ bool rom_build(const struct plan *plan, const struct rom_options *options, struc
         return problem_set(problem, PROBLEM_INPUT, "hold %d: give %d to %d fields", options->hold, HOLD_MIN,
                            HOLD_MAX);
     }
-    if (!can_hold(plan, problem)) {
+    if (!can_compile(plan, problem)) {
         return false;
     }
     struct encoder *encoder = malloc(sizeof *encoder);
-    struct image *made = calloc(1, sizeof *made);
+    struct made *made = calloc(1, sizeof *made);
     bool good = encoder != NULL && made != NULL;
     if (!good) {
         problem_set(problem, PROBLEM_BENCH, "out of memory for the image");
     }
-    good = good && emit_smallest(encoder, plan, options, &made->hash, problem) &&
+    good = good && emit_smallest(encoder, plan, options, &made->image.hash, problem) &&
            fill(made, encoder, plan->standard, problem);
     free(encoder);
     if (!good) {
-        rom_free(made);
+        rom_free(made == NULL ? NULL : &made->image);
         return false;
     }
-    *image = made;
+    *image = &made->image;
     return true;
 }
 

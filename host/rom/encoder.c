@@ -107,6 +107,21 @@ void encode_address(struct encoder *encoder, const char *label) {
     }
 }
 
+void encode_address_half(struct encoder *encoder, const char *label, bool high) {
+    struct item *item = take(encoder, ITEM_DATA, 1, NULL);
+    if (item != NULL) {
+        item->label = (int16_t)find_label(encoder, label);
+        item->half = high ? '>' : '<';
+        encoder->table_bytes++;
+    }
+}
+
+void encode_targets(struct encoder *encoder, const char *low, const char *high, int count) {
+    encoder->target_low = find_label(encoder, low);
+    encoder->target_high = find_label(encoder, high);
+    encoder->target_count = count;
+}
+
 void encode_fill(struct encoder *encoder, size_t offset) {
     if (offset < encoder->size) {
         wrong(encoder, "does not fit; use fewer steps", encoder->limit == 2048 ? "2048 bytes" : "4096 bytes");
@@ -138,7 +153,9 @@ static void resolve(struct encoder *encoder, const struct item *item) {
     int target = label->offset + item->plus;
     uint16_t address = (uint16_t)(encoder->origin + target);
     uint8_t *at = encoder->bytes + item->offset;
-    if (item->kind == ITEM_DATA) {
+    if (item->half != 0) {
+        at[0] = (uint8_t)(item->half == '<' ? address : address >> 8);
+    } else if (item->kind == ITEM_DATA) {
         at[0] = (uint8_t)address;
         at[1] = (uint8_t)(address >> 8);
     } else if (item->size == 2) {

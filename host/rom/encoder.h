@@ -12,7 +12,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-enum { LABEL_MAX = 24, LABELS_MAX = 256, ITEMS_MAX = 4096, IMAGE_MAX = 4096 };
+enum { LABEL_MAX = 24, LABELS_MAX = 1024, ITEMS_MAX = 4096, IMAGE_MAX = 4096 };
 
 struct label {
     char name[LABEL_MAX];
@@ -26,6 +26,7 @@ struct item {
     uint16_t offset, size;
     int16_t label; /* operand is this label, plus `plus`; -1: a number */
     int16_t plus;
+    char half;        /* a table's byte of an address: '<' the low one, '>' the high one; 0: not halved */
     const char *note; /* static text, or NULL */
 };
 
@@ -38,7 +39,9 @@ struct encoder {
     struct label labels[LABELS_MAX];
     struct item items[ITEMS_MAX];
     size_t code_bytes, table_bytes;
-    struct problem problem; /* the first error; kind PROBLEM_NONE: none so far */
+    int target_low, target_high; /* labels of the tables that indirect jumps go by */
+    int target_count;            /* rows; 0: there are none */
+    struct problem problem;      /* the first error; kind PROBLEM_NONE: none so far */
 };
 
 /* limit is 2048 or 4096; the image ends at $FFFF. */
@@ -53,6 +56,11 @@ void encode_label(struct encoder *encoder, const char *name);
 void encode_data(struct encoder *encoder, const uint8_t *bytes, size_t count, const char *note);
 /* A table of addresses is made of these: two bytes, low first. */
 void encode_address(struct encoder *encoder, const char *label);
+/* The low or the high byte of an address. */
+void encode_address_half(struct encoder *encoder, const char *label, bool high);
+/* Every indirect jump goes to one of `count` addresses, whose halves are in these two tables of bytes: the
+ * proof follows each. */
+void encode_targets(struct encoder *encoder, const char *low, const char *high, int count);
 /* Zeros up to an offset from the start; an error when it is passed already. */
 void encode_fill(struct encoder *encoder, size_t offset);
 /* Exactly so many cycles that change nothing but flags: 0, or 2 and more. */

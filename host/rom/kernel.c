@@ -1,5 +1,6 @@
 #include "rom/kernel.h"
 
+#include "rom/bands.h"
 #include "slate/slate.h"
 
 #include <stdio.h>
@@ -119,14 +120,23 @@ static void table_name(enum reg reg, char name[LABEL_MAX]) {
     snprintf(name, LABEL_MAX, "t_%s", reg_name(reg));
 }
 
-/* One line: the step's registers out of the tables. */
-static void load_registers(struct encoder *e) {
+static void load_byte(struct encoder *e, const char *name, int address) {
+    encode_to(e, "LDA", MODE_ABSOLUTE_X, name, 0, NULL);
+    zp(e, "STA", address);
+}
+
+/* One line: the step's registers out of the tables, and where its picture is drawn if steps differ in that.
+ */
+static void load_registers(struct encoder *e, bool bands) {
     zp(e, "LDX", RAM_STEP);
     for (int i = 0; i < HELD; i++) {
         char name[LABEL_MAX];
         table_name(held[i], name);
-        encode_to(e, "LDA", MODE_ABSOLUTE_X, name, 0, NULL);
-        zp(e, "STA", RAM_HELD + i);
+        load_byte(e, name, RAM_HELD + i);
+    }
+    if (bands) {
+        load_byte(e, BANDS_TABLE_LOW, RAM_VECTOR);
+        load_byte(e, BANDS_TABLE_HIGH, RAM_VECTOR + 1);
     }
     end_line(e);
 }
@@ -233,7 +243,7 @@ static void blank(struct encoder *e, const struct kernel_options *options, int l
     const struct slate hash = {.hash = options->hash};
     count_field(e);
     next_step(e, options);
-    load_registers(e);
+    load_registers(e, bands_wanted(options->plan));
     check_code(e, slate_check(&hash));
     make_rows(e, options->hash);
     spread_rows(e);
@@ -291,8 +301,11 @@ static void last_line(struct encoder *e) {
 }
 
 /* The picture's first line. Every register is written before its first cell: COLUPF, CTRLPF, PF0 by cycle 12
- * (22.67 is the picture's edge), PF1 by 18 (28), PF2 by 24 (38.67) [A]. */
-static void picture(struct encoder *e, int lines) {
+ * (22.67 is the picture's edge), PF1 by 18 (28), PF2 by 24 (38.67), all 5 later after a jump [A]. */
+static void picture(struct encoder *e, int lines, bool bands) {
+    if (bands) {
+        encode(e, "JMP", MODE_INDIRECT, RAM_VECTOR, "to the step's own picture");
+    }
     encode_label(e, "picture");
     zp(e, "LDA", RAM_HELD + 1);
     zp(e, "STA", reg_address(REG_COLUPF));
@@ -343,6 +356,7 @@ static void check_table(struct encoder *e, const char *name, int count, int valu
 
 void kernel_emit(struct encoder *e, const struct kernel_options *options) {
     const struct standard_facts *facts = &standard_table[options->plan->standard];
+    const bool bands = bands_wanted(options->plan);
     cold_start(e, options);
     vertical_sync(e, facts->sync_lines);
     blank(e, options, facts->blank_lines);
@@ -354,12 +368,16 @@ void kernel_emit(struct encoder *e, const struct kernel_options *options) {
         slate_row(e, row);
     }
     last_line(e);
-    picture(e, facts->picture_lines - SLATE_LINES);
+    picture(e, facts->picture_lines - SLATE_LINES, bands);
     overscan(e, facts->overscan_lines);
+    bands_emit(e, options->plan);
     check_table(e, "c_counter", 64, 0, true);
     check_table(e, "c_low", 16, 0, false);
     check_table(e, "c_high", 16, 4, false);
     register_tables(e, options->plan);
+    if (bands) {
+        bands_tables(e, options->plan);
+    }
     encode_fill(e, e->limit - 6);
     encode_label(e, "vectors");
     encode_address(e, "reset");

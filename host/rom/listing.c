@@ -12,11 +12,11 @@ static void put_labels(FILE *out, const struct encoder *encoder, size_t offset) 
 }
 
 static void put_operand(FILE *out, const struct encoder *encoder, const struct item *item, enum mode mode) {
-    static const char *const before[] = {
+    static const char *const before[MODE_RELATIVE + 1] = {
         [MODE_IMMEDIATE] = "#", [MODE_INDIRECT] = "(", [MODE_INDIRECT_X] = "(", [MODE_INDIRECT_Y] = "("};
-    static const char *const after[] = {
-        [MODE_ZERO_X] = ",x",  [MODE_ZERO_Y] = ",y",      [MODE_ABSOLUTE_X] = ",x",  [MODE_ABSOLUTE_Y] = ",y",
-        [MODE_INDIRECT] = ")", [MODE_INDIRECT_X] = ",x)", [MODE_INDIRECT_Y] = "),y", [MODE_RELATIVE] = NULL};
+    static const char *const after[MODE_RELATIVE + 1] = {
+        [MODE_ZERO_X] = ",x",  [MODE_ZERO_Y] = ",y",      [MODE_ABSOLUTE_X] = ",x", [MODE_ABSOLUTE_Y] = ",y",
+        [MODE_INDIRECT] = ")", [MODE_INDIRECT_X] = ",x)", [MODE_INDIRECT_Y] = "),y"};
     const uint8_t *bytes = encoder->bytes + item->offset;
     fprintf(out, "%s", before[mode] == NULL ? "" : before[mode]);
     if (item->label >= 0) {
@@ -47,6 +47,10 @@ static void put_code(FILE *out, const struct encoder *encoder, const struct item
 static void put_data(FILE *out, const struct encoder *encoder, const struct item *item) {
     if (item->note != NULL) {
         fprintf(out, "        ; %s\n", item->note);
+    }
+    if (item->half != 0) {
+        fprintf(out, "        .byte %c%s\n", item->half, encoder->labels[item->label].name);
+        return;
     }
     if (item->label >= 0) {
         fprintf(out, "        .word %s\n", encoder->labels[item->label].name);

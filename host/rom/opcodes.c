@@ -134,6 +134,7 @@ struct opcode opcode_facts(uint8_t code) {
                 facts.mode = mode;
                 facts.cycles = cycles_of(mnemonic, mode);
                 facts.cross_adds = indexed && !is_store(mnemonic) && !is_change(mnemonic);
+                return facts;
             }
         }
     }

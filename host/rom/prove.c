@@ -1,26 +1,25 @@
 #include "rom/prove.h"
 
 #include "base/standard.h"
+#include "rom/kernel.h"
 
 #include <stdlib.h>
 #include <string.h>
 
 enum {
     UNKNOWN = -1,
+    STALE = -2,   /* RAM: as UNKNOWN, and not written since the frame began */
     NOT_YET = -1, /* the line, before the first vertical sync */
-    STATES_MAX = 1 << 16,
+    STATES_MAX = 1 << 18,
     STEPS_MAX = 20000000,
     PATHS_MAX = 4096,
-    RAM_FIRST = 0x80,
-    TIA_LAST = 0x2C, /* the highest write address of the TIA [H TIA 1A] */
-    WSYNC = 0x02,
-    VSYNC = 0x00
+    RAM_FIRST = 0x80
 };
 
 /* A machine at an instruction. Values: 0..255 known, UNKNOWN else; flags 0, 1 or UNKNOWN. */
 struct machine {
     uint16_t at; /* offset into the image */
-    int16_t a, x, y;
+    int16_t a, x, y, s;
     int8_t z, n, c, v;
     int16_t cycle; /* of the line, worst case */
     int16_t line;  /* of the frame */
@@ -34,11 +33,13 @@ struct proof {
     struct rom_account *account;
     struct problem *problem;
     struct opcode opcodes[256];
+    bool counting;  /* prove_count(): no lines, no frames, one path */
     uint64_t *seen; /* hashes of the states that were met at line ends and branches; 0 is a free place */
     struct machine *waiting;
     int waiting_count;
     size_t steps;
-    bool used[128];
+    bool used[128], stacked[128]; /* by the program's own addresses; by the stack */
+    int stale;                    /* a slate's row that was read before it was written; 0: none */
 };
 
 static bool refuse(const struct proof *proof, const struct machine *m, const char *what, int figure) {
@@ -46,13 +47,13 @@ static bool refuse(const struct proof *proof, const struct machine *m, const cha
                        encoder_where(proof->encoder, m->at), m->line, what, figure);
 }
 
-/* FNV-1a, 64 bits (Fowler, Noll, Vo): two states with one hash would be taken for the same; at 65,536 states
- * that is one in 2^33. */
+/* FNV-1a, 64 bits (Fowler, Noll, Vo): two states with one hash would be taken for the same; at 131,072 states
+ * that is one in 2^31. */
 static uint64_t hash_of(const struct machine *m) {
     struct machine plain;
     uint64_t hash = UINT64_C(0xcbf29ce484222325);
     memset(&plain, 0, sizeof plain);
-    plain.at = m->at, plain.a = m->a, plain.x = m->x, plain.y = m->y;
+    plain.at = m->at, plain.a = m->a, plain.x = m->x, plain.y = m->y, plain.s = m->s;
     plain.z = m->z, plain.n = m->n, plain.c = m->c, plain.v = m->v;
     plain.cycle = m->cycle, plain.line = m->line, plain.vsync = m->vsync;
     memcpy(plain.ram, m->ram, sizeof plain.ram);
@@ -88,7 +89,11 @@ static int ram_read(struct proof *proof, struct machine *m, int address) {
         return UNKNOWN;
     }
     proof->used[address - RAM_FIRST] = true;
-    return m->ram[address - RAM_FIRST];
+    int value = m->ram[address - RAM_FIRST];
+    if (value == STALE && address >= proof->limits->slate_from && address < proof->limits->slate_to) {
+        proof->stale = address;
+    }
+    return value == STALE ? UNKNOWN : value;
 }
 
 static int image_read(const struct proof *proof, int address) {
@@ -121,19 +126,32 @@ static bool start_frame(struct proof *proof, struct machine *m) {
     m->line = 0;
     proof->account->frame_lines = proof->limits->frame_lines;
     for (int i = 0; i < 128; i++) {
-        m->ram[i] = UNKNOWN;
+        m->ram[i] = STALE;
     }
     m->x = m->y = UNKNOWN;
     m->z = m->n = m->c = m->v = UNKNOWN;
     return true;
 }
 
+/* RSYNC would start a line anew, HMOVE lengthen its blank: what the proof counts on is not touched. */
+static bool is_known_register(int address) {
+    return address == TIA_VBLANK || (address >= 0x06 && address <= 0x0A) || /* COLUP0 to CTRLPF */
+           (address >= 0x0D && address <= 0x0F) ||                          /* PF0 to PF2 */
+           (address >= TIA_AUDV0 && address <= TIA_ENABL);
+}
+
 static bool tia_write(struct proof *proof, struct machine *m, int address, int value) {
-    if (address == WSYNC) {
+    if (proof->counting) {
+        return true;
+    }
+    if (address == TIA_WSYNC) {
         return end_line(proof, m);
     }
-    if (address != VSYNC) {
-        return true;
+    if (address != TIA_VSYNC) {
+        return is_known_register(address) || refuse(proof, m,
+                                                    "a store to what is neither RAM nor a register of "
+                                                    "sync, blank, playfield, objects or sound",
+                                                    address);
     }
     if (value == UNKNOWN) {
         return refuse(proof, m, "a store of an unknown value to VSYNC", address);
@@ -149,15 +167,12 @@ static bool store(struct proof *proof, struct machine *m, int address, int value
     }
     if (address >= RAM_FIRST && address <= 0xFF) {
         m->ram[address - RAM_FIRST] = (int16_t)value;
-        if (m->line != NOT_YET) {
+        if (m->line != NOT_YET) { /* the cold start clears what is not used, too */
             proof->used[address - RAM_FIRST] = true;
         }
         return true;
     }
-    if (address > TIA_LAST && m->line != NOT_YET) { /* the cold start clears what is not there, too */
-        return refuse(proof, m, "a store to what is neither RAM nor a TIA register", address);
-    }
-    return address > TIA_LAST || tia_write(proof, m, address, value);
+    return tia_write(proof, m, address, value);
 }
 
 static int wrapped(int base, int index) {
@@ -180,15 +195,28 @@ static int address_of(const struct machine *m, const uint8_t *bytes, enum mode m
     case MODE_ABSOLUTE_Y:
         *crosses = (word & 0xFF) + (index == UNKNOWN ? 0xFF : index) > 0xFF;
         return index == UNKNOWN ? UNKNOWN : word + index;
+    case MODE_INDIRECT_Y: /* the pointer is not followed, so neither is the page known */
+        *crosses = true;
+        return UNKNOWN;
     default:
         return UNKNOWN;
     }
+}
+
+/* What such a load reads could not be accounted. Of (zp),Y the pointer is taken to lie in the image. */
+static bool reads_ram_unseen(const uint8_t *bytes, enum mode mode, int address) {
+    bool absolute = mode == MODE_ABSOLUTE_X || mode == MODE_ABSOLUTE_Y;
+    return address == UNKNOWN && mode != MODE_INDIRECT_Y && !(absolute && bytes[2] != 0);
 }
 
 static int operand_of(struct proof *proof, struct machine *m, const uint8_t *bytes, enum mode mode,
                       int address) {
     if (mode == MODE_IMMEDIATE) {
         return bytes[1];
+    }
+    if (mode == MODE_INDIRECT_Y) {
+        ram_read(proof, m, bytes[1]);
+        ram_read(proof, m, (bytes[1] + 1) & 0xFF);
     }
     if (address == UNKNOWN) {
         return UNKNOWN;
@@ -245,6 +273,43 @@ static void load(struct machine *m, int16_t *reg, int value) {
     set_zn(m, value);
 }
 
+/* The stack's page is the RAM once more, $80 to $FF; below that it would be the TIA. */
+static bool push(struct proof *proof, struct machine *m, int value) {
+    if (m->s < RAM_FIRST) {
+        return refuse(proof, m, "a stack that nobody set, or that has run out of RAM", m->s);
+    }
+    proof->stacked[m->s - RAM_FIRST] = true;
+    m->ram[m->s - RAM_FIRST] = (int16_t)value;
+    m->s--;
+    return true;
+}
+
+static bool pull(struct proof *proof, struct machine *m, int *value) {
+    if (m->s < RAM_FIRST - 1 || m->s >= 0xFF) {
+        return refuse(proof, m, "a pull from an empty stack", m->s);
+    }
+    m->s++;
+    *value = m->ram[m->s - RAM_FIRST] == STALE ? UNKNOWN : m->ram[m->s - RAM_FIRST];
+    return true;
+}
+
+/* PHA, PLA. *done: it was one of them. */
+static bool run_stack(struct proof *proof, struct machine *m, const char *name, bool *done) {
+    int value = UNKNOWN;
+    *done = strcmp(name, "PHA") == 0 || strcmp(name, "PLA") == 0;
+    if (!*done) {
+        return true;
+    }
+    if (name[2] == 'A' && name[1] == 'H') {
+        return push(proof, m, m->a);
+    }
+    if (!pull(proof, m, &value)) {
+        return false;
+    }
+    load(m, &m->a, value);
+    return true;
+}
+
 /* Instructions without an operand. False: not one of them. */
 static bool run_implied(struct machine *m, const char *name) {
     struct {
@@ -255,6 +320,7 @@ static bool run_implied(struct machine *m, const char *name) {
                  {"TAY", &m->y, m->a},
                  {"TXA", &m->a, m->x},
                  {"TYA", &m->a, m->y},
+                 {"TSX", &m->x, m->s},
                  {"INX", &m->x, stepped(m->x, 1)},
                  {"DEX", &m->x, stepped(m->x, -1)},
                  {"INY", &m->y, stepped(m->y, 1)},
@@ -269,8 +335,11 @@ static bool run_implied(struct machine *m, const char *name) {
         m->c = name[0] == 'S';
         return true;
     }
-    static const char *const idle[] = {"NOP", "SEI", "CLD", "TXS",
-                                       "CLV"}; /* TXS: the stack is empty and stays so */
+    if (strcmp(name, "TXS") == 0) { /* sets no flags */
+        m->s = m->x;
+        return true;
+    }
+    static const char *const idle[] = {"NOP", "SEI", "CLD"};
     for (size_t i = 0; i < sizeof idle / sizeof idle[0]; i++) {
         if (strcmp(name, idle[i]) == 0) {
             return true;
@@ -281,6 +350,9 @@ static bool run_implied(struct machine *m, const char *name) {
 
 static bool run_change(struct proof *proof, struct machine *m, const char *name, enum mode mode,
                        int address) {
+    if (mode != MODE_ACCUMULATOR && address != UNKNOWN && address < RAM_FIRST) {
+        return refuse(proof, m, "an instruction that stores twice, to a TIA register", address);
+    }
     int before = mode == MODE_ACCUMULATOR ? m->a : address == UNKNOWN ? UNKNOWN : ram_read(proof, m, address);
     int after = strcmp(name, "INC") == 0   ? stepped(before, 1)
                 : strcmp(name, "DEC") == 0 ? stepped(before, -1)
@@ -306,6 +378,9 @@ static bool run_operand(struct proof *proof, struct machine *m, const struct opc
     }
     if (is_one_of(name, "ASL LSR ROL ROR INC DEC")) {
         return run_change(proof, m, name, op->mode, address);
+    }
+    if (op->mode != MODE_IMMEDIATE && reads_ram_unseen(bytes, op->mode, address)) {
+        return refuse(proof, m, "a load from RAM at an unknown address", bytes[1]);
     }
     int value = operand_of(proof, m, bytes, op->mode, address);
     if (is_one_of(name, "LDA LDX LDY")) {
@@ -353,6 +428,9 @@ static bool run_branch(struct proof *proof, struct machine *m, const char *name,
     taken.at = (uint16_t)target;
     taken.cycle = (int16_t)(m->cycle + 1 + ((origin + next) >> 8 != (origin + target) >> 8));
     m->at = (uint16_t)next;
+    if (flag == UNKNOWN && proof->counting) {
+        return refuse(proof, m, "a branch on what is not known", bytes[0]);
+    }
     if (flag == UNKNOWN) {
         return add_path(proof, &taken);
     }
@@ -362,10 +440,59 @@ static bool run_branch(struct proof *proof, struct machine *m, const char *name,
     return true;
 }
 
+static bool run_return(struct proof *proof, struct machine *m) {
+    int low = UNKNOWN, high = UNKNOWN;
+    if (!pull(proof, m, &low) || !pull(proof, m, &high)) {
+        return false;
+    }
+    int target = low == UNKNOWN || high == UNKNOWN ? UNKNOWN : (high << 8 | low) + 1 - proof->encoder->origin;
+    if (target < 0 || target >= (int)proof->encoder->size) {
+        return refuse(proof, m, "a return to nobody knows where", target);
+    }
+    m->at = (uint16_t)target;
+    return true;
+}
+
+/* Which row the vector was loaded from is not known: the path goes on at the last one's address, and another
+ * at each of the rest. */
+static bool run_indirect(struct proof *proof, struct machine *m, int vector) {
+    const struct encoder *encoder = proof->encoder;
+    const uint8_t *low = encoder->bytes + encoder->labels[encoder->target_low].offset;
+    const uint8_t *high = encoder->bytes + encoder->labels[encoder->target_high].offset;
+    const struct machine from = *m;
+    if (vector < RAM_FIRST || vector >= 0xFF) {
+        return refuse(proof, m, "an indirect jump by what is not in RAM", vector);
+    }
+    if (m->ram[vector - RAM_FIRST] == STALE || m->ram[vector + 1 - RAM_FIRST] == STALE) {
+        return refuse(proof, m, "an indirect jump by what this frame has not loaded", vector);
+    }
+    ram_read(proof, m, vector);
+    ram_read(proof, m, vector + 1);
+    for (int i = 0; i < encoder->target_count; i++) {
+        int target = (low[i] | high[i] << 8) - encoder->origin;
+        if (target < 0 || target >= (int)encoder->size) {
+            return refuse(proof, &from, "a jump out of the image", target);
+        }
+        m->at = (uint16_t)target;
+        if (i < encoder->target_count - 1 && !add_path(proof, m)) {
+            return false;
+        }
+    }
+    return true;
+}
+
 static bool run_jump(struct proof *proof, struct machine *m, const struct opcode *op, const uint8_t *bytes) {
     int target = (bytes[1] | bytes[2] << 8) - proof->encoder->origin;
-    if (strcmp(op->mnemonic, "JMP") != 0 || op->mode != MODE_ABSOLUTE) {
+    if (op->mode == MODE_INDIRECT && proof->encoder->target_count > 0 && !proof->counting) {
+        return run_indirect(proof, m, bytes[1] | bytes[2] << 8);
+    }
+    if (op->mode != MODE_ABSOLUTE) {
         return refuse(proof, m, "an instruction that the proof does not follow", bytes[0]);
+    }
+    int last =
+        proof->encoder->origin + m->at + 2; /* what JSR leaves for RTS: the address of its own last byte */
+    if (strcmp(op->mnemonic, "JSR") == 0 && !(push(proof, m, last >> 8) && push(proof, m, last & 0xFF))) {
+        return false;
     }
     if (target < 0 || target >= (int)proof->encoder->size) {
         return refuse(proof, m, "a jump out of the image", target);
@@ -375,6 +502,9 @@ static bool run_jump(struct proof *proof, struct machine *m, const struct opcode
 }
 
 static bool one_instruction(struct proof *proof, struct machine *m) {
+    if (m->at >= proof->encoder->size) {
+        return refuse(proof, m, "the program runs out of the image", m->at);
+    }
     const uint8_t *bytes = proof->encoder->bytes + m->at;
     const struct opcode *op = &proof->opcodes[bytes[0]];
     bool crosses = false;
@@ -388,8 +518,15 @@ static bool one_instruction(struct proof *proof, struct machine *m) {
     if (op->mnemonic[0] == 'J') {
         return run_jump(proof, m, op, bytes);
     }
+    if (strcmp(op->mnemonic, "RTS") == 0) {
+        return run_return(proof, m);
+    }
     if (op->mode == MODE_IMPLIED) {
-        if (!run_implied(m, op->mnemonic)) {
+        bool done = false;
+        if (!run_stack(proof, m, op->mnemonic, &done)) {
+            return false;
+        }
+        if (!done && !run_implied(m, op->mnemonic)) {
             return refuse(proof, m, "an instruction that the proof does not follow", bytes[0]);
         }
     } else {
@@ -397,6 +534,10 @@ static bool one_instruction(struct proof *proof, struct machine *m) {
         m->cycle = (int16_t)(m->cycle + (crosses && op->cross_adds));
         if (!run_operand(proof, m, op, bytes, address)) {
             return false;
+        }
+        if (proof->stale != 0) {
+            return refuse(proof, m, "the hand-over would spoil a byte of the slate that outlives its frame",
+                          proof->stale);
         }
     }
     m->at = (uint16_t)(m->at + opcode_bytes(op->mode));
@@ -427,7 +568,7 @@ static void power_on(const struct proof *proof, struct machine *m) {
     size_t reset = encoder->size - 4;
     memset(m, 0, sizeof *m);
     m->at = (uint16_t)((encoder->bytes[reset] | encoder->bytes[reset + 1] << 8) - encoder->origin);
-    m->a = m->x = m->y = UNKNOWN;
+    m->a = m->x = m->y = m->s = UNKNOWN;
     m->z = m->n = m->c = m->v = UNKNOWN;
     m->line = NOT_YET;
     for (int i = 0; i < 128; i++) {
@@ -436,14 +577,16 @@ static void power_on(const struct proof *proof, struct machine *m) {
 }
 
 static bool account_ram(const struct proof *proof, const struct machine *m) {
-    int bytes = 0;
+    int ram = 0, stack = 0, both = 0;
     for (int i = 0; i < 128; i++) {
-        bytes += proof->used[i];
+        ram += proof->used[i];
+        stack += proof->stacked[i];
+        both += proof->used[i] && proof->stacked[i];
     }
-    proof->account->ram_bytes = bytes;
-    proof->account->stack_bytes = 0; /* no instruction that uses it is followed */
-    if (bytes > 128) {
-        return refuse(proof, m, "more RAM than there is", bytes);
+    proof->account->ram_bytes = ram;
+    proof->account->stack_bytes = stack;
+    if (both > 0) {
+        return refuse(proof, m, "the stack reaches into RAM that is used; bytes that both want", both);
     }
     int rows = proof->limits->slate_to - proof->limits->slate_from;
     if (proof->limits->handover > rows) {
@@ -468,6 +611,12 @@ static bool follow_all(struct proof *proof) {
     return account_ram(proof, &m);
 }
 
+static void know_opcodes(struct proof *proof) {
+    for (int i = 0; i < 256; i++) {
+        proof->opcodes[i] = opcode_facts((uint8_t)i);
+    }
+}
+
 bool prove(const struct encoder *encoder, const struct prove_limits *limits, struct rom_account *account,
            struct problem *problem) {
     struct proof *proof = calloc(1, sizeof *proof);
@@ -484,9 +633,7 @@ bool prove(const struct encoder *encoder, const struct prove_limits *limits, str
         account->line_cycles = 0;
         account->states = 0;
         account->line_where = "start";
-        for (int i = 0; i < 256; i++) {
-            proof->opcodes[i] = opcode_facts((uint8_t)i);
-        }
+        know_opcodes(proof);
         good = follow_all(proof);
     }
     if (proof != NULL) {
@@ -495,4 +642,26 @@ bool prove(const struct encoder *encoder, const struct prove_limits *limits, str
         free(proof);
     }
     return good;
+}
+
+bool prove_count(const struct encoder *encoder, uint16_t end, long *cycles, struct problem *problem) {
+    const struct prove_limits limits = {0};
+    struct rom_account account = {0};
+    struct proof proof = {
+        .encoder = encoder, .limits = &limits, .account = &account, .problem = problem, .counting = true};
+    struct machine m;
+    know_opcodes(&proof);
+    power_on(&proof, &m);
+    *cycles = 0;
+    while (encoder->origin + m.at != end) {
+        m.cycle = 0;
+        if (++proof.steps > STEPS_MAX) {
+            return refuse(&proof, &m, "no end of the program in sight", STEPS_MAX);
+        }
+        if (!one_instruction(&proof, &m)) {
+            return false;
+        }
+        *cycles += m.cycle;
+    }
+    return true;
 }

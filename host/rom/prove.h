@@ -22,4 +22,10 @@ struct prove_limits {
 bool prove(const struct encoder *encoder, const struct prove_limits *limits, struct rom_account *account,
            struct problem *problem);
 
+/* The exact cycles of a program that goes one way only, from its reset vector until it reaches the address
+ * `end` (in the image), by the same accounting: what another simulator of the processor can be held against.
+ * Stores to the TIA do nothing meanwhile. False when a branch hangs on what is not known, or no end comes in
+ * sight. */
+bool prove_count(const struct encoder *encoder, uint16_t end, long *cycles, struct problem *problem);
+
 #endif

@@ -6,7 +6,8 @@
  * From top to bottom: SLATE_BAND_LINES lines of solid white, then SLATE_ROWS rows of SLATE_ROW_LINES lines,
  * eight bits a row, the most significant bit on the left; a 1 is white ($0E), a 0 is black ($00). Everything
  * is drawn with COLUBK; PF0..PF2 and CTRLPF are 0 and COLUPF is white meanwhile, so that a playfield bit
- * stuck high cannot disturb the white band.
+ * stuck high cannot disturb the white band. A row's eighth bit is 15 clocks wide where the others are 18:
+ * black follows it after five cycles.
  *
  * The 56 bits, first row first, most significant bit first:
  *   16 hash      of the image (SLATE_HASH_IDLE: a board with nothing loaded)

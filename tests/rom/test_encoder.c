@@ -193,8 +193,8 @@ static void test_where(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_bytes),        cmocka_unit_test(test_every_code),
-        cmocka_unit_test(test_delays),       cmocka_unit_test(test_branch_reach),
+        cmocka_unit_test(test_bytes),           cmocka_unit_test(test_every_code),
+        cmocka_unit_test(test_delays),          cmocka_unit_test(test_branch_reach),
         cmocka_unit_test(test_errors_are_kept), cmocka_unit_test(test_room),
         cmocka_unit_test(test_too_many_labels), cmocka_unit_test(test_where),
     };
