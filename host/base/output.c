@@ -1,6 +1,7 @@
 #include "base/output.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -32,7 +33,7 @@ static bool write_all(int file, const char *bytes, size_t size) {
 
 /* Closes whatever happens; the first error is the one that counts. */
 static bool write_and_close(int file, const void *bytes, size_t size, int *error) {
-    bool good = write_all(file, bytes, size) && fchmod(file, 0644) == 0;
+    bool good = write_all(file, bytes, size);
     *error = errno;
     if (close(file) != 0 && good) {
         *error = errno;
@@ -41,23 +42,30 @@ static bool write_and_close(int file, const void *bytes, size_t size, int *error
     return good;
 }
 
-bool output_write(const char *path, const void *bytes, size_t size, struct problem *problem) {
-    if (strcmp(path, "-") == 0) {
-        return write_standard_output(bytes, size, problem);
+/* A device or pipe that stands there is written to, never replaced. */
+static bool write_into(const char *path, const void *bytes, size_t size, struct problem *problem) {
+    int error = 0, file = open(path, O_WRONLY | O_CLOEXEC);
+    if (file < 0) {
+        return problem_set(problem, PROBLEM_INPUT, "%s: cannot be written to: %s; choose another name", path,
+                           strerror(errno));
     }
-    char *temporary = NULL;
-    if (asprintf(&temporary, "%s.part-XXXXXX", path) < 0) {
-        return problem_set(problem, PROBLEM_BENCH, "%s: out of memory", path);
+    if (!write_and_close(file, bytes, size, &error)) {
+        return problem_set(problem, PROBLEM_BENCH, "%s: writing failed: %s; make room or choose another disk",
+                           path, strerror(error));
     }
+    return true;
+}
+
+static bool write_anew(const char *path, char *temporary, const void *bytes, size_t size,
+                       struct problem *problem) {
     int file = mkstemp(temporary);
     if (file < 0) {
-        problem_set(problem, PROBLEM_INPUT,
-                    "%s: cannot be created: %s; choose a folder that can be written to", path,
-                    strerror(errno));
-        free(temporary);
-        return false;
+        return problem_set(problem, PROBLEM_INPUT,
+                           "%s: cannot be created: %s; choose a folder that can be written to", path,
+                           strerror(errno));
     }
     int error = 0;
+    fchmod(file, 0644);
     bool good = write_and_close(file, bytes, size, &error);
     if (good && rename(temporary, path) != 0) {
         error = errno;
@@ -68,6 +76,22 @@ bool output_write(const char *path, const void *bytes, size_t size, struct probl
         problem_set(problem, PROBLEM_BENCH, "%s: writing failed: %s; make room or choose another disk", path,
                     strerror(error));
     }
+    return good;
+}
+
+bool output_write(const char *path, const void *bytes, size_t size, struct problem *problem) {
+    struct stat facts;
+    if (strcmp(path, "-") == 0) {
+        return write_standard_output(bytes, size, problem);
+    }
+    if (stat(path, &facts) == 0 && !S_ISREG(facts.st_mode)) {
+        return write_into(path, bytes, size, problem);
+    }
+    char *temporary = NULL;
+    if (asprintf(&temporary, "%s.part-XXXXXX", path) < 0) {
+        return problem_set(problem, PROBLEM_BENCH, "%s: out of memory", path);
+    }
+    bool good = write_anew(path, temporary, bytes, size, problem);
     free(temporary);
     return good;
 }

@@ -10,8 +10,9 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-/* Writes bytes to path; "-" is standard output. PROBLEM_INPUT when the file cannot be created there,
- * PROBLEM_BENCH when the disk fails in the middle; then nothing is left behind. */
+/* Writes bytes to path; "-" is standard output; a device or pipe is written to as it stands. PROBLEM_INPUT
+ * when the file cannot be created there, PROBLEM_BENCH when the disk fails in the middle; then nothing is
+ * left behind. */
 bool output_write(const char *path, const void *bytes, size_t size, struct problem *problem);
 
 /* Makes a folder and those above it; one that exists is fine. PROBLEM_INPUT else. */

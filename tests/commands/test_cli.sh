@@ -153,5 +153,12 @@ verify "a full disk leaves nothing" test ! -e full.yuv -a -z "$(ls full.yuv.* 2>
 )
 verify "a full disk under JSON ends in 3" test $? = 3
 verify "a full disk leaves no JSON" test ! -e full.json -a -z "$(ls full.json.* 2>/dev/null)"
+mknod full.dev c 1 7 2>/dev/null && { # needs root; a device must be written to, never replaced
+    refused "a device that is full" 3 full.dev "$slotjig" expect --plan bits --json full.dev
+    verify "the device is still one" test -c full.dev
+}
+mkfifo pipe.mkv
+refused "a pipe is not recorded to" 2 pipe.mkv "$slotjig" grab --plan small.ini -o pipe.mkv
+verify "the pipe is still one" test -p pipe.mkv
 refused "standard output is full" 3 "standard output" sh -c '"$0" expect --plan bits --json - >/dev/full' "$slotjig"
 exit 0

@@ -60,6 +60,11 @@ static bool make_file(struct part *part) {
         errno = EISDIR;
         return false;
     }
+    if (stat(part->path, &facts) == 0 &&
+        !S_ISREG(facts.st_mode)) { /* a device would be replaced by the rename */
+        errno = EEXIST;
+        return false;
+    }
     part->file = mkstemp(part->temporary);
     return part->file >= 0 && fchmod(part->file, 0644) == 0;
 }
