@@ -87,12 +87,15 @@ bool output_write(const char *path, const void *bytes, size_t size, struct probl
     if (stat(path, &facts) == 0 && !S_ISREG(facts.st_mode)) {
         return write_into(path, bytes, size, problem);
     }
-    char *temporary = NULL;
-    if (asprintf(&temporary, "%s.part-XXXXXX", path) < 0) {
+    char *target = realpath(path, NULL), *temporary = NULL; /* a link stays one: its target is replaced */
+    const char *place = target == NULL ? path : target;
+    if (asprintf(&temporary, "%s.part-XXXXXX", place) < 0) {
+        free(target);
         return problem_set(problem, PROBLEM_BENCH, "%s: out of memory", path);
     }
-    bool good = write_anew(path, temporary, bytes, size, problem);
+    bool good = write_anew(place, temporary, bytes, size, problem);
     free(temporary);
+    free(target);
     return good;
 }
 

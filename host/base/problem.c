@@ -11,6 +11,12 @@ bool problem_set(struct problem *problem, enum problem_kind kind, const char *fo
     va_start(arguments, format);
     vsnprintf(problem->text, sizeof problem->text, format, arguments);
     va_end(arguments);
+    for (char *c = problem->text; *c != '\0';
+         c++) { /* what a name or a file brought along must not steer a terminal */
+        if ((unsigned char)*c < ' ' || *c == 0x7F) {
+            *c = '?';
+        }
+    }
     problem->kind = kind;
     return false;
 }

@@ -9,6 +9,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 
 enum answer { ANSWER_OPEN, ANSWER_YES, ANSWER_NO, ANSWER_NOTE, ANSWER_END };
 enum { NOTE_MAX = 200 };
@@ -54,24 +55,33 @@ static void ask(const struct setup *setup, size_t index) {
     fflush(stdout);
 }
 
+/* The rest of a line that was too long; false when it has no end that is worth waiting for. */
+static bool skip_line(void) {
+    enum { LONGEST = 1 << 20 };
+    for (int i = 0; i < LONGEST; i++) {
+        int c = getchar();
+        if (c == '\n' || c == EOF) {
+            return true;
+        }
+    }
+    return false;
+}
+
 /* One line, or the end of input; a longer line is cut, not spread over the next steps. */
 static enum answer read_answer(char note[NOTE_MAX]) {
     char line[1024];
-    if (fgets(line, sizeof line, stdin) == NULL) {
+    if (fgets(line, sizeof line, stdin) == NULL ||
+        (strlen(line) == sizeof line - 1 && strchr(line, '\n') == NULL && !skip_line()) || line[0] == '\0') {
         return ANSWER_END;
-    }
-    if (strchr(line, '\n') == NULL) {
-        for (int c = getchar(); c != '\n' && c != EOF; c = getchar()) {
-        }
     }
     line[strcspn(line, "\r\n")] = '\0';
-    if (strcmp(line, "q") == 0) {
+    if (strcasecmp(line, "q") == 0) {
         return ANSWER_END;
     }
-    if (strcmp(line, "y") == 0 || strcmp(line, "yes") == 0) {
+    if (strcasecmp(line, "y") == 0 || strcasecmp(line, "yes") == 0) {
         return ANSWER_YES;
     }
-    if (strcmp(line, "n") == 0 || strcmp(line, "no") == 0) {
+    if (strcasecmp(line, "n") == 0 || strcasecmp(line, "no") == 0) {
         return ANSWER_NO;
     }
     snprintf(note, NOTE_MAX, "%.*s", NOTE_MAX - 1, line);

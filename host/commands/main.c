@@ -38,6 +38,18 @@ int command_refuse(const struct problem *problem) {
     return status[problem->kind];
 }
 
+/* What was printed must have arrived, or the exit status would promise too much. */
+static int flushed(int status) {
+    struct problem problem;
+    if (fflush(stdout) == 0 && !ferror(stdout)) {
+        return status;
+    }
+    problem_set(&problem, PROBLEM_BENCH, "standard output: it could not all be written; check where it goes");
+    return status == EXIT_PASS || status == EXIT_FAIL || status == EXIT_INCONCLUSIVE
+               ? command_refuse(&problem)
+               : status;
+}
+
 int main(int argc, char **argv) {
     signal(SIGXFSZ, SIG_IGN); /* a full quota is an error of write(), not the end of the program */
     signal(SIGPIPE, SIG_IGN);
@@ -45,15 +57,15 @@ int main(int argc, char **argv) {
         return help(stderr, EXIT_INPUT);
     }
     if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0) {
-        return help(stdout, EXIT_PASS);
+        return flushed(help(stdout, EXIT_PASS));
     }
     if (strcmp(argv[1], "--version") == 0) {
         printf("slotjig %s\n", SLOTJIG_VERSION);
-        return EXIT_PASS;
+        return flushed(EXIT_PASS);
     }
     for (int i = 0; i < COMMANDS; i++) {
         if (strcmp(argv[1], commands[i].name) == 0) {
-            return commands[i].run(argc - 1, argv + 1);
+            return flushed(commands[i].run(argc - 1, argv + 1));
         }
     }
     struct problem problem;

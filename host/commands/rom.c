@@ -57,6 +57,10 @@ int command_rom(int argc, char **argv) {
         problem_set(&problem, PROBLEM_INPUT, "rom: say what to write: -o FILE, --listing FILE, or both");
         return command_refuse(&problem);
     }
+    if (options.output != NULL && options.listing != NULL && strcmp(options.output, options.listing) == 0) {
+        problem_set(&problem, PROBLEM_INPUT, "%s: image and listing need a file each", options.output);
+        return command_refuse(&problem);
+    }
     bool watched = options.screen == NULL || strcmp(options.screen, "watched") == 0;
     int hold = 0;
     if (!setup_hold(options.standard, watched, &options, &hold, &problem) ||

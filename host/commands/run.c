@@ -6,6 +6,7 @@
 #include "commands/session.h"
 #include "commands/setup.h"
 
+#include <glob.h>
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
@@ -25,6 +26,24 @@ static int help(void) {
     }
     printf("\nexit: 0 pass, 1 fail, 2 wrong usage or input, 3 bench trouble, 4 inconclusive\n");
     return EXIT_PASS;
+}
+
+/* What an earlier run left in the folder must not stand beside this one's result. Only our own names. */
+static void remove_earlier(const char *folder) {
+    static const char *const names[] = {"failing.mkv", "field.png", "steps.png", "result.json",
+                                        "step-[0-9]*.png"};
+    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
+        char pattern[4096];
+        glob_t found;
+        if (!outcome_path(folder, names[i], pattern, sizeof pattern, NULL) ||
+            glob(pattern, 0, NULL, &found) != 0) {
+            continue;
+        }
+        for (size_t f = 0; f < found.gl_pathc; f++) {
+            unlink(found.gl_pathv[f]);
+        }
+        globfree(&found);
+    }
 }
 
 /* Image and settings beside the failing fields, so that anyone can judge them again. */
@@ -129,6 +148,15 @@ int command_run(int argc, char **argv) {
         !setup_make(&setup, &options, &problem)) {
         setup_free(&setup);
         return command_refuse(&problem);
+    }
+    if (options.by_eye && options.fault_count > 0) {
+        problem_set(&problem, PROBLEM_INPUT,
+                    "--fault: only the virtual bench can be broken, not what a person looks at");
+        setup_free(&setup);
+        return command_refuse(&problem);
+    }
+    if (options.out != NULL) {
+        remove_earlier(options.out);
     }
     int status = options.by_eye ? by_eye_run(&setup, &options) : watch(&setup, &options, &problem);
     setup_free(&setup);

@@ -78,6 +78,13 @@ static bool is_readable(const struct field *field) {
            field->height > SLATE_LINES;
 }
 
+/* An edge at the field's border is where the grabber stops, not where the console's picture does: the raster
+ * would be fitted to the wrong place, and cells beyond it cannot be read. */
+static bool is_cut_off(const struct field *field, const struct raster *raster) {
+    double right = raster->left + PICTURE_CLOCKS * raster->clock_width;
+    return raster->left < -0.25 || right > field->width - 1.0;
+}
+
 void picture_read(struct picture *picture, const struct field *field, struct reading *out) {
     struct guess *guess = &picture->guess[field->parity & 1];
     memset(out, 0, sizeof *out);
@@ -86,6 +93,10 @@ void picture_read(struct picture *picture, const struct field *field, struct rea
         return;
     }
     const struct raster *raster = &out->raster;
+    if (is_cut_off(field, raster)) {
+        out->state = FIELD_NO_SLATE;
+        return;
+    }
     guess->valid = true;
     guess->place = (struct band_place){(int)raster->top, raster->left,
                                        raster->left + PICTURE_CLOCKS * raster->clock_width};

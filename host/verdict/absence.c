@@ -40,9 +40,10 @@ static void add_no_video(struct judge *judge) {
         snprintf(finding->text, sizeof finding->text, "Not one field came from the video source.");
     } else if (judge->last_step < 0) {
         snprintf(finding->text, sizeof finding->text,
-                 "All of the last %llu fields were flat: no picture. Console off, wrong input, no sync, or a "
-                 "video "
-                 "chip kept blank (its D1 input stuck would do that).",
+                 "All of the last %llu fields were flat: no picture. Console off, wrong input, no sync, a "
+                 "processor that runs garbage (a data line of the cartridge stuck), or a video chip kept "
+                 "blank (its "
+                 "D1 input stuck would do that).",
                  (unsigned long long)judge->counts.dark_run);
     } else {
         snprintf(finding->text, sizeof finding->text,

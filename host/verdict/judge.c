@@ -121,11 +121,9 @@ static bool accept(struct judge *judge, const struct reading *reading) {
     return true;
 }
 
-/* A field cut off below can be judged as long as it shows something of every band. */
-static bool shows_all_bands(const struct judge *judge, const struct reading *reading) {
-    const struct step *step = &judge->plan->steps[reading->slate.value];
-    int missing = judge->lines - reading->lines;
-    return reading->lines > 0 && missing < step->bands[step->band_count - 1].lines;
+/* A pass speaks for every line, so a field cut off below is not judged. */
+static bool shows_all_lines(const struct judge *judge, const struct reading *reading) {
+    return reading->lines >= judge->lines;
 }
 
 static void add_raster(struct judge *judge, const struct raster *raster, int frame_lines) {
@@ -173,7 +171,7 @@ enum judged judge_reading(struct judge *judge, const struct reading *reading, in
     }
     bool settled = judge->last_step == (long)reading->slate.value;
     judge->last_step = (long)reading->slate.value;
-    if (!shows_all_bands(judge, reading)) {
+    if (!shows_all_lines(judge, reading)) {
         judge->counts.cropped++;
         judge->result.fields_unreadable++;
         return JUDGED_NOT;
@@ -205,8 +203,8 @@ long judge_last_step(const struct judge *judge) {
     return judge->last_step;
 }
 
-/* One wrong field beside a second one, right or wrong, is enough: noise that the margin bound lets through
- * never makes a cell clearly wrong, so a field that was wrong once was wrong. */
+/* One wrong field beside a second one, right or wrong, is enough: a field is called wrong only when a cell is
+ * wrong throughout a band or all edges are off, which noise does not do. */
 static enum verdict step_verdict(const struct step_result *step) {
     if (step->fields < JUDGE_GOOD_FIELDS) {
         return VERDICT_INCONCLUSIVE;

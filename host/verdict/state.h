@@ -19,7 +19,9 @@ enum {
 /* Clocks. Beyond the first, a playfield is off its raster; within the second, two offsets are the same. */
 #define OFFSET_WRONG 0.6
 #define OFFSET_SAME 0.5
-#define OFFSET_SPREAD_MAX 1.0 /* edges farther apart than this say nothing together */
+#define OFFSET_SPREAD_MAX                                                                                    \
+    0.6 /* clocks rms; edges farther apart than this say nothing together (at random: 1.15) */
+#define OFFSET_EDGES_MIN 10 /* fewer than that are what noise makes on a flat picture */
 
 /* One way a step was seen, and in how many fields. */
 struct sighting {

@@ -140,6 +140,30 @@ for skip in 1 3 7; do
     ends "started $skip frames late" 0 "$slotjig" judge --plan small.ini late.yuv
 done
 
+# A picture that the capture cut off is no evidence, neither way.
+if command -v ffmpeg >/dev/null; then
+    for crop in 660:480:0:0 600:480:60:0 720:300:0:0; do
+        ffmpeg -v error -y -i small.mkv -vf crop=$crop -c:v ffv1 crop.mkv
+        ends "cropped to $crop" 4 "$slotjig" judge --plan small.ini crop.mkv
+    done
+else
+    echo "skip cropped recordings: no ffmpeg"
+fi
+
+# Outputs: a link stays a link, an earlier run's failures do not stay, text that cannot be printed is an error.
+: >real.json
+ln -s real.json link.json
+ends "output through a link" 0 "$slotjig" expect --plan small.ini --json link.json
+verify "the link is still one, its target written" test -L link.json -a -s real.json
+ends "a run into a used folder" 0 "$slotjig" run --plan small.ini --out broken --quiet
+verify "nothing of the earlier run is left" test ! -e broken/failing.mkv -a -z "$(ls broken/step-*.png 2>/dev/null)"
+refused "image and listing in one file" 2 "file each" "$slotjig" rom --plan small.ini -o one --listing one
+refused "text to a full device" 3 "standard output" sh -c '"$0" plan --plan bits >/dev/full' "$slotjig"
+refused "a fault by eye" 2 "person" sh -c '"$0" run --by-eye --fault no-video' "$slotjig"
+timeout 20 "$slotjig" run --by-eye --plan small.ini </dev/zero >out.txt 2>err.txt
+verify "by eye, input without an end" test $? = 4
+refused "control characters in a name" 2 "a?" "$slotjig" plan --plan "$(printf 'a\033[31m\nb')"
+
 # The disk fills: exit 3, nothing under the final name.
 (
     ulimit -f 200

@@ -84,6 +84,7 @@ static inline void draw_measure(const uint8_t clocks[DRAW_CLOCKS], struct readin
         }
     }
     reading->offset = reading->edges > 0 ? atan2(y, x) * 2 / acos(-1) : 0;
+    reading->edges *= 12; /* picture/ measures a dozen lines */
 }
 
 static inline void draw_reading(const struct fault *fault, const uint8_t registers[REG_COUNT], uint32_t value,
