@@ -109,10 +109,11 @@ static json_t *answers_json(const struct setup *setup, const struct seen *seen, 
     for (size_t i = 0; i < setup->plan->step_count; i++) {
         step_json(json_array_get(steps, i), &seen[i]);
     }
-    return json_pack("{s:s,s:s,s:s,s:s,s:b,s:s,s:i,s:o,s:[]}", "command", "run", "plan", setup->plan->name,
-                     "bench", setup->bench.name, "standard", standard_table[setup->plan->standard].name,
-                     "seen_by_eye", 1, "verdict", verdict_name(verdict), "exit", verdict_exit(verdict),
-                     "steps", steps, "findings");
+    return json_pack("{s:s,s:s,s:s,s:s,s:b,s:s,s:i,s:f,s:{s:i,s:i,s:i},s:n,s:o,s:[]}", "command", "run",
+                     "plan", setup->plan->name, "bench", "seen by eye", "standard",
+                     standard_table[setup->plan->standard].name, "seen_by_eye", 1, "verdict",
+                     verdict_name(verdict), "exit", verdict_exit(verdict), "margin", 0.0, "fields", "seen", 0,
+                     "judged", 0, "unreadable", 0, "raster", "steps", steps, "findings");
 }
 
 static enum verdict overall(const struct seen *seen, size_t count) {

@@ -80,6 +80,10 @@ void terminal_result(FILE *stream, const struct report *report, struct terminal_
     fprintf(stream, "  %llu fields seen, %llu judged, %llu unreadable; margin %.2f (1 is best)\n",
             (unsigned long long)result->fields_seen, (unsigned long long)result->fields_judged,
             (unsigned long long)result->fields_unreadable, result->margin);
+    if (report->has_seed) {
+        fprintf(stream, "  seed %llu, image %04x, a step every %d fields\n", (unsigned long long)report->seed,
+                report->hash, report->hold);
+    }
     findings(stream, result);
     failing_steps(stream, report);
 }

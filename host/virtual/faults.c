@@ -247,8 +247,8 @@ static const char *take_no_video(struct virtual_faults *faults, char *value) {
 
 static const char *take_frozen(struct virtual_faults *faults, char *value) {
     long fields = FROZEN_AFTER;
-    if (value != NULL && !take_whole(value, 1, 1000000000, &fields)) {
-        return "it takes a number of fields, 1 to 1000000000, or none";
+    if (value != NULL && !take_whole(value, 3, 1000000000, &fields)) {
+        return "it takes a number of fields, 3 (it needs two to lock) to 1000000000, or none";
     }
     faults->frozen_after = fields;
     return NULL;

@@ -191,6 +191,7 @@ static void test_wrong_texts(void **state) {
         {"flaky=PF1.3:low:1", "fraction"},
         {"flaky=PF1.3:low:nan", "fraction"},
         {"frozen=0", "number of fields"},
+        {"frozen=2", "number of fields"},
         {"frozen=99999999999999999999", "number of fields"},
         {"delay=PF1:13", "0 to 12"},
         {"delay=PF1", "0 to 12"},
