@@ -11,8 +11,8 @@ bool problem_set(struct problem *problem, enum problem_kind kind, const char *fo
     va_start(arguments, format);
     vsnprintf(problem->text, sizeof problem->text, format, arguments);
     va_end(arguments);
-    for (char *c = problem->text; *c != '\0';
-         c++) { /* what a name or a file brought along must not steer a terminal */
+    /* What a name or a file brought along must not steer a terminal. */
+    for (char *c = problem->text; *c != '\0'; c++) {
         if ((unsigned char)*c < ' ' || *c == 0x7F) {
             *c = '?';
         }

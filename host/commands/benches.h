@@ -5,11 +5,14 @@
  *     kind = virtual      ; the only kind in this version, and what is taken when left out
  *     standard = pal      ; ntsc (when left out), pal or secam; --standard goes before it
  *     seed = 7            ; of everything random on the bench; 1 when left out
- *     screen = none       ; watched (when left out): a person sees the pictures, so a plan keeps to three
- * large ; changes a second; none: nobody does fault = no-video    ; as for --fault; may be repeated, faults
- * add up noise = 30          ; black-to-white over rms noise, dB gain = 0.95         ; of the luma offset =
- * 0.02       ; of the luma; black to white is 1 bandwidth = 4.2     ; of the luma, MHz at -3 dB left = 74.0
- * ; sample of the captured line at which the picture's left edge lies
+ *     screen = none       ; watched (when left out): a person sees the pictures, so a plan keeps
+ *                         ; to three large changes a second; none: nobody does
+ *     fault = no-video    ; as for --fault; may be repeated, faults add up
+ *     noise = 30          ; black-to-white over rms noise, dB
+ *     gain = 0.95         ; of the luma
+ *     offset = 0.02       ; of the luma; black to white is 1
+ *     bandwidth = 4.2     ; of the luma, MHz at -3 dB
+ *     left = 74.0         ; sample of the captured line at which the picture's left edge lies
  *
  * The file is $XDG_CONFIG_HOME/slotjig/benches.ini, or else ~/.config/slotjig/benches.ini.
  */

@@ -6,7 +6,8 @@
 #include "commands/session.h"
 #include "commands/setup.h"
 
-#include <glob.h>
+#include <dirent.h>
+#include <fnmatch.h>
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
@@ -29,21 +30,28 @@ static int help(void) {
 }
 
 /* What an earlier run left in the folder must not stand beside this one's result. Only our own names. */
-static void remove_earlier(const char *folder) {
-    static const char *const names[] = {"failing.mkv", "field.png", "steps.png", "result.json",
-                                        "step-[0-9]*.png"};
-    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
-        char pattern[4096];
-        glob_t found;
-        if (!outcome_path(folder, names[i], pattern, sizeof pattern, NULL) ||
-            glob(pattern, 0, NULL, &found) != 0) {
-            continue;
+static bool is_ours(const char *name) {
+    static const char *const patterns[] = {"failing.mkv", "field.png", "steps.png", "result.json",
+                                           "step-[0-9][0-9][0-9][0-9].png"};
+    for (size_t i = 0; i < sizeof patterns / sizeof patterns[0]; i++) {
+        if (fnmatch(patterns[i], name, 0) == 0) {
+            return true;
         }
-        for (size_t f = 0; f < found.gl_pathc; f++) {
-            unlink(found.gl_pathv[f]);
-        }
-        globfree(&found);
     }
+    return false;
+}
+
+static void remove_earlier(const char *folder) {
+    DIR *entries = opendir(folder);
+    if (entries == NULL) {
+        return;
+    }
+    for (struct dirent *entry = readdir(entries); entry != NULL; entry = readdir(entries)) {
+        if (is_ours(entry->d_name)) {
+            unlinkat(dirfd(entries), entry->d_name, 0);
+        }
+    }
+    closedir(entries);
 }
 
 /* Image and settings beside the failing fields, so that anyone can judge them again. */

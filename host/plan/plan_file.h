@@ -11,8 +11,8 @@
  *     score = yes              ; left half in COLUP0, right half in COLUP1 (CTRLPF D1)
  *
  *     [step drawn]
- *     cells = ####....#### ... ; 20 cells (the left half) or 40; # 1 X are lit, . 0 - dark; blanks are
- * ignored. ; The tool works out registers and, for 40 cells, the mode.
+ *     cells = ####....#### ... ; 20 cells (the left half) or 40; # 1 X are lit, . 0 - dark; blanks do not
+ *                              ; count. The tool works out registers and, for 40 cells, the mode.
  *
  *     [step changing]          ; a step may be cut into bands of lines, from the top down. Registers given in
  *     PF1 = $0F                ; the step itself are what the first band starts from.

@@ -157,6 +157,10 @@ ends "output through a link" 0 "$slotjig" expect --plan small.ini --json link.js
 verify "the link is still one, its target written" test -L link.json -a -s real.json
 ends "a run into a used folder" 0 "$slotjig" run --plan small.ini --out broken --quiet
 verify "nothing of the earlier run is left" test ! -e broken/failing.mkv -a -z "$(ls broken/step-*.png 2>/dev/null)"
+mkdir 'o*' other
+touch other/failing.mkv
+ends "a run into a folder named like a pattern" 0 "$slotjig" run --plan small.ini --out 'o*' --quiet
+verify "other folders are left alone" test -e other/failing.mkv
 refused "image and listing in one file" 2 "file each" "$slotjig" rom --plan small.ini -o one --listing one
 refused "text to a full device" 3 "standard output" sh -c '"$0" plan --plan bits >/dev/full' "$slotjig"
 refused "a fault by eye" 2 "person" sh -c '"$0" run --by-eye --fault no-video' "$slotjig"
