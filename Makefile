@@ -19,6 +19,8 @@ SHELL = /bin/sh
 comma := ,
 
 sources := $(wildcard host/*/*.c)
+# The board's own logic, here for the virtual bench; firmware/firmware.mk builds it for the chip.
+core_sources := $(wildcard firmware/core/*.c)
 module_sources := $(wildcard host/capture/ffmpeg/*.c)
 test_sources := $(wildcard tests/*/test_*.c tests/*/*/test_*.c)
 test_scripts := $(wildcard tests/*/test_*.sh)
@@ -26,9 +28,9 @@ perf_sources := $(wildcard tests/perf/*.c)
 # Sources beside the tests that are no test themselves: linked to those that use them.
 support_sources := $(filter-out $(test_sources) $(perf_sources) $(wildcard tests/fuzz/*.c),$(wildcard tests/*/*.c))
 
-libraries = jansson libpng zlib inih
+libraries = jansson libpng zlib inih libusb-1.0 libserialport
 module_libraries = libavformat libavcodec libavutil libswscale
-objects := $(sources:%.c=$(BUILD)/obj/%.o)
+objects := $(sources:%.c=$(BUILD)/obj/%.o) $(core_sources:%.c=$(BUILD)/obj/%.o)
 library_objects := $(filter-out %/host/commands/main.o,$(objects))
 # The module brings its own copy of base/, so that the program need not export symbols.
 module_objects := $(patsubst %.c,$(BUILD)/pic/%.o,$(module_sources) $(filter host/base/%,$(sources)))
@@ -47,7 +49,7 @@ test_cflags = $(eval test_cflags := $$(call ask,--cflags,cmocka))$(test_cflags)
 test_libs = $(eval test_libs := $$(call ask,--libs,cmocka))$(test_libs)
 
 WARNINGS = -Wall -Wextra -Wshadow -Wconversion -Wno-sign-conversion -Werror
-CPPFLAGS = -D_GNU_SOURCE -DSLOTJIG_VERSION='"$(VERSION)"' -Ihost -Iinclude
+CPPFLAGS = -D_GNU_SOURCE -DSLOTJIG_VERSION='"$(VERSION)"' -Ihost -Iinclude -Ifirmware -Iboards
 # The sanitizers' own code makes the compiler warn where there is nothing; the plain build has had the warnings as errors.
 sanitize-yes = -fsanitize=address,undefined -fno-sanitize-recover=undefined -fno-omit-frame-pointer -Wno-error
 CFLAGS = -std=gnu17 $(OPTIMISE) -g $(WARNINGS) $(sanitize-$(SANITIZE))
@@ -79,6 +81,9 @@ $(BUILD)/obj/host/picture/%.o $(BUILD)/obj/host/virtual/%.o: OPTIMISE = -O3
 $(BUILD)/obj/host/%.o: host/%.c $(BUILD)/flags
 	$(compile) $(package_cflags) -c -o $@ $<
 
+$(BUILD)/obj/firmware/%.o: firmware/%.c $(BUILD)/flags
+	$(compile) -c -o $@ $<
+
 $(BUILD)/pic/host/%.o: host/%.c $(BUILD)/flags
 	$(compile) -fPIC $(module_cflags) -c -o $@ $<
 
@@ -96,14 +101,17 @@ flags_text = $(CC) $(CPPFLAGS) $(CFLAGS)
 $(BUILD)/flags: FORCE
 	@mkdir -p $(@D); printf '%s\n' $(call quote,$(flags_text)) | cmp -s - $@ || printf '%s\n' $(call quote,$(flags_text)) >$@
 $(BUILD)/sources: FORCE
-	@mkdir -p $(@D); echo $(sources) $(module_sources) $(support_sources) | cmp -s - $@ || \
-	    echo $(sources) $(module_sources) $(support_sources) >$@
+	@mkdir -p $(@D); echo $(sources) $(core_sources) $(module_sources) $(support_sources) | cmp -s - $@ || \
+	    echo $(sources) $(core_sources) $(module_sources) $(support_sources) >$@
 quote = '$(subst ','\'',$(1))'
 $(objects) $(module_objects) $(support_objects): Makefile
 
 .SECONDARY:
 -include $(objects:.o=.d) $(module_objects:.o=.d) $(support_objects:.o=.d)
 -include $(test_sources:%.c=$(BUILD)/obj/%.d) $(perf_sources:%.c=$(BUILD)/obj/%.d)
+
+# Parts with rules of their own.
+-include firmware/firmware.mk $(wildcard tests/*/*.mk boards/*/*.mk)
 
 ## setup: install the Debian packages that are missing; SETUP=no only lists them
 setup:
@@ -160,7 +168,7 @@ lint:
 	@.ci/setup build check
 	@$(MAKE) -k lint-run
 
-c_files = $(sort $(shell find host include tests firmware -name '*.[ch]'))
+c_files = $(sort $(shell find host include tests firmware boards -name '*.[ch]'))
 lint-run: includes lint-format lint-cppcheck lint-tidy
 
 lint-format:
@@ -169,12 +177,12 @@ lint-format:
 lint-cppcheck:
 	@echo "cppcheck" && cppcheck --quiet -j $(shell nproc) --std=c11 --enable=warning,performance,portability \
 	    --inline-suppr --suppress=missingIncludeSystem --error-exitcode=1 -D_GNU_SOURCE -DSLOTJIG_VERSION='"x"' \
-	    -Ihost -Iinclude $(sources) $(module_sources)
+	    -Ihost -Iinclude -Ifirmware -Iboards $(sources) $(core_sources) $(module_sources)
 
 # Any line that is left is a warning: clang-tidy's own counts are taken out.
 tidy_noise = ^[0-9]+ warnings? (generated|treated)|^Suppressed|^Use -header-filter
 lint-tidy:
-	@echo "clang-tidy" && printf '%s\n' $(sources) $(module_sources) | xargs -P $(shell nproc) -n 3 \
+	@echo "clang-tidy" && printf '%s\n' $(sources) $(core_sources) $(module_sources) | xargs -P $(shell nproc) -n 3 \
 	    sh -c 'clang-tidy --quiet "$$@" -- -std=gnu17 -D_GNU_SOURCE -DSLOTJIG_VERSION=\"x\" -Ihost -Iinclude \
 	        $(package_cflags) $(module_cflags) 2>&1 | { ! grep -v -E "$(tidy_noise)"; }' tidy
 

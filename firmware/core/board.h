@@ -1,0 +1,94 @@
+/*
+ * The board: link server on several ports, image store, hand-over, watch. Portable, no heap, no chip's
+ * register: a chip's start-up fills struct board_config, then calls board_start() once and board_poll() for
+ * ever. The virtual bench does the same.
+ */
+#ifndef SLOTJIG_CORE_BOARD_H
+#define SLOTJIG_CORE_BOARD_H
+
+#include "core/cart.h"
+#include "core/frame.h"
+#include "core/store.h"
+#include "core/watch.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+enum {
+    BOARD_PORTS = 3,             /* USB vendor interface, USB serial port, UART */
+    BOARD_FIRMWARE = 0x0001,     /* 0.1 */
+    BOARD_HAND_OVER_US = 300000, /* how long the console has to take the hand-over: some fields */
+    BOARD_PAUSE_US = 2000        /* input paused that long: acknowledge what came */
+};
+
+struct slot_ops {
+    void *state;
+    uint8_t *(*spare)(void *state);  /* CART_TABLE lanes that are not being served */
+    uint8_t *(*served)(void *state); /* the lanes being served; the mailbox is changed in them */
+    /* The spare lanes become the served ones, at once, in that bank and with that scheme: no byte of a
+     * mixture is ever served. The former ones are the spare ones afterwards. */
+    void (*serve)(void *state, uint8_t scheme, bool ram, uint8_t bank);
+    bool (*supply)(void *state); /* console's +5 V is there */
+};
+
+struct port_ops {
+    void *state;
+    size_t (*room)(void *state); /* bytes that send() takes now */
+    void (*send)(void *state, const uint8_t *bytes, size_t count);
+};
+
+struct board_config {
+    struct flash_ops flash;
+    struct slot_ops slot;
+    struct port_ops ports[BOARD_PORTS];
+    int port_count;
+    uint8_t serial[WIRE_SERIAL];
+    uint32_t capabilities;
+    const uint8_t *idle; /* the idle picture's image: 2 KiB, with mailbox */
+    void *chip;
+    void (*loader)(void *chip); /* restarts in the chip's own loader, some ms after the reply; may be NULL */
+};
+
+enum board_handing { HANDING_NOT, HANDING_ASKED, HANDING_STARTED };
+
+struct board_port {
+    struct frame_decoder decoder;
+    uint64_t fed_at;
+    uint8_t unacknowledged;
+    uint8_t last_data; /* block's number of the last WIRE_DATA */
+};
+
+struct board {
+    struct board_config config;
+    struct store store;
+    struct watch watch;
+    struct board_port ports[BOARD_PORTS];
+    uint64_t now, started, loader_at;
+    enum board_handing handing;
+    uint64_t handing_since;
+    uint32_t in_ram_before, resets_before;
+    enum wire_start start;
+    uint8_t select, step, log_level;
+    int pushing;               /* port of the push under way, or -1 */
+    struct store_image served; /* generation 0: the idle picture */
+    uint8_t scratch[WIRE_BLOCK];
+    uint8_t wire[WIRE_FRAME_MAX];
+};
+
+/* Chooses the image, spreads it and serves it before it returns; nothing is sent. */
+void board_start(struct board *board, const struct board_config *config, uint64_t now_us);
+/* Bytes that came in on a port. Returns how many were taken: fewer when a reply has no room; the rest is to
+ * be given again later. */
+size_t board_input(struct board *board, int port, const uint8_t *bytes, size_t count, uint64_t now_us);
+/* A port whose other end is known to have gone (USB unplugged): what it had begun may be resumed on any port.
+ */
+void board_port_lost(struct board *board, int port);
+/* Addresses the slot saw steady; see core/watch.h. */
+void board_watch(struct board *board, const uint16_t *addresses, size_t count, uint32_t missed);
+/* Hand-over, pauses, watch. At least every few milliseconds. */
+void board_poll(struct board *board, uint64_t now_us);
+/* A line to every port whose host asked for that level. */
+void board_log(struct board *board, uint8_t level, const char *text);
+
+#endif
