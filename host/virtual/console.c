@@ -85,13 +85,13 @@ static void write_cartridge(struct console *console, uint16_t address, uint8_t v
 }
 
 static void write_chips(struct console *console, uint16_t address, uint8_t value) {
+    pass(console, address);
     if (!(address & A7))
         write_tia(console, address, value);
     else if (!(address & A9))
         console->riot.ram[address & (RIOT_RAM - 1)] = value;
     else if (!riot_write(&console->riot, address, value, console->cycles))
         note_write(console, address);
-    pass(console, address);
 }
 
 static void bus_write(struct console *console, uint16_t address, uint8_t value) {
