@@ -6,8 +6,8 @@
 
 enum { CLK_SYS_HZ = 125000000 };
 
-/* Lifts the blocks that the firmware uses out of reset, and starts their clocks. Runs from flash, once. False:
- * the crystal or a PLL did not come up in time; everything still runs from the ring oscillator. */
+/* Lifts the blocks that the firmware uses out of reset, and starts their clocks. Runs from flash, once.
+ * False: the crystal or a PLL did not come up in time; everything still runs from the ring oscillator. */
 bool clocks_start(void);
 
 #endif

@@ -1,5 +1,5 @@
-/* The image store's part of the flash, and the flash's unique number. Everything here runs from RAM: while the
- * flash erases, programs or answers a command it cannot be read. */
+/* The image store's part of the flash, and the flash's unique number. Everything here runs from RAM: while
+ * the flash erases, programs or answers a command it cannot be read. */
 #ifndef SLOTJIG_RP2040_FLASH_H
 #define SLOTJIG_RP2040_FLASH_H
 

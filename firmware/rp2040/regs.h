@@ -1,7 +1,7 @@
 /*
- * The chip's registers that this firmware touches. Addresses, offsets and bits: RP2040 data sheet, the section
- * named beside each block. Every peripheral register has three more addresses (2.1.2): writing there flips,
- * sets or clears the bits written as ones.
+ * The chip's registers that this firmware touches. Addresses, offsets and bits: RP2040 data sheet, the
+ * section named beside each block. Every peripheral register has three more addresses (2.1.2): writing there
+ * flips, sets or clears the bits written as ones.
  */
 #ifndef SLOTJIG_RP2040_REGS_H
 #define SLOTJIG_RP2040_REGS_H

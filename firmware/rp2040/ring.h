@@ -24,7 +24,8 @@ static inline void ring_empty(struct ring *ring) {
     ring->taken = ring->put;
 }
 
-/* count: at most ring_room() or ring_used(). Volatile bytes: the other side may be the USB controller's RAM. */
+/* count: at most ring_room() or ring_used(). Volatile bytes: the other side may be the USB controller's RAM.
+ */
 static inline void ring_put(struct ring *ring, const volatile uint8_t *bytes, size_t count) {
     uint32_t put = ring->put;
     for (size_t i = 0; i < count; i++) {

@@ -28,7 +28,8 @@ static bool supply(void *state) {
 }
 
 const struct slot_ops *slot_operations(void) {
-    static const struct slot_ops operations = {.spare = spare, .served = served, .serve = serve, .supply = supply};
+    static const struct slot_ops operations = {
+        .spare = spare, .served = served, .serve = serve, .supply = supply};
     return &operations;
 }
 

@@ -13,8 +13,8 @@ extern uint32_t ram_image_start[], ram_image_end[], ram_image_source[], bss_star
 
 int main(void);
 
-/* No crystal or PLL: at the ring oscillator's speed the slot could not be served in time, so nothing is driven
- * and the chip starts again. restart.c is in RAM, which is not filled yet. */
+/* No crystal or PLL: at the ring oscillator's speed the slot could not be served in time, so nothing is
+ * driven and the chip starts again. restart.c is in RAM, which is not filled yet. */
 static _Noreturn void start_again(void) {
     REG(PSM_WDSEL) = PSM_ALL_BUT_OSCILLATORS;
     REG(WATCHDOG_CTRL) = WATCHDOG_TRIGGER;

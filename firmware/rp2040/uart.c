@@ -25,8 +25,8 @@ static void keep_receiving(void) {
         return;
     }
     REG(DMA_COUNT(DMA_UART_RX)) = BEGIN;
-    REG(DMA_CTRL_TRIG(DMA_UART_RX)) = channel(DMA_UART_RX, DREQ_UART0_RX,
-                                              DMA_WRITE_ON | DMA_RING_WRITE | UART_RING_BITS << DMA_RING_SHIFT);
+    REG(DMA_CTRL_TRIG(DMA_UART_RX)) =
+        channel(DMA_UART_RX, DREQ_UART0_RX, DMA_WRITE_ON | DMA_RING_WRITE | UART_RING_BITS << DMA_RING_SHIFT);
 }
 
 void uart_start(void) {

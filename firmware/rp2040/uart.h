@@ -1,5 +1,5 @@
-/* The serial line: 115,200 baud, 8N1, both ways through DMA, so that nothing is lost and sending goes on while
- * the processor waits for the flash. */
+/* The serial line: 115,200 baud, 8N1, both ways through DMA, so that nothing is lost and sending goes on
+ * while the processor waits for the flash. */
 #ifndef SLOTJIG_RP2040_UART_H
 #define SLOTJIG_RP2040_UART_H
 

@@ -4,8 +4,8 @@
  * LIMIT: bytes that code and constants may take in flash. Prints what they take.
  *
  * Check code: CRC-32 with polynomial 0x04C11DB7, most significant bit first, register all ones at the start,
- * nothing at the end, over the first 252 bytes (RP2040 data sheet 2.8.1.3.1). UF2: blocks of 512 bytes with up
- * to 476 of data, 256 here as the boot ROM wants them (2.8.4.2 there; format: github.com/microsoft/uf2).
+ * nothing at the end, over the first 252 bytes (RP2040 data sheet 2.8.1.3.1). UF2: blocks of 512 bytes with
+ * up to 476 of data, 256 here as the boot ROM wants them (2.8.4.2 there; format: github.com/microsoft/uf2).
  */
 #include <elf.h>
 #include <stdbool.h>
@@ -141,8 +141,9 @@ static bool write_uf2(const char *name, size_t end) {
         return fail(name, "no memory");
     }
     for (size_t i = 0; i < blocks; i++) {
-        const uint32_t words[] = {uf2_first, uf2_second,       UF2_FAMILY_PRESENT, flash_start + (uint32_t)i * UF2_DATA,
-                                  UF2_DATA,  (uint32_t)i, (uint32_t)blocks,   family};
+        const uint32_t words[] = {
+            uf2_first, uf2_second,  UF2_FAMILY_PRESENT, flash_start + (uint32_t)i * UF2_DATA,
+            UF2_DATA,  (uint32_t)i, (uint32_t)blocks,   family};
         uint8_t *block = out + i * UF2_BLOCK;
         for (size_t word = 0; word < sizeof words / sizeof *words; word++) {
             put(block + 4 * word, words[word]);
