@@ -1,0 +1,1 @@
+export class UsbSocket { constructor(chip) { this.chip = chip; } }
