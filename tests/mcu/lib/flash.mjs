@@ -3,6 +3,7 @@
 //
 // Times: W25Q16JV data sheet, 9.6: a sector's erase 45 ms, at most 400; a page's programming 0.4 ms, at most 3.
 const SSI_ENABLE = 0x08;
+const SSI_DIVIDER = 0x14;
 const SSI_SR = 0x28;
 const SSI_DR0 = 0x60;
 const SR_ROOM = 2;
@@ -14,6 +15,8 @@ const OUTOVER_LOW = 0x200;
 const UNIQUE_NUMBER = 0x4b;
 const FLASH_START = 0x10000000;
 const FLASH_END = 0x14000000;
+const UNCACHED = 0x12000000;
+const XIP_CLOCKS = 64; // of SCK: command 03h, 24 bits of address, 32 of data
 
 export class FlashChip {
   constructor(chip, { bytes, eraseUs = 400000, programUs = 3000, unique, seed = 1 }) {
@@ -29,7 +32,9 @@ export class FlashChip {
     this.answers = [];
     this.busy = null; // { kind, at, bytes, until }
     this.operations = 0;
-    this.xipWords = new Set(); // words read through XIP, for the arithmetic of a cold start
+    this.xipMicros = 0; // what XIP reads would take on silicon by arithmetic: not part of the emulated time
+    this.cached = new Set(); // words that the cache would hold, were it large enough
+    this.divider = 6;
     this.onOperation = null; // called with each operation as it starts
     const { mcu } = chip;
     mcu.flash.fill(0xff);
@@ -62,7 +67,10 @@ export class FlashChip {
       const pc = this.chip.mcu.core.PC.toString(16);
       throw new Error(`flash was read at ${address.toString(16)} while it could not be, near pc ${pc}`);
     }
-    if (this.xipWords) this.xipWords.add((address & 0xfffffc) >>> 2);
+    const word = address >>> 2;
+    if (address < UNCACHED && this.cached.has(word)) return;
+    if (address < UNCACHED) this.cached.add(word);
+    this.xipMicros += XIP_CLOCKS * this.divider / (this.chip.mcu.clkSys / 1e6);
   }
 
   readSsi(offset) {
@@ -72,6 +80,7 @@ export class FlashChip {
   }
 
   writeSsi(offset, value) {
+    if (offset === SSI_DIVIDER) this.divider = value;
     if (offset === SSI_ENABLE && value & 1) this.xip = true; // the boot sets it up for reading
     if (offset === SSI_DR0) this.exchange(value & 0xff);
   }
