@@ -33,7 +33,7 @@ enum { READ_PERIOD = 10, READ_DELAY = READ_PERIOD - 3 };
 enum { CYCLE_PERIOD = 105, CYCLE_LOOK = 86 };
 
 /* `write` samples the data lines this long after IRQ 1; see boards/pico/timing.md. */
-enum { WRITE_WAIT = 40 };
+enum { WRITE_WAIT = 42 };
 
 const uint16_t slot_program0[PIO_INSTRUCTIONS] = {
     /* put: .wrap_target, .wrap */
