@@ -179,7 +179,7 @@ function ramWrites(scheme, addressNs) {
 }
 
 for (const scheme of ['4K', 'F8', 'F4']) {
-  for (const addressNs of [60, 100, 150, 200, 250, 270]) {
+  for (const addressNs of [70, 100, 150, 200, 250, 270]) {
     check(`${scheme}: 128 bytes of RAM, addresses valid ${addressNs} ns into the cycle`, () => ramWrites(scheme, addressNs));
   }
 }
