@@ -10,7 +10,7 @@
 #include "rp2040/usb.h"
 
 enum { PORT_WIRE, PORT_SERIAL, PORT_UART, PORTS, EVENTS = 256 };
-_Static_assert(PORTS <= BOARD_PORTS, "a port too many");
+_Static_assert((int)PORTS <= (int)BOARD_PORTS, "a port too many");
 
 static struct board board;
 

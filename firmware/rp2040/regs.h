@@ -81,6 +81,8 @@ enum {
 enum { QSPI_SS_FORCE = 3 << 8, QSPI_SS_LOW = 2 << 8, QSPI_SS_HIGH = 3 << 8 };
 
 /* 4.10 SSI */
+#define SSI_ENABLE 0x18000008u
+#define SSI_DIVIDER 0x18000014u
 #define SSI_SR 0x18000028u
 #define SSI_DR0 0x18000060u
 enum { SSI_BUSY = 1 << 0, SSI_ROOM = 1 << 1, SSI_EMPTY = 1 << 2, SSI_GOT = 1 << 3 };
