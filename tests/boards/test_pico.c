@@ -210,7 +210,7 @@ static const struct change changes[] = {
     {"near  C4   U3.24\n", "", "U3.24 has no capacitor near it", false},
     {"part  C8   capacitor         100n", "part  C8   capacitor         10n ",
      "U6.14 has no capacitor near it", false},
-    {"net   VSYS       D1.K", "net   VSYS       D1.A", "M1.39 can feed the console", false},
+    {"net   VSYS       D1.K", "net   VSYS       D1.K D3.A", "M1.39 can feed the console", false},
     {"open  M1.40   VBUS: USB's 5 V must reach nothing but the module", "net   VSYS       M1.40",
      "VBUS is wired", false},
     {"+5V        F1.2 D1.A", "+5V        F1.2", "the console's supply does not reach VSYS", false},
