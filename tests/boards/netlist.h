@@ -77,7 +77,7 @@ int netlist_net_of(const struct netlist *list, int part, int pin);
 const struct netlist_pin *netlist_pin_of(const struct netlist *list, const struct netlist_node *node);
 bool netlist_is_class(const struct netlist *list, int part, const char *name);
 const struct netlist_rail *netlist_rail_of(const struct netlist *list, int net);
-/* "4k7" is 4700, "330" 330, "100n" 1e-7; a number before an x ("8x100k") is skipped. Below 0: unreadable. */
+/* "4.7k" is 4700, "390" 390, "100n" 1e-7; a number before an x ("8x100k") is skipped. Below 0: unreadable. */
 double netlist_value(const char *text);
 
 struct netlist_gpio {
