@@ -1,5 +1,6 @@
 #!/bin/bash
-# The drawing of the Pico board is what its net list gives, shows every pin, and can be rendered.
+# The drawing of the Pico board is what its net list gives, shows every pin, and can be rendered; the README's table
+# of GPIOs says the same.
 set -u
 root=${SOURCE_DIR:-$(cd "$(dirname "$0")/../.." && pwd)}
 pico=$root/boards/pico
@@ -34,9 +35,32 @@ every_part_named() {
     done
 }
 
+# The README's table of GPIOs, row by row.
+table_is_the_net_list() {
+    awk '$1 == "class" {class = $2}
+        $1 == "pin" && class == "pico-module" && $3 ~ /^GP/ {name[$2] = $3}
+        $1 == "net" {
+            for (i = 3; i <= NF; i++) {
+                if ($i ~ /^M1\./) net[substr($i, 4)] = $2
+                else others[$2] = others[$2] (others[$2] == "" ? "" : ", ") $i
+            }
+        }
+        END {for (pin in name) print "| " name[pin] " | " pin " | " net[pin] " | " others[net[pin]] " |"}' \
+        "$1" | sort >"$work/want"
+    grep '^| GP[0-9]' "$pico/README.md" | sort >"$work/have"
+    [ "$(wc -l <"$work/want")" = 26 ] && diff "$work/want" "$work/have"
+}
+differs() {
+    ! table_is_the_net_list "$1"
+}
+
 check "every pin is drawn" draw "$pico/netlist.txt"
 check "wiring.svg is up to date (else: make drawing)" cmp "$work/wiring.svg" "$pico/wiring.svg"
 check "every part is named" every_part_named
+
+check "the README's GPIO table is the net list's" table_is_the_net_list "$pico/netlist.txt"
+sed 's/ U6\.13 / U6.9 /' "$pico/netlist.txt" >"$work/table.txt"
+check "a wrong row of it is noticed" differs "$work/table.txt"
 
 # A part that the drawing does not know, a pin that is gone, a resistor that leads elsewhere.
 sed 's/^part  C11 .*/&\npart  U7   triple-nand3 74LVC10A SO-14/' "$pico/netlist.txt" >"$work/more.txt"
