@@ -143,6 +143,21 @@ static void test_unplugged_bytes_are_lost(void **state) {
     assert_int_equal(talk_ask(&talk, WIRE_STATUS, NULL, 0), WIRE_OK);
 }
 
+/* What waits while the flash is at work is lost too. */
+static void test_unplugged_while_busy(void **state) {
+    (void)state;
+    uint8_t byte, ask[11] = {1, 2, 3, 4, 4, WIRE_4K, 0};
+    options.erase_us = 50000;
+    power_on();
+    talk_send(&talk, WIRE_BEGIN, 0, ask, sizeof ask);
+    talk_send(&talk, WIRE_STATUS, 1, NULL, 0);
+    virtual_board_advance(board, 10000);
+    virtual_board_unplug(board);
+    virtual_board_advance(board, 100000);
+    assert_int_equal(virtual_board_take(board, &byte, 1), 0);
+    assert_int_equal(talk_ask(&talk, WIRE_STATUS, NULL, 0), WIRE_OK);
+}
+
 /* The same seed tears the same way; another one does not. */
 static void test_torn_operations_come_from_the_seed(void **state) {
     (void)state;
@@ -174,6 +189,7 @@ int main(void) {
         cmocka_unit_test_setup_teardown(test_flash_keeps_the_watch_waiting, prepare, stop),
         cmocka_unit_test_setup_teardown(test_a_dead_board, prepare, stop),
         cmocka_unit_test_setup_teardown(test_unplugged_bytes_are_lost, prepare, stop),
+        cmocka_unit_test_setup_teardown(test_unplugged_while_busy, prepare, stop),
         cmocka_unit_test_setup_teardown(test_torn_operations_come_from_the_seed, prepare, stop),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
