@@ -3,6 +3,8 @@
 #include <math.h>
 #include <stdio.h>
 
+#define CONTACTS "Power off, seat the board in the slot anew, clean the contacts on both sides"
+#define GOOD_CONSOLE "then the same board on a console known to be good"
 #define FIRST "Power off, reseat the cartridge, clean its contacts; then another cable, another supply"
 
 const char *advice_next(enum finding_kind kind) {
@@ -35,6 +37,31 @@ const char *advice_next(enum finding_kind kind) {
     case FINDING_UNEXPLAINED:
         return FIRST "; then a console known to be good. Keep the failing fields: they can be judged again. "
                      "Beyond that follow the console's service manual.";
+    case FINDING_NO_SUPPLY:
+        return "Is the console switched on? Another supply for it. " CONTACTS "; " GOOD_CONSOLE
+               ". If only this console gives no +5 V: its regulator and switch, by its service manual.";
+    case FINDING_NO_BUS:
+        return "Switch the console off and on and look again within two seconds. " CONTACTS
+               "; another supply; " GOOD_CONSOLE
+               ". If only this console: its processor's socket, clock and reset, by its service manual.";
+    case FINDING_ADDRESS_LINE_STUCK:
+    case FINDING_SLOT_DATA_LINE_STUCK:
+        return CONTACTS "; " GOOD_CONSOLE ", which tells console and board apart. If only this console: the "
+                        "slot's solder joints, then the chips' sockets on that line, by its service manual.";
+    case FINDING_RUNS_GARBAGE:
+        return "Switch the console off and on. " CONTACTS "; another supply; " GOOD_CONSOLE
+               ". If only this console: sockets of processor and RAM chip first, by its service manual.";
+    case FINDING_OTHER_PROGRAM:
+        return "Switch the console off, wait some seconds, switch it on. If it stays: push the image again, "
+               "and "
+               "see that the board, and nothing else, sits in the slot.";
+    case FINDING_RUNS_WITHOUT_PICTURE:
+        return "Is the grabber on this console, its input and standard right? Another video cable, another "
+               "grabber or a television; " GOOD_CONSOLE ". If only this console: its video output, then its "
+                                                        "video chip's socket, by its service manual.";
+    case FINDING_CAPTURE_LOST:
+        return "The console needs nothing. Start the capture again; plug the grabber in anew; another video "
+               "cable, port and grabber.";
     default:
         return FIRST
             "; then run the same image on a console known to be good. If only this console fails, its "
