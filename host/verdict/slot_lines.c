@@ -122,7 +122,8 @@ static size_t keep_borne_out(struct guess *guesses, size_t count) {
 size_t slot_lines(const struct slot_seen *seen, const struct slot_image *image, struct slot_line *lines,
                   size_t max) {
     struct guess guesses[GUESSES_MAX];
-    const size_t count = keep_borne_out(guesses, guess_lines(seen, image, guesses));
+    const size_t all = guess_lines(seen, image, guesses);
+    const size_t count = keep_borne_out(guesses, all);
     if (count > max) {
         return 0;
     }

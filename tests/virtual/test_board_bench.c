@@ -73,7 +73,8 @@ static void test_from_image_to_image(void **state) {
     (void)state;
     for (int standard = 0; standard < STANDARD_COUNT; standard++) {
         const int lines = standard_lines((enum standard)standard);
-        struct plan *plans[] = {small_plan((enum standard)standard, 1), small_plan((enum standard)standard, 9)};
+        struct plan *plans[] = {small_plan((enum standard)standard, 1),
+                                small_plan((enum standard)standard, 9)};
         struct image *images[] = {image_of(plans[0]), image_of(plans[1])};
         open_bench((enum standard)standard, NULL);
         if (standard == STANDARD_NTSC) {
@@ -172,8 +173,8 @@ static void test_push_without_console(void **state) {
     plan_free(plan);
 }
 
-/* The board's clock goes with the console's, waits in WSYNC included: fields a second come out right. VSYNC is
- * written twice a field. */
+/* The board's clock goes with the console's, waits in WSYNC included: fields a second come out right. VSYNC
+ * is written twice a field. */
 static void test_watch(void **state) {
     (void)state;
     for (int standard = 0; standard < STANDARD_COUNT; standard++) {
