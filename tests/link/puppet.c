@@ -144,11 +144,14 @@ static enum io send_bytes(void *state, const uint8_t *bytes, size_t count, int t
 
 static enum io receive_bytes(void *state, uint8_t *bytes, size_t size, int timeout_ms, size_t *done) {
     struct puppet *puppet = state;
-    const size_t there = puppet->out_count - puppet->out_at;
+    const uint64_t most_us = (uint64_t)timeout_ms * 1000;
+    const uint64_t busy_us = puppet->busy_us < most_us ? puppet->busy_us : most_us;
+    const size_t there = puppet->busy_us > busy_us ? 0 : puppet->out_count - puppet->out_at;
     *done = there < size ? there : size;
     memcpy(bytes, puppet->out + puppet->out_at, *done);
     puppet->out_at += *done;
-    puppet->now_us += *done > 0 ? 100 : (uint64_t)timeout_ms * 1000;
+    puppet->busy_us -= busy_us;
+    puppet->now_us += *done > 0 ? busy_us : most_us;
     return puppet->lost ? IO_LOST : *done > 0 ? IO_OK : IO_TIMEOUT;
 }
 

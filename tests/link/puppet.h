@@ -17,7 +17,8 @@ struct puppet {
     bool (*answer)(struct puppet *puppet, const struct frame_in *in);
     int (*reopened)(struct puppet *puppet); /* ms that coming back takes, or -1: does not; NULL: at once */
     uint8_t serial[WIRE_SERIAL];
-    bool lost; /* set it to lose the transport */
+    bool lost;        /* set it to lose the transport */
+    uint64_t busy_us; /* nothing is received for so long; a test adds to it */
     /* What came. */
     int asked[256]; /* by type */
     uint8_t blocks; /* of the push under way */

@@ -249,7 +249,7 @@ static void refusals(void **unused) {
 /* Every round all blocks seem to arrive and COMMIT finds them missing: only the bound ends that. */
 static bool never_content(struct puppet *unused, const struct frame_in *in) {
     (void)unused;
-    puppet.now_us += 1000;
+    puppet.busy_us += 1000;
     if (in->type == WIRE_BEGIN) {
         const uint8_t payload[] = {WIRE_OK, (uint8_t)puppet.seen, (uint8_t)(puppet.seen >> 8), 0, 0, 4};
         puppet.seen = puppet.seen * 5 + 1;
@@ -269,11 +269,11 @@ static bool trickle(struct puppet *unused, const struct frame_in *in) {
     (void)unused;
     if (in->type == WIRE_BEGIN) {
         puppet.seen = 0;
+        puppet.busy_us = 2300000;
     }
     if (in->type != WIRE_DATA) {
         return false;
     }
-    puppet.now_us += 600000;
     if (puppet.seen++ == 0) {
         puppet.have |= (uint32_t)1 << in->sequence;
     }
@@ -300,7 +300,7 @@ static bool leave_after_begin(struct puppet *unused, const struct frame_in *in) 
 
 static int come_back_late(struct puppet *unused) {
     (void)unused;
-    return options.reconnect_ms * 9 / 10;
+    return options.reconnect_ms * 7 / 10;
 }
 
 static void progress_does_not_outlast_the_bound(void **unused) {
