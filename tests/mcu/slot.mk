@@ -1,5 +1,7 @@
 # The slot's service alone, for tests/mcu/test_slot*.sh.
 
+check-build: $(BUILD)/firmware/slotonly.elf
+
 slotonly_c := firmware/rp2040/slot.c firmware/rp2040/slot_dma.c firmware/rp2040/slot_events.c \
     firmware/rp2040/slot_programs.c firmware/core/cart.c
 slotonly_objects := $(slotonly_c:firmware/%.c=$(BUILD)/firmware/%.o) $(BUILD)/firmware/slotonly.o \
