@@ -40,8 +40,15 @@ export class Slot {
     };
     this.#readPads();
     Object.defineProperty(mcu, 'gpioValues', { get: () => slot.seen });
-    mcu.gpio.forEach((pin, index) =>
-      Object.defineProperty(pin, 'inputValue', { get: () => (slot.seen >>> index & 1) === 1 }));
+    mcu.gpio.forEach((pin, index) => {
+      Object.defineProperty(pin, 'inputValue', { get: () => (slot.seen >>> index & 1) === 1 });
+      const set = pin.setInputValue.bind(pin);
+      pin.setInputValue = (value) => {
+        slot.raw = value ? slot.raw | 1 << index : slot.raw & ~(1 << index);
+        set(value);
+      };
+      if (pin.rawInputValue) slot.raw |= 1 << index;
+    });
   }
 
   #readPads() {
