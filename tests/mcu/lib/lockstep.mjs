@@ -9,7 +9,7 @@ const ADDRESS = 200 / CHIP_NS; // all address lines have settled, into the cycle
 const DRIVEN = (419 + 200) / CHIP_NS; // what the console drives is there
 const LATCH = (CYCLE_NS - 100) / CHIP_NS;
 const NEVER = Infinity;
-const WRITE = 1, PASS = 2;
+const WRITE = 1; // and above: the console drives the data lines
 const FIELD_LINES = 400;
 
 export class Lockstep {
@@ -26,7 +26,7 @@ export class Lockstep {
     chip.onCycles = (count) => {
       for (let i = 0; i < count; i++) {
         this.slot.tick();
-        this.#after();
+        while (this.slot.now >= this.nextAt) this.#phase();
       }
     };
     const run = chip.run.bind(chip);
@@ -44,16 +44,17 @@ export class Lockstep {
     return true;
   }
 
-  // What happens within a bus cycle, in order.
-  #after() {
+  // What is on the data lines: it stays when nobody drives.
+  #settle() {
     const { slot } = this;
-    while (slot.now >= this.nextAt) this.#phase();
     if (!this.outside && slot.reaches === 0xff) this.level = slot.data;
     slot.setBus(this.level);
   }
 
+  // What happens within a bus cycle, in order.
   #phase() {
-    const { from, until } = this;
+    const { until } = this;
+    this.#settle();
     switch (this.phase++) {
       case 0:
         this.outside = false;
@@ -64,6 +65,7 @@ export class Lockstep {
         if (this.kind >= WRITE) {
           this.outside = true;
           this.level = this.driven;
+          this.#settle();
         }
         this.nextAt = until - CYCLE + LATCH;
         break;
