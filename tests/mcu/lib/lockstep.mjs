@@ -21,7 +21,7 @@ export class Lockstep {
     this.address = 0;
     this.nextAt = NEVER;
     this.on = false;
-    this.fields = [];
+    this.changes = 0; // of the address
     this.onReset = null; // called with what the console read at its reset vector
     chip.onCycles = (count) => {
       for (let i = 0; i < count; i++) {
@@ -78,6 +78,7 @@ export class Lockstep {
   #cycle(cycles, address, data, kind) {
     const { slot, chip } = this;
     this.from = this.until;
+    if (address !== this.address) this.changes++;
     this.until = this.from + cycles * CYCLE;
     Object.assign(this, { address, driven: data, kind, phase: 0, nextAt: this.from + ADDRESS });
     while (slot.now < this.until) chip.step(NEVER);
