@@ -38,7 +38,10 @@ export class Chip {
     this.serial = new SerialLine(this);
     this.usb = new UsbSocket(this);
     this.watchdog = this.mcu.peripherals[0x40058];
-    this.watchdog.onWatchdogTrigger = () => (this.ended ??= 'restart');
+    this.watchdog.onWatchdogTrigger = () => {
+      this.ended ??= 'restart';
+      this.watchdog.alarm.enable = false; // or it rings without end, at the same moment
+    };
     this.rom = new BootRom(this, rom);
     this.rom.enter();
   }

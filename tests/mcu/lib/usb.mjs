@@ -37,7 +37,8 @@ export class UsbSocket {
     this.written = new Map(); // buffer controls as the firmware last left them
     this.naks = 0;
     this.packets = 0;
-    this.frozen = false;
+    this.setupAt = 0;
+    this.muxing = 0;
     chip.mcu.usbCtrl.DPRAMUpdated = (offset, value) => this.firmwareWrote(offset, value);
     this.watchRegisters();
   }
@@ -170,6 +171,7 @@ export class UsbSocket {
     if (this.refusal({ number: 0, input: true, at: BUFFERS }) === 'silence') return 'silence';
     bytes.forEach((byte, i) => this.memory.setUint8(i, byte));
     this.ctrl.epStallArm = 0;
+    this.setupAt = this.packets;
     this.toggles.set(0, 1);
     this.toggles.set(0x80, 1);
     this.ctrl.sieStatus |= STATUS_SETUP;
@@ -188,6 +190,11 @@ export class UsbSocket {
     const control = this.memory.getUint16(buffer.at, true);
     const count = control & LENGTH;
     const bytes = this.chip.mcu.usbDPRAM.slice(buffer.data, buffer.data + count);
+    if (this.isStale(endpoint, control)) {
+      this.spend(count);
+      this.done(endpoint, buffer, control & ~(AVAILABLE | FULL));
+      return { answer: 'nak' };
+    }
     this.checkToggle(endpoint, control);
     this.spend(count);
     this.flip(endpoint);
@@ -207,6 +214,12 @@ export class UsbSocket {
     this.flip(endpoint);
     this.done(endpoint, buffer, (control & ~(AVAILABLE | LENGTH)) | FULL | bytes.length);
     return 'ack';
+  }
+
+  // A packet of a request that was given up, taken before the firmware has seen the new one: the host
+  // acknowledges it and, for its toggle, throws it away (8.6.3).
+  isStale(endpoint, control) {
+    return endpoint === 0x80 && !(control & DATA1) && this.toggle(endpoint) === 1 && this.packets - this.setupAt < 2;
   }
 
   checkToggle(endpoint, control) {
