@@ -5,7 +5,10 @@
 #include <stdio.h>
 #include <unistd.h>
 
-enum { TAKES = TAKES_PLAN | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD | TAKES_OUTPUT | TAKES_FIELDS };
+enum {
+    TAKES =
+        TAKES_PLAN | TAKES_VIRTUAL | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD | TAKES_OUTPUT | TAKES_FIELDS
+};
 
 static int help(void) {
     printf("usage: slotjig grab [--bench NAME] [--plan NAME|FILE] [options] -o FILE\n\n"

@@ -23,8 +23,10 @@ struct report {
     const char *command; /* "run", "judge" */
     const char *const *faults;
     int fault_count;
+    json_t *more; /* keys of the command's own, such as `board` and `slot`; may be NULL */
 };
 
+json_t *json_findings(const struct finding *findings, size_t count);
 json_t *json_steps_expected(const struct plan *plan);
 json_t *json_result(const struct report *report);
 
