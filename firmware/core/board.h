@@ -19,7 +19,10 @@ enum {
     BOARD_PORTS = 3,             /* USB vendor interface, USB serial port, UART */
     BOARD_FIRMWARE = 0x0001,     /* 0.1 */
     BOARD_HAND_OVER_US = 300000, /* how long the console has to take the hand-over: some fields */
-    BOARD_PAUSE_US = 2000        /* input paused that long: acknowledge what came */
+    BOARD_PAUSE_US = 2000,       /* input paused that long between frames: acknowledge what came */
+    BOARD_CUT_US = 50000,        /* in the middle of a frame, where slow lines pause too */
+    BOARD_SILENCE_US = 30000000, /* a push that is silent so long may be gone on with from another port */
+    BOARD_LOADER_US = 50000      /* for the reply to get out before the chip restarts */
 };
 
 struct slot_ops {
@@ -34,7 +37,8 @@ struct slot_ops {
 
 struct port_ops {
     void *state;
-    size_t (*room)(void *state); /* bytes that send() takes now */
+    /* Bytes that send() takes now; WIRE_FRAME_MAX at least once all before is out. */
+    size_t (*room)(void *state);
     void (*send)(void *state, const uint8_t *bytes, size_t count);
 };
 
@@ -50,13 +54,20 @@ struct board_config {
     void (*loader)(void *chip); /* restarts in the chip's own loader, some ms after the reply; may be NULL */
 };
 
-enum board_handing { HANDING_NOT, HANDING_ASKED, HANDING_STARTED };
+enum board_handing {
+    HANDING_NOT,
+    HANDING_DUE,    /* the next poll asks the console */
+    HANDING_ASKED,  /* the former image is still served */
+    HANDING_STARTED /* the new one is; the console has not yet come through its reset vector */
+};
 
 struct board_port {
     struct frame_decoder decoder;
+    bool fed; /* since the last poll */
     uint64_t fed_at;
     uint8_t unacknowledged;
     uint8_t last_data; /* block's number of the last WIRE_DATA */
+    uint8_t log_level;
 };
 
 struct board {
@@ -69,10 +80,14 @@ struct board {
     uint64_t handing_since;
     uint32_t in_ram_before, resets_before;
     enum wire_start start;
-    uint8_t select, step, log_level;
-    int pushing;               /* port of the push under way, or -1 */
-    struct store_image served; /* generation 0: the idle picture */
-    uint8_t scratch[WIRE_BLOCK];
+    uint8_t select, step;
+    bool masked;         /* MAILBOX_MODE shows 0 instead of the image's byte until the console has started */
+    int pushing;         /* port of the push under way, or -1 */
+    uint64_t pushing_at; /* last heard of */
+    int begun;           /* sequence number of its WIRE_BEGIN, to know that one when it comes late; or -1 */
+    uint8_t committed;   /* what the last WIRE_COMMIT ended with, WIRE_NOT_BEGUN before it */
+    struct store_image served; /* what the lanes hold; generation 0: the idle picture */
+    uint8_t scratch[WIRE_PAYLOAD_MAX];
     uint8_t wire[WIRE_FRAME_MAX];
 };
 

@@ -36,6 +36,8 @@ uint8_t cart_hotspot(uint8_t scheme, uint16_t address);
 /* The image over the lanes (CART_TABLE bytes). The RAM's windows, where there is RAM, become 0. image:
  * cart_size() bytes. */
 void cart_spread(uint8_t *lanes, const uint8_t *image, uint8_t scheme, bool ram);
+/* The same for a piece of the image, count bytes from offset on. */
+void cart_lay(uint8_t *lanes, size_t offset, const uint8_t *bytes, size_t count, uint8_t scheme, bool ram);
 /* One byte of the window (address 13 bits) in every bank: the mailbox, the RAM. */
 void cart_poke(uint8_t *lanes, uint16_t address, uint8_t value);
 

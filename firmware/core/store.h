@@ -45,14 +45,28 @@ struct store {
     uint16_t erased;     /* mask of the slot's sectors that are erased */
 };
 
-/* Looks for the newest whole image. False only when the flash cannot be read. */
-bool store_start(struct store *store, const struct flash_ops *flash);
+/* Takes an image as it is read, a piece after the other from offset 0 on. */
+struct store_sink {
+    void *state;
+    void (*take)(void *state, const struct store_image *image, uint32_t offset, const uint8_t *bytes,
+                 size_t count);
+};
+
+/* Looks for the newest whole image. The sink (or NULL) gets each image whose CRC is looked at, the newest
+ * first, so that a board that starts reads its flash once; what it got last is the store's image, if there is
+ * one. False only when the flash cannot be read. */
+bool store_start(struct store *store, const struct flash_ops *flash, const struct store_sink *sink);
+/* The store's image once more. False: the flash cannot be read. */
+bool store_pour(const struct store *store, const struct store_sink *sink);
 bool store_read(const struct store *store, uint32_t offset, uint8_t *bytes, size_t count);
 
 /* The same push again (crc, kib, scheme, flags, keep) goes on; another gives the first one up. Values were
- * checked by the caller. Invalidates the other slot's header first. */
+ * checked by the caller, except that keep needs an image of the same size. Invalidates the other slot's
+ * header first. Kept blocks are copied by the commit. */
 enum wire_status store_begin(struct store *store, const struct store_image *incoming, uint32_t keep);
 enum wire_status store_block(struct store *store, uint8_t block, const uint8_t *bytes /* WIRE_BLOCK */);
+/* Mask of the blocks that need not be sent. */
+uint32_t store_have(const struct store *store);
 /* Lowest block still missing, or the number of blocks. Kept blocks count as there. */
 uint8_t store_next(const struct store *store);
 /* WIRE_OK: the incoming image is now the store's image. */

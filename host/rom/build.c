@@ -1,5 +1,6 @@
 #include "rom/rom.h"
 
+#include "rom/idle.h"
 #include "rom/kernel.h"
 #include "rom/listing.h"
 #include "rom/prove.h"
@@ -98,22 +99,18 @@ static bool fill(struct made *made, const struct encoder *encoder, enum standard
     return true;
 }
 
-bool rom_build(const struct plan *plan, const struct rom_options *options, struct image **image,
-               struct problem *problem) {
-    if (options->hold < HOLD_MIN || options->hold > HOLD_MAX) {
-        return problem_set(problem, PROBLEM_INPUT, "hold %d: give %d to %d fields", options->hold, HOLD_MIN,
-                           HOLD_MAX);
-    }
-    if (!can_compile(plan, problem)) {
-        return false;
-    }
+typedef bool (*emitter)(struct encoder *encoder, const struct plan *plan, const struct rom_options *options,
+                        uint16_t *hash, struct problem *problem);
+
+static bool build(const struct plan *plan, const struct rom_options *options, emitter emit_image,
+                  struct image **image, struct problem *problem) {
     struct encoder *encoder = malloc(sizeof *encoder);
     struct made *made = calloc(1, sizeof *made);
     bool good = encoder != NULL && made != NULL;
     if (!good) {
         problem_set(problem, PROBLEM_BENCH, "out of memory for the image");
     }
-    good = good && emit_smallest(encoder, plan, options, &made->image.hash, problem) &&
+    good = good && emit_image(encoder, plan, options, &made->image.hash, problem) &&
            fill(made, encoder, plan->standard, problem);
     free(encoder);
     if (!good) {
@@ -122,6 +119,31 @@ bool rom_build(const struct plan *plan, const struct rom_options *options, struc
     }
     *image = &made->image;
     return true;
+}
+
+bool rom_build(const struct plan *plan, const struct rom_options *options, struct image **image,
+               struct problem *problem) {
+    if (options->hold < HOLD_MIN || options->hold > HOLD_MAX) {
+        return problem_set(problem, PROBLEM_INPUT, "hold %d: give %d to %d fields", options->hold, HOLD_MIN,
+                           HOLD_MAX);
+    }
+    return can_compile(plan, problem) && build(plan, options, emit_smallest, image, problem);
+}
+
+static bool emit_idle(struct encoder *encoder, const struct plan *plan, const struct rom_options *options,
+                      uint16_t *hash, struct problem *problem) {
+    *hash = SLATE_HASH_IDLE;
+    return emit(encoder, plan, options->size, *hash, options->hold, problem);
+}
+
+bool rom_build_idle(struct image **image, struct problem *problem) {
+    const struct rom_options options = {.hold = HOLD_MAX, .size = 2048};
+    struct plan *plan = idle_plan(problem);
+    const bool good = plan != NULL && build(plan, &options, emit_idle, image, problem);
+    if (plan != NULL) {
+        plan_free(plan);
+    }
+    return good;
 }
 
 void rom_free(struct image *image) {

@@ -1,6 +1,8 @@
 #include "rom/kernel.h"
 
 #include "rom/bands.h"
+#include "rom/mailbox.h"
+#include "rom/phrases.h"
 #include "slate/slate.h"
 
 #include <stdio.h>
@@ -8,47 +10,10 @@
 static const enum reg held[] = {REG_COLUBK, REG_COLUPF, REG_CTRLPF, REG_PF0, REG_PF1, REG_PF2};
 enum { HELD = sizeof held / sizeof held[0] };
 
-static void imm(struct encoder *e, const char *mnemonic, int value) {
-    encode(e, mnemonic, MODE_IMMEDIATE, (uint16_t)value, NULL);
-}
-
-static void zp(struct encoder *e, const char *mnemonic, int address) {
-    encode(e, mnemonic, MODE_ZERO, (uint16_t)address, NULL);
-}
-
-static void one(struct encoder *e, const char *mnemonic) {
-    encode(e, mnemonic, MODE_IMPLIED, 0, NULL);
-}
-
 static void shift(struct encoder *e, const char *mnemonic, int times) {
     for (int i = 0; i < times; i++) {
         encode(e, mnemonic, MODE_ACCUMULATOR, 0, NULL);
     }
-}
-
-static void end_line(struct encoder *e) {
-    encode(e, "STA", MODE_ZERO, TIA_WSYNC, "line ends");
-}
-
-static void set(struct encoder *e, int value, int address) {
-    imm(e, "LDA", value);
-    zp(e, "STA", address);
-}
-
-static void branch(struct encoder *e, const char *mnemonic, const char *label) {
-    encode_to(e, mnemonic, MODE_RELATIVE, label, 0, NULL);
-}
-
-/* So many lines in which nothing happens. Uses X. */
-static void wait_lines(struct encoder *e, int lines, const char *label) {
-    if (lines <= 0) {
-        return;
-    }
-    imm(e, "LDX", lines);
-    encode_label(e, label);
-    end_line(e);
-    one(e, "DEX");
-    branch(e, "BNE", label);
 }
 
 static void cold_start(struct encoder *e, const struct kernel_options *options) {
@@ -319,10 +284,11 @@ static void picture(struct encoder *e, int lines, bool bands) {
 }
 
 /* The last line of the overscan is ended by the next frame's first store to WSYNC. */
-static void overscan(struct encoder *e, int lines) {
+static void overscan(struct encoder *e, const struct kernel_options *options, int lines) {
     encode_label(e, "overscan");
     set(e, 2, TIA_VBLANK);
-    wait_lines(e, lines - 1, "below");
+    mailbox_serve(e, options);
+    wait_lines(e, lines - MAILBOX_LINES - 1, "below");
     encode_to(e, "JMP", MODE_ABSOLUTE, "frame", 0, NULL);
 }
 
@@ -361,6 +327,7 @@ void kernel_emit(struct encoder *e, const struct kernel_options *options) {
     vertical_sync(e, facts->sync_lines);
     blank(e, options, facts->blank_lines);
     encode_to(e, "JMP", MODE_ABSOLUTE, "band", 0, NULL);
+    mailbox_hand_over(e, options->plan->standard);
     encode_fill(e,
                 (e->size + 0xFF) & ~(size_t)0xFF); /* so that no branch of the slate's rows crosses a page */
     slate_band(e);
@@ -369,7 +336,7 @@ void kernel_emit(struct encoder *e, const struct kernel_options *options) {
     }
     last_line(e);
     picture(e, facts->picture_lines - SLATE_LINES, bands);
-    overscan(e, facts->overscan_lines);
+    overscan(e, options, facts->overscan_lines);
     bands_emit(e, options->plan);
     check_table(e, "c_counter", 64, 0, true);
     check_table(e, "c_low", 16, 0, false);
@@ -378,9 +345,5 @@ void kernel_emit(struct encoder *e, const struct kernel_options *options) {
     if (bands) {
         bands_tables(e, options->plan);
     }
-    encode_fill(e, e->limit - 6);
-    encode_label(e, "vectors");
-    encode_address(e, "reset");
-    encode_address(e, "reset");
-    encode_address(e, "reset");
+    mailbox_entry(e);
 }

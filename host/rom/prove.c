@@ -3,6 +3,8 @@
 #include "base/standard.h"
 #include "rom/kernel.h"
 
+#include "slotjig/mailbox.h"
+
 #include <stdlib.h>
 #include <string.h>
 
@@ -13,12 +15,18 @@ enum {
     STATES_MAX = 1 << 18,
     STEPS_MAX = 20000000,
     PATHS_MAX = 4096,
-    RAM_FIRST = 0x80
+    RAM_FIRST = 0x80,
+    RAM_LAST = 0xFF,
+    SLOT = 0x1FFF, /* the address lines that a cartridge has */
+    HOTSPOT_FIRST = 0x1FF4,
+    HOTSPOT_LAST = 0x1FFB,
+    BYTES_MAX = 3 /* of an instruction */
 };
 
 /* A machine at an instruction. Values: 0..255 known, UNKNOWN else; flags 0, 1 or UNKNOWN. */
 struct machine {
-    uint16_t at; /* offset into the image */
+    uint16_t at; /* address */
+    bool left;   /* went on into whatever image is there now */
     int16_t a, x, y, s;
     int8_t z, n, c, v;
     int16_t cycle; /* of the line, worst case */
@@ -42,9 +50,23 @@ struct proof {
     int stale;                    /* a slate's row that was read before it was written; 0: none */
 };
 
+static bool in_ram(int address) {
+    return address >= RAM_FIRST && address <= RAM_LAST;
+}
+
+static bool in_image(const struct proof *proof, int address) {
+    return address >= proof->encoder->origin && address < proof->encoder->origin + (int)proof->encoder->size;
+}
+
+static const char *where(const struct proof *proof, const struct machine *m) {
+    return in_image(proof, m->at) ? encoder_where(proof->encoder, (size_t)(m->at - proof->encoder->origin))
+           : in_ram(m->at)        ? "the loop in RAM"
+                                  : "nowhere";
+}
+
 static bool refuse(const struct proof *proof, const struct machine *m, const char *what, int figure) {
-    return problem_set(proof->problem, PROBLEM_INPUT, "image: at %s, line %d: %s (%d)",
-                       encoder_where(proof->encoder, m->at), m->line, what, figure);
+    return problem_set(proof->problem, PROBLEM_INPUT, "image: at %s, line %d: %s (%d)", where(proof, m),
+                       m->line, what, figure);
 }
 
 /* FNV-1a, 64 bits (Fowler, Noll, Vo): two states with one hash would be taken for the same; at 131,072 states
@@ -96,9 +118,21 @@ static int ram_read(struct proof *proof, struct machine *m, int address) {
     return value == STALE ? UNKNOWN : value;
 }
 
+/* A board changes what the mailbox holds; a plain cartridge does not. */
 static int image_read(const struct proof *proof, int address) {
-    int offset = address - proof->encoder->origin;
-    return offset >= 0 && offset < (int)proof->encoder->size ? proof->encoder->bytes[offset] : UNKNOWN;
+    const int slot = address & SLOT;
+    if (!in_image(proof, address) || (slot >= MAILBOX_MODE && slot < MAILBOX_IN_RAM && !proof->counting)) {
+        return UNKNOWN;
+    }
+    return proof->encoder->bytes[address - proof->encoder->origin];
+}
+
+/* A byte of the program; UNKNOWN where there is none. */
+static int fetch(const struct proof *proof, const struct machine *m, int address) {
+    if (!in_ram(address)) {
+        return image_read(proof, address);
+    }
+    return m->ram[address - RAM_FIRST] == STALE ? UNKNOWN : m->ram[address - RAM_FIRST];
 }
 
 static bool end_line(struct proof *proof, struct machine *m) {
@@ -108,7 +142,7 @@ static bool end_line(struct proof *proof, struct machine *m) {
         }
         if (m->cycle > proof->account->line_cycles) {
             proof->account->line_cycles = m->cycle;
-            proof->account->line_where = encoder_where(proof->encoder, m->at);
+            proof->account->line_where = where(proof, m);
         }
         if (++m->line > proof->limits->frame_lines) {
             return refuse(proof, m, "a frame of too many lines", m->line);
@@ -118,15 +152,19 @@ static bool end_line(struct proof *proof, struct machine *m) {
     return true;
 }
 
-/* Nothing that a field leaves behind is known when the next begins: so the first frame stands for all. */
+/* Nothing that a field leaves behind is known when the next begins: so the first frame stands for all. Only a
+ * loop that runs from RAM is still there. */
 static bool start_frame(struct proof *proof, struct machine *m) {
     if (m->line != NOT_YET && m->line != proof->limits->frame_lines) {
         return refuse(proof, m, "a frame of another number of lines", m->line);
     }
     m->line = 0;
     proof->account->frame_lines = proof->limits->frame_lines;
+    const int loop = proof->limits->slate_from - RAM_FIRST;
     for (int i = 0; i < 128; i++) {
-        m->ram[i] = STALE;
+        if (!in_ram(m->at) || i < loop || i >= loop + proof->limits->handover) {
+            m->ram[i] = STALE;
+        }
     }
     m->x = m->y = UNKNOWN;
     m->z = m->n = m->c = m->v = UNKNOWN;
@@ -165,7 +203,7 @@ static bool store(struct proof *proof, struct machine *m, int address, int value
     if (address == UNKNOWN) {
         return refuse(proof, m, "a store to an unknown address", address);
     }
-    if (address >= RAM_FIRST && address <= 0xFF) {
+    if (in_ram(address)) {
         m->ram[address - RAM_FIRST] = (int16_t)value;
         if (m->line != NOT_YET) { /* the cold start clears what is not used, too */
             proof->used[address - RAM_FIRST] = true;
@@ -207,6 +245,27 @@ static int address_of(const struct machine *m, const uint8_t *bytes, enum mode m
 static bool reads_ram_unseen(const uint8_t *bytes, enum mode mode, int address) {
     bool absolute = mode == MODE_ABSOLUTE_X || mode == MODE_ABSOLUTE_Y;
     return address == UNKNOWN && mode != MODE_INDIRECT_Y && !(absolute && bytes[2] != 0);
+}
+
+/* The board takes some reads for messages and some for a change of bank: they happen when they are meant. */
+static bool is_meant(const struct proof *proof, const struct machine *m, const struct opcode *op,
+                     int address) {
+    const int slot = address & SLOT;
+    if (proof->counting || !in_image(proof, address)) {
+        return true;
+    }
+    if (slot == MAILBOX_IN_RAM) {
+        return in_ram(m->at);
+    }
+    if (slot < MAILBOX_VECTOR_LOW || slot > MAILBOX_STEP_SHOWN) {
+        return slot < HOTSPOT_FIRST || slot > HOTSPOT_LAST;
+    }
+    const int echo = m->at + opcode_bytes(op->mode);
+    uint8_t code = 0;
+    return opcode_find("LDA", MODE_ABSOLUTE_X, &code) && op->mode == MODE_ABSOLUTE &&
+           strcmp(op->mnemonic, "LDA") == 0 && fetch(proof, m, echo) == code &&
+           fetch(proof, m, echo + 1) == (MAILBOX_ECHO & 0xFF) &&
+           (fetch(proof, m, echo + 2) << 8 & SLOT) == MAILBOX_ECHO;
 }
 
 static int operand_of(struct proof *proof, struct machine *m, const uint8_t *bytes, enum mode mode,
@@ -382,6 +441,9 @@ static bool run_operand(struct proof *proof, struct machine *m, const struct opc
     if (op->mode != MODE_IMMEDIATE && reads_ram_unseen(bytes, op->mode, address)) {
         return refuse(proof, m, "a load from RAM at an unknown address", bytes[1]);
     }
+    if (op->mode != MODE_IMMEDIATE && !is_meant(proof, m, op, address)) {
+        return refuse(proof, m, "a read that a board would take for a message or a change of bank", address);
+    }
     int value = operand_of(proof, m, bytes, op->mode, address);
     if (is_one_of(name, "LDA LDX LDY")) {
         load(m, reg, value);
@@ -420,13 +482,12 @@ static bool run_branch(struct proof *proof, struct machine *m, const char *name,
                                             : m->v;
     int wanted = is_one_of(name, "BEQ BMI BCS BVS");
     int next = m->at + 2, target = next + (int8_t)bytes[1];
-    if (target < 0 || target >= (int)proof->encoder->size) {
+    if (!in_image(proof, target) && !(in_ram(m->at) && in_ram(target))) {
         return refuse(proof, m, "a branch out of the image", target);
     }
     struct machine taken = *m;
-    int origin = proof->encoder->origin;
     taken.at = (uint16_t)target;
-    taken.cycle = (int16_t)(m->cycle + 1 + ((origin + next) >> 8 != (origin + target) >> 8));
+    taken.cycle = (int16_t)(m->cycle + 1 + (next >> 8 != target >> 8));
     m->at = (uint16_t)next;
     if (flag == UNKNOWN && proof->counting) {
         return refuse(proof, m, "a branch on what is not known", bytes[0]);
@@ -445,8 +506,8 @@ static bool run_return(struct proof *proof, struct machine *m) {
     if (!pull(proof, m, &low) || !pull(proof, m, &high)) {
         return false;
     }
-    int target = low == UNKNOWN || high == UNKNOWN ? UNKNOWN : (high << 8 | low) + 1 - proof->encoder->origin;
-    if (target < 0 || target >= (int)proof->encoder->size) {
+    int target = low == UNKNOWN || high == UNKNOWN ? UNKNOWN : (high << 8 | low) + 1;
+    if (!in_image(proof, target)) {
         return refuse(proof, m, "a return to nobody knows where", target);
     }
     m->at = (uint16_t)target;
@@ -460,7 +521,7 @@ static bool run_indirect(struct proof *proof, struct machine *m, int vector) {
     const uint8_t *low = encoder->bytes + encoder->labels[encoder->target_low].offset;
     const uint8_t *high = encoder->bytes + encoder->labels[encoder->target_high].offset;
     const struct machine from = *m;
-    if (vector < RAM_FIRST || vector >= 0xFF) {
+    if (vector < RAM_FIRST || vector >= RAM_LAST) {
         return refuse(proof, m, "an indirect jump by what is not in RAM", vector);
     }
     if (m->ram[vector - RAM_FIRST] == STALE || m->ram[vector + 1 - RAM_FIRST] == STALE) {
@@ -469,8 +530,8 @@ static bool run_indirect(struct proof *proof, struct machine *m, int vector) {
     ram_read(proof, m, vector);
     ram_read(proof, m, vector + 1);
     for (int i = 0; i < encoder->target_count; i++) {
-        int target = (low[i] | high[i] << 8) - encoder->origin;
-        if (target < 0 || target >= (int)encoder->size) {
+        int target = low[i] | high[i] << 8;
+        if (!in_image(proof, target)) {
             return refuse(proof, &from, "a jump out of the image", target);
         }
         m->at = (uint16_t)target;
@@ -481,35 +542,72 @@ static bool run_indirect(struct proof *proof, struct machine *m, int vector) {
     return true;
 }
 
+/* Into the image that is there now: its own proof starts from its reset vector with nothing known. */
+static bool leave(const struct proof *proof, struct machine *m) {
+    if (m->vsync != 0) {
+        return refuse(proof, m, "the hand-over leaves vertical sync on", m->vsync);
+    }
+    m->left = true;
+    return true;
+}
+
 static bool run_jump(struct proof *proof, struct machine *m, const struct opcode *op, const uint8_t *bytes) {
-    int target = (bytes[1] | bytes[2] << 8) - proof->encoder->origin;
+    int target = bytes[1] | bytes[2] << 8;
+    if (op->mode == MODE_INDIRECT && in_ram(m->at) && (target & SLOT) == RESET_VECTOR) {
+        return leave(proof, m);
+    }
     if (op->mode == MODE_INDIRECT && proof->encoder->target_count > 0 && !proof->counting) {
-        return run_indirect(proof, m, bytes[1] | bytes[2] << 8);
+        return run_indirect(proof, m, target);
     }
     if (op->mode != MODE_ABSOLUTE) {
         return refuse(proof, m, "an instruction that the proof does not follow", bytes[0]);
     }
-    int last =
-        proof->encoder->origin + m->at + 2; /* what JSR leaves for RTS: the address of its own last byte */
+    int last = m->at + 2; /* what JSR leaves for RTS: the address of its own last byte */
     if (strcmp(op->mnemonic, "JSR") == 0 && !(push(proof, m, last >> 8) && push(proof, m, last & 0xFF))) {
         return false;
     }
-    if (target < 0 || target >= (int)proof->encoder->size) {
+    if (!in_image(proof, target) && !in_ram(target)) {
         return refuse(proof, m, "a jump out of the image", target);
     }
     m->at = (uint16_t)target;
     return true;
 }
 
-static bool one_instruction(struct proof *proof, struct machine *m) {
-    if (m->at >= proof->encoder->size) {
-        return refuse(proof, m, "the program runs out of the image", m->at);
+/* The bytes of the instruction at m->at; its opcode, or NULL after a refusal. */
+static const struct opcode *decode(const struct proof *proof, const struct machine *m,
+                                   uint8_t bytes[BYTES_MAX]) {
+    const int code = fetch(proof, m, m->at);
+    if (code == UNKNOWN) {
+        refuse(proof, m, in_ram(m->at) ? "what is run was not copied" : "the program runs out of the image",
+               m->at);
+        return NULL;
     }
-    const uint8_t *bytes = proof->encoder->bytes + m->at;
-    const struct opcode *op = &proof->opcodes[bytes[0]];
+    const struct opcode *op = &proof->opcodes[code];
+    const int size = op->mode == MODE_NONE ? 1 : opcode_bytes(op->mode);
+    const int loop_end = proof->limits->slate_from + proof->limits->handover;
+    if (in_ram(m->at) && (m->at < proof->limits->slate_from || m->at + size > loop_end)) {
+        refuse(proof, m, "the loop in RAM does not fit over the slate's rows", m->at + size);
+        return NULL;
+    }
+    bool whole = op->mode != MODE_NONE;
+    for (int i = 0; i < size; i++) {
+        const int value = fetch(proof, m, m->at + i);
+        whole = whole && value != UNKNOWN;
+        bytes[i] = (uint8_t)value;
+    }
+    if (!whole) {
+        refuse(proof, m, "what is no instruction is run", code);
+        return NULL;
+    }
+    return op;
+}
+
+static bool one_instruction(struct proof *proof, struct machine *m) {
+    uint8_t bytes[BYTES_MAX] = {0};
+    const struct opcode *op = decode(proof, m, bytes);
     bool crosses = false;
-    if (op->mode == MODE_NONE || m->at + (size_t)opcode_bytes(op->mode) > proof->encoder->size) {
-        return refuse(proof, m, "what is no instruction is run", bytes[0]);
+    if (op == NULL) {
+        return false;
     }
     m->cycle = (int16_t)(m->cycle + op->cycles);
     if (op->mode == MODE_RELATIVE) {
@@ -557,7 +655,7 @@ static bool follow(struct proof *proof, struct machine *m) {
         if (!one_instruction(proof, m)) {
             return false;
         }
-        if (m->line != line && !remember(proof, m)) {
+        if (m->left || (m->line != line && !remember(proof, m))) {
             return true;
         }
     }
@@ -567,7 +665,7 @@ static void power_on(const struct proof *proof, struct machine *m) {
     const struct encoder *encoder = proof->encoder;
     size_t reset = encoder->size - 4;
     memset(m, 0, sizeof *m);
-    m->at = (uint16_t)((encoder->bytes[reset] | encoder->bytes[reset + 1] << 8) - encoder->origin);
+    m->at = (uint16_t)(encoder->bytes[reset] | encoder->bytes[reset + 1] << 8);
     m->a = m->x = m->y = m->s = UNKNOWN;
     m->z = m->n = m->c = m->v = UNKNOWN;
     m->line = NOT_YET;
@@ -598,7 +696,7 @@ static bool account_ram(const struct proof *proof, const struct machine *m) {
 static bool follow_all(struct proof *proof) {
     struct machine m;
     power_on(proof, &m);
-    if (m.at >= proof->encoder->size) {
+    if (!in_image(proof, m.at)) {
         return refuse(proof, &m, "the reset vector points out of the image", m.at);
     }
     proof->waiting[proof->waiting_count++] = m;
@@ -653,7 +751,7 @@ bool prove_count(const struct encoder *encoder, uint16_t end, long *cycles, stru
     know_opcodes(&proof);
     power_on(&proof, &m);
     *cycles = 0;
-    while (encoder->origin + m.at != end) {
+    while (m.at != end) {
         m.cycle = 0;
         if (++proof.steps > STEPS_MAX) {
             return refuse(&proof, &m, "no end of the program in sight", STEPS_MAX);

@@ -38,9 +38,9 @@ struct rom_account {
 struct image {
     uint8_t *bytes;
     size_t size;
-    uint16_t hash; /* the slate's; never SLATE_HASH_IDLE. CRC-32 (low 16 bits) of the image with the hash's
-                      own bytes and the hold taken as 0: one plan and standard has one hash, whatever the
-                      hold, so a recording can be judged without knowing it */
+    uint16_t hash; /* the slate's; SLATE_HASH_IDLE for the idle picture alone. CRC-32 (low 16 bits) of the
+                      image with the hash's own bytes and the hold taken as 0: one plan and standard has one
+                      hash, whatever the hold, so a recording can be judged without knowing it */
     struct rom_account account;
     char *listing; /* plain MOS assembly that assembles to exactly these bytes (64tass and xa both take it);
                       ends with a line break */
@@ -48,6 +48,9 @@ struct image {
 
 bool rom_build(const struct plan *plan, const struct rom_options *options, struct image **image,
                struct problem *problem);
+/* What a board serves that has nothing stored: one still picture, NTSC, 2048 bytes. It is the source of
+ * firmware/core/idle.c (`make idle`). */
+bool rom_build_idle(struct image **image, struct problem *problem);
 void rom_free(struct image *image);
 
 #endif

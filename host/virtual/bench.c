@@ -32,7 +32,8 @@ void virtual_defaults(enum standard standard, struct virtual_options *options) {
     tia_chip_default(&options->faults.chip);
 }
 
-static uint8_t read_rom(void *state, uint16_t address) {
+static uint8_t read_rom(void *state, uint16_t address, uint8_t bus) {
+    (void)bus;
     const struct bench *bench = state;
     return bench->rom[address & (LARGE_IMAGE - 1)];
 }

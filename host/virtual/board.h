@@ -23,6 +23,9 @@ struct virtual_board_options {
     /* Power goes after so many flash operations (erase of a sector, program of a page; the last one is torn
      * in the middle); -1: never. Then the board is dead: no answer, no service. */
     long power_cut_after;
+    /* One flash operation in so many fails and leaves its page or sector torn; 0: none. */
+    uint32_t flash_fault_one_in;
+    uint64_t seed; /* what a torn operation leaves, and which operations fail; 1 by default */
 };
 void virtual_board_defaults(struct virtual_board_options *options);
 
@@ -33,6 +36,9 @@ bool virtual_board_dead(const struct virtual_board *board);
 /* The wire: bytes from the host; bytes to the host (returns how many). */
 void virtual_board_receive(struct virtual_board *board, const uint8_t *bytes, size_t count);
 size_t virtual_board_take(struct virtual_board *board, uint8_t *bytes, size_t size);
+/* The host's end went away for good or for a moment: what was on its way is lost, a push may be gone on with.
+ */
+void virtual_board_unplug(struct virtual_board *board);
 /* Lets board time pass. Flash operations take their time: input waits meanwhile. */
 void virtual_board_advance(struct virtual_board *board, uint64_t us);
 uint64_t virtual_board_now(const struct virtual_board *board);

@@ -28,7 +28,7 @@ static void note_write(struct console *console, uint16_t address) {
 
 static uint8_t read_cartridge(struct console *console, uint16_t address) {
     const struct cartridge *cartridge = &console->cartridge;
-    const uint8_t value = cartridge->read(cartridge->state, address);
+    const uint8_t value = cartridge->read(cartridge->state, address, console->bus);
     return (uint8_t)((value & ~cartridge->data_stuck_low) | cartridge->data_stuck_high);
 }
 
@@ -38,19 +38,29 @@ static uint8_t read_tia(struct console *console) {
     return console->bus & 0x3F;
 }
 
-static uint8_t read_chips(struct console *console, uint16_t address) {
+static void pass(struct console *console, uint16_t address) {
+    if (console->cartridge.pass)
+        console->cartridge.pass(console->cartridge.state, address, console->bus);
+}
+
+static void read_chips(struct console *console, uint16_t address) {
     if (!(address & A7))
-        return read_tia(console);
-    if (address & A9)
-        return riot_read(&console->riot, address, console->cycles);
-    return console->riot.ram[address & (RIOT_RAM - 1)];
+        console->bus = read_tia(console);
+    else if (address & A9)
+        console->bus = riot_read(&console->riot, address, console->cycles);
+    else
+        console->bus = console->riot.ram[address & (RIOT_RAM - 1)];
+    pass(console, address);
 }
 
 static uint8_t bus_read(struct console *console, uint16_t address) {
     if (console->cycles < console->ready_at) /* RDY stops the processor on a read only */
         console->cycles = console->ready_at;
     address &= ADDRESS;
-    console->bus = address & A12 ? read_cartridge(console, address) : read_chips(console, address);
+    if (address & A12)
+        console->bus = read_cartridge(console, address);
+    else
+        read_chips(console, address);
     console->cycles++;
     return console->bus;
 }
@@ -74,17 +84,23 @@ static void write_cartridge(struct console *console, uint16_t address, uint8_t v
         note_write(console, address);
 }
 
-static void bus_write(struct console *console, uint16_t address, uint8_t value) {
-    address &= ADDRESS;
-    console->bus = value;
-    if (address & A12)
-        write_cartridge(console, address, value);
-    else if (!(address & A7))
+static void write_chips(struct console *console, uint16_t address, uint8_t value) {
+    pass(console, address);
+    if (!(address & A7))
         write_tia(console, address, value);
     else if (!(address & A9))
         console->riot.ram[address & (RIOT_RAM - 1)] = value;
     else if (!riot_write(&console->riot, address, value, console->cycles))
         note_write(console, address);
+}
+
+static void bus_write(struct console *console, uint16_t address, uint8_t value) {
+    address &= ADDRESS;
+    console->bus = value;
+    if (address & A12)
+        write_cartridge(console, address, value);
+    else
+        write_chips(console, address, value);
     console->cycles++;
 }
 

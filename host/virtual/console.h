@@ -14,12 +14,17 @@
 #include <stddef.h>
 #include <stdint.h>
 
-/* What sits in the slot. read() is called for every read cycle with A12 = 1, those whose data nobody uses
- * included; write() for every write cycle there (NULL: counted as unmodelled). */
+/* What sits in the slot. Addresses are 13 bits. console->cycles is right at each call; it jumps where the
+ * processor waits. */
 struct cartridge {
     void *state;
-    uint8_t (*read)(void *state, uint16_t address /* 13 bits */);
-    void (*write)(void *state, uint16_t address, uint8_t value); /* may be NULL */
+    /* Every read cycle with A12 = 1, those whose data nobody uses included. bus: what is on the data lines if
+     * the cartridge does not drive them. */
+    uint8_t (*read)(void *state, uint16_t address, uint8_t bus);
+    /* Every write cycle with A12 = 1. May be NULL: counted as unmodelled. */
+    void (*write)(void *state, uint16_t address, uint8_t value);
+    /* Told of every other bus cycle, reads and writes; bus: what is on the data lines. May be NULL. */
+    void (*pass)(void *state, uint16_t address, uint8_t bus);
     uint8_t data_stuck_low, data_stuck_high; /* masks: data lines of the cartridge stuck, seen by the
                                                 processor only on cartridge reads */
 };

@@ -12,7 +12,8 @@
  * request's, its payload's first byte a wire_status. A request of unknown type, or whose payload has the
  * wrong length, is answered by WIRE_ERROR (payload: status, type that was refused). Asking again with the
  * same sequence number is safe for every message: each of them may be carried out twice with the same end.
- * WIRE_LOG comes unasked.
+ * WIRE_LOG comes unasked. A board drops frames whose type has WIRE_REPLY set, so that a line that echoes does
+ * not make it talk to itself.
  *
  * Layouts are given as name:bytes. More bytes at the end of a WIRE_HELLO reply are for later versions and are
  * skipped; everywhere else the length is exact.
@@ -131,7 +132,8 @@ enum wire_state {
     WIRE_IDLE, /* nothing stored: the idle picture is served */
     WIRE_SERVING,
     WIRE_RECEIVING, /* a push is under way; the old image (or the idle picture) is served */
-    WIRE_HANDING    /* waits for the console to take the hand-over */
+    WIRE_HANDING /* waits for the console to take the hand-over; status, read and sums tell of the new image
+                    already, which is safe in the store */
 };
 
 /* How the image that is served was started. */

@@ -27,7 +27,8 @@ enum { HOLD = 4, BACK = 0x00, LIT = 0x0E };
 static struct console console;
 static const struct image *image;
 
-static uint8_t read_image(void *state, uint16_t address) {
+static uint8_t read_image(void *state, uint16_t address, uint8_t bus) {
+    (void)bus;
     (void)state;
     return image->bytes[address & (image->size - 1)];
 }

@@ -23,7 +23,8 @@ enum { SETTLE = 3 }; /* fields after power-on: the first begins wherever the pow
 
 static struct console console;
 
-static uint8_t read_image(void *state, uint16_t address) {
+static uint8_t read_image(void *state, uint16_t address, uint8_t bus) {
+    (void)bus;
     const struct image *image = state;
     return image->bytes[address & (image->size - 1)];
 }

@@ -65,7 +65,8 @@ static inline void kernel(uint8_t image[KERNEL_SIZE]) {
     image[0x7FD] = 0xF8;
 }
 
-static inline uint8_t kernel_read(void *state, uint16_t address) {
+static inline uint8_t kernel_read(void *state, uint16_t address, uint8_t bus) {
+    (void)bus;
     return ((const uint8_t *)state)[address & (KERNEL_SIZE - 1)];
 }
 

@@ -147,10 +147,71 @@ static void test_cartridge_lines_stuck(void **state) {
 static uint16_t watched;
 static uint64_t watched_at;
 
-static uint8_t watching_read(void *state, uint16_t address) {
+static uint8_t watching_read(void *state, uint16_t address, uint8_t bus) {
     if ((address & (KERNEL_SIZE - 1)) == watched && !watched_at)
         watched_at = console.cycles;
-    return kernel_read(state, address);
+    return kernel_read(state, address, bus);
+}
+
+/* What a cartridge was told, cycle by cycle. */
+static struct told {
+    uint64_t cycle;
+    uint16_t address;
+    uint8_t bus;
+    char how;
+} told[32];
+static int told_count;
+
+static void note(char how, uint16_t address, uint8_t bus) {
+    if (told_count < (int)(sizeof told / sizeof told[0]))
+        told[told_count++] = (struct told){console.cycles, address, bus, how};
+}
+
+static uint8_t noting_read(void *state, uint16_t address, uint8_t bus) {
+    note('r', address, bus);
+    return kernel_read(state, address, bus);
+}
+
+static void noting_write(void *state, uint16_t address, uint8_t value) {
+    (void)state;
+    note('w', address, value);
+}
+
+static void noting_pass(void *state, uint16_t address, uint8_t bus) {
+    (void)state;
+    note('p', address, bus);
+}
+
+/* Every bus cycle once, in order, with what is on the data lines; after WSYNC the cycle count jumps.
+ * Cycles of each instruction: MOS hardware manual, appendix A. */
+static void test_cartridge_sees_every_cycle(void **state) {
+    (void)state;
+    static const uint8_t program[] = {0xA9, 0x5A, 0x85, 0x90, 0xA6, 0x90, 0x8D, 0x12, 0xF0, 0x85, 0x02};
+    static const struct told wanted[] = {
+        {7, 0x1800, 0, 'r'},     {8, 0x1801, 0xA9, 'r'},  {9, 0x1802, 0x5A, 'r'},  {10, 0x1803, 0x85, 'r'},
+        {11, 0x0090, 0x5A, 'p'}, {12, 0x1804, 0x5A, 'r'}, {13, 0x1805, 0xA6, 'r'}, {14, 0x0090, 0x5A, 'p'},
+        {15, 0x1806, 0x5A, 'r'}, {16, 0x1807, 0x8D, 'r'}, {17, 0x1808, 0x12, 'r'}, {18, 0x1012, 0x5A, 'w'},
+        {19, 0x1809, 0x5A, 'r'}, {20, 0x180A, 0x85, 'r'}, {21, 0x0002, 0x5A, 'p'}, {76, 0x180B, 0x5A, 'r'},
+    };
+    struct tia_chip chip;
+    const struct cartridge cartridge = {
+        .state = image, .read = noting_read, .write = noting_write, .pass = noting_pass};
+    memset(image, 0x02, sizeof image);
+    memcpy(image, program, sizeof program);
+    image[0x7FC] = 0x00;
+    image[0x7FD] = 0xF8;
+    tia_chip_default(&chip);
+    console_power_on(&console, &chip, &cartridge, 1);
+    told_count = 0;
+    console_run_field(&console, 3);
+    for (size_t i = 0; i < sizeof wanted / sizeof wanted[0]; i++) {
+        if (told[i].cycle != wanted[i].cycle || told[i].address != wanted[i].address ||
+            told[i].how != wanted[i].how || (i > 0 && told[i].bus != wanted[i].bus)) {
+            fail_msg("cycle %zu: %c $%04X $%02X at %u, not %c $%04X $%02X at %u", i, told[i].how,
+                     told[i].address, told[i].bus, (unsigned)told[i].cycle, wanted[i].how, wanted[i].address,
+                     wanted[i].bus, (unsigned)wanted[i].cycle);
+        }
+    }
 }
 
 /* Cycles before the opcode behind a write to WSYNC is fetched. The reset takes 7 cycles; NOPs (2) and STA zp
@@ -254,6 +315,7 @@ int main(void) {
         cmocka_unit_test(test_who_answers_where),
         cmocka_unit_test(test_unmodelled_is_counted),
         cmocka_unit_test(test_cartridge_lines_stuck),
+        cmocka_unit_test(test_cartridge_sees_every_cycle),
         cmocka_unit_test(test_wsync),
         cmocka_unit_test(test_wild_processors_end),
         cmocka_unit_test(test_vertical_sync_always_on),

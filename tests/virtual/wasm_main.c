@@ -7,8 +7,9 @@
 struct console wasm_console;
 int wasm_run(int fields, int max_lines);
 
-static uint8_t read_nop(void *state, uint16_t address) {
+static uint8_t read_nop(void *state, uint16_t address, uint8_t bus) {
     (void)state;
+    (void)bus;
     (void)address;
     return 0xEA;
 }

@@ -1,0 +1,83 @@
+#include "core/cart.h"
+
+#include "core/bytes.h"
+
+enum {
+    RAM_WRITE = 0x000,
+    RAM_READ = RAM_WRITE + CART_RAM,
+    RAM_END = RAM_READ + CART_RAM,
+    OFFSET = CART_WINDOW - 1
+};
+
+/* [P] for the hotspots: trade practice, no source. */
+static const struct {
+    uint16_t size;
+    uint8_t banks, hotspots;
+    uint16_t first_hotspot;
+} schemes[WIRE_SCHEMES] = {
+    [WIRE_2K] = {2048, 1, 0, 0},       [WIRE_4K] = {4096, 1, 0, 0},       [WIRE_F8] = {8192, 2, 2, 0x1FF8},
+    [WIRE_F6] = {16384, 4, 4, 0x1FF6}, [WIRE_F4] = {32768, 8, 8, 0x1FF4},
+};
+
+size_t cart_size(uint8_t scheme) {
+    return scheme < WIRE_SCHEMES ? schemes[scheme].size : 0;
+}
+
+int cart_banks(uint8_t scheme) {
+    return scheme < WIRE_SCHEMES ? schemes[scheme].banks : 0;
+}
+
+uint8_t cart_first_bank(uint8_t scheme) {
+    return scheme < WIRE_SCHEMES ? (uint8_t)(schemes[scheme].banks - 1) : 0;
+}
+
+uint8_t cart_hotspot(uint8_t scheme, uint16_t address) {
+    if (scheme >= WIRE_SCHEMES || address < schemes[scheme].first_hotspot) {
+        return CART_NO_BANK;
+    }
+    unsigned bank = (unsigned)address - schemes[scheme].first_hotspot;
+    return bank < schemes[scheme].hotspots ? (uint8_t)bank : CART_NO_BANK;
+}
+
+/* One byte into the lanes of a bank and of its copies. */
+static void lay_byte(uint8_t *at, unsigned bank, unsigned banks, uint8_t value) {
+    for (unsigned lane = bank; lane < CART_BANKS; lane += banks) {
+        at[lane] = value;
+    }
+}
+
+void cart_lay(uint8_t *lanes, size_t offset, const uint8_t *bytes, size_t count, uint8_t scheme, bool ram) {
+    size_t size = cart_size(scheme);
+    unsigned banks = (unsigned)cart_banks(scheme);
+    for (size_t i = 0; i < count && offset + i < size; i++) {
+        size_t address = (offset + i) & OFFSET;
+        unsigned bank = (unsigned)((offset + i) / CART_WINDOW);
+        for (; address < CART_WINDOW; address += size) {
+            lay_byte(lanes + address * CART_BANKS, bank, banks, ram && address < RAM_END ? 0 : bytes[i]);
+        }
+    }
+}
+
+void cart_spread(uint8_t *lanes, const uint8_t *image, uint8_t scheme, bool ram) {
+    cart_lay(lanes, 0, image, cart_size(scheme), scheme, ram);
+}
+
+void cart_poke(uint8_t *lanes, uint16_t address, uint8_t value) {
+    bytes_fill(lanes + (size_t)(address & OFFSET) * CART_BANKS, value, CART_BANKS);
+}
+
+uint8_t cart_cycle(struct cart *cart, uint16_t address, uint8_t bus) {
+    if (!(address & CART_A12)) {
+        return bus;
+    }
+    uint8_t bank = cart_hotspot(cart->scheme, address);
+    if (bank != CART_NO_BANK) {
+        cart->bank = bank;
+    }
+    unsigned offset = address & OFFSET;
+    if (cart->ram && offset < RAM_READ) {
+        cart_poke(cart->lanes, (uint16_t)(offset + CART_RAM), bus);
+        return bus;
+    }
+    return cart->lanes[offset * CART_BANKS + cart->bank];
+}

@@ -1,0 +1,45 @@
+/* Short names for what kernels say most. Inside rom/ only. */
+#ifndef SLOTJIG_ROM_PHRASES_H
+#define SLOTJIG_ROM_PHRASES_H
+
+#include "rom/encoder.h"
+#include "rom/kernel.h"
+
+static inline void imm(struct encoder *e, const char *mnemonic, int value) {
+    encode(e, mnemonic, MODE_IMMEDIATE, (uint16_t)value, NULL);
+}
+
+static inline void zp(struct encoder *e, const char *mnemonic, int address) {
+    encode(e, mnemonic, MODE_ZERO, (uint16_t)address, NULL);
+}
+
+static inline void one(struct encoder *e, const char *mnemonic) {
+    encode(e, mnemonic, MODE_IMPLIED, 0, NULL);
+}
+
+static inline void end_line(struct encoder *e) {
+    encode(e, "STA", MODE_ZERO, TIA_WSYNC, "line ends");
+}
+
+static inline void set(struct encoder *e, int value, int address) {
+    imm(e, "LDA", value);
+    zp(e, "STA", address);
+}
+
+static inline void branch(struct encoder *e, const char *mnemonic, const char *label) {
+    encode_to(e, mnemonic, MODE_RELATIVE, label, 0, NULL);
+}
+
+/* So many lines in which nothing happens. Uses X. */
+static inline void wait_lines(struct encoder *e, int lines, const char *label) {
+    if (lines <= 0) {
+        return;
+    }
+    imm(e, "LDX", lines);
+    encode_label(e, label);
+    end_line(e);
+    one(e, "DEX");
+    branch(e, "BNE", label);
+}
+
+#endif
