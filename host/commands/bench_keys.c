@@ -204,7 +204,7 @@ static const struct {
     {"bandwidth", FOR_VIRTUAL, false, take_bandwidth}, {"left", FOR_VIRTUAL, false, take_left},
 };
 enum { KEYS = sizeof keys / sizeof keys[0] };
-_Static_assert(KEYS <= BENCH_KEYS_MAX, "one mark for each key");
+_Static_assert((int)KEYS <= (int)BENCH_KEYS_MAX, "one mark for each key");
 
 static void known_keys(enum bench_kind kind, char *text, size_t size) {
     size_t used = 0;

@@ -75,8 +75,8 @@ void push_text(const struct bench_board *board, bool read_back, char *text, size
     } else if (push->skipped) {
         snprintf(text, size, "the board has this very image already; nothing was sent");
     } else {
-        snprintf(text, size, "%zu blocks sent, %zu left as they were; CRC agrees%s", push->sent, push->kept,
-                 read_back ? ", read back and compared" : ", not read back");
+        snprintf(text, size, "%zu blocks of 1 KiB sent, %zu left as the board had them; CRC agrees%s",
+                 push->sent, push->kept, read_back ? ", read back and compared" : ", not read back");
     }
 }
 

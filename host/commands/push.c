@@ -125,7 +125,20 @@ static bool select_step(const struct job *job, struct bench_board *board, struct
                        job->options->free ? 0 : job->options->step, problem);
 }
 
+/* Steps are held of an image that is there. */
+static bool check_stored(struct bench_board *board, struct problem *problem) {
+    struct link_status status;
+    return board->link == NULL ||
+           (link_status(board->link, &status, problem) &&
+            (status.size > 0 || problem_set(problem, PROBLEM_BENCH,
+                                            "the board holds no image whose steps could be "
+                                            "chosen; push one with --plan NAME")));
+}
+
 static bool carry_out(const struct job *job, struct bench_board *board, struct problem *problem) {
+    if (!job->has_image && !check_stored(board, problem)) {
+        return false;
+    }
     return (!job->has_image || (bench_board_push(board, &job->image, problem) && start(board, problem))) &&
            select_step(job, board, problem);
 }

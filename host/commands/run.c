@@ -145,21 +145,13 @@ static int finish(struct run *run, const struct problem *lost) {
     return good ? status : command_refuse(&problem);
 }
 
-static bool open_video(const struct run *run, struct video_source *source, struct problem *problem) {
-    if (run->board.stand != NULL) {
-        virtual_stand_video(run->board.stand, source);
-        return true;
-    }
-    return video_open_file(run->setup->bench.video, run->setup->plan->standard, source, problem);
-}
-
 static int watch(struct run *run) {
     const struct setup *setup = run->setup;
     struct video_source source;
     struct problem problem = {0}, why = {0};
     if ((run->options->out != NULL &&
          !keeper_init(&run->keeper, run->options->out, setup->plan->standard, &problem)) ||
-        !open_video(run, &source, &problem)) {
+        !setup_open_video(setup, &run->board, &source, &problem)) {
         return command_refuse(&problem);
     }
     run->session = (struct session){.plan = setup->plan,
@@ -173,22 +165,13 @@ static int watch(struct run *run) {
     return status;
 }
 
-/* The board gets the image, and the console runs it. */
-static bool load(struct run *run, struct problem *problem) {
-    const struct link_image image = setup_link_image(run->setup);
-    const struct bench_board_options how = {.progress = !run->options->quiet && isatty(STDERR_FILENO)};
-    return bench_board_open(&run->board, &run->setup->bench, &how, problem) &&
-           bench_board_push(&run->board, &image, problem) &&
-           (!bench_board_needs_restart(&run->board) || bench_board_restart(&run->board, problem));
-}
-
 /* A person needs no virtual console: the image goes into a cartridge of theirs. */
 static int carry_out(const struct setup *setup, const struct options *options) {
     struct run run = {.setup = setup, .options = options, .board = {.settings = &setup->bench}};
     struct problem problem = {0};
     const bool by_hand = options->by_eye && setup->bench.kind == BENCH_VIRTUAL;
     int status = EXIT_BENCH;
-    if (!by_hand && !load(&run, &problem)) {
+    if (!by_hand && !setup_load(setup, options, &run.board, &problem)) {
         status = command_refuse(&problem);
     } else if (options->by_eye) {
         status = by_eye_run(setup, options, by_hand ? NULL : &run.board);

@@ -8,6 +8,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 bool setup_plan(const struct options *options, enum standard standard, struct plan **plan,
                 struct problem *problem) {
@@ -149,6 +150,24 @@ struct link_image setup_link_image(const struct setup *setup) {
         .bytes = setup->image->bytes, .size = setup->image->size, .flags = WIRE_IMAGE_MAILBOX};
     link_scheme(image.size, &image.scheme);
     return image;
+}
+
+bool setup_load(const struct setup *setup, const struct options *options, struct bench_board *board,
+                struct problem *problem) {
+    const struct link_image image = setup_link_image(setup);
+    const struct bench_board_options how = {.progress = !options->quiet && isatty(STDERR_FILENO)};
+    return bench_board_open(board, &setup->bench, &how, problem) &&
+           bench_board_push(board, &image, problem) &&
+           (!bench_board_needs_restart(board) || bench_board_restart(board, problem));
+}
+
+bool setup_open_video(const struct setup *setup, const struct bench_board *board, struct video_source *source,
+                      struct problem *problem) {
+    if (board->stand != NULL) {
+        virtual_stand_video(board->stand, source);
+        return true;
+    }
+    return video_open_file(setup->bench.video, setup->plan->standard, source, problem);
 }
 
 bool setup_write_plan(const struct setup *setup, const char *folder, struct problem *problem) {

@@ -143,6 +143,7 @@ bool virtual_stand_transport(struct virtual_stand *stand, struct transport *tran
                                     .receive = pumped_receive,
                                     .reopen = pumped_reopen,
                                     .now_us = pumped_now,
+                                    .bytes_per_second = pumped->wire.bytes_per_second,
                                     .close = pumped_close};
     return true;
 }
