@@ -1,0 +1,48 @@
+#include "usb/start.h"
+
+#include "usb/stage.h"
+
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+static bool preloaded(void) {
+    const char *preload = getenv("LD_PRELOAD");
+    return preload != NULL && strstr(preload, "umockdev") != NULL;
+}
+
+/* Comes back only when there is no umockdev-wrapper. */
+static void start_again(char **arguments) {
+    char *wrapped[] = {"umockdev-wrapper", arguments[0], NULL};
+    /* The preloaded library comes before the sanitizer's. */
+    const char *options = getenv("ASAN_OPTIONS");
+    char text[400];
+    snprintf(text, sizeof text, "%s%sverify_asan_link_order=0", options != NULL ? options : "",
+             options != NULL ? ":" : "");
+    setenv("ASAN_OPTIONS", text, 1);
+    fflush(stdout);
+    execvp(wrapped[0], wrapped);
+}
+
+int usb_tests_run(char **arguments, const char *name, const struct CMUnitTest *tests, size_t count) {
+    const char *why = NULL;
+    if (getenv("SLOTJIG_TEST_VHCI") == NULL && !preloaded()) {
+        start_again(arguments);
+        why = "umockdev-wrapper is not installed (Debian package umockdev)";
+    } else {
+        /* A node is a terminal, whose end could be the end of a program that leads its session. */
+        signal(SIGHUP, SIG_IGN);
+        why = stage_start();
+    }
+    if (why != NULL) {
+        /* As tests/run counts it. */
+        printf("[  SKIPPED ] %zu test(s)\n[  SKIPPED ] %s: %s\n", count, name, why);
+        return 0;
+    }
+    printf("USB by %s\n", stage_name());
+    int failed = _cmocka_run_group_tests(name, tests, count, NULL, NULL);
+    stage_stop();
+    return failed;
+}
