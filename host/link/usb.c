@@ -206,6 +206,10 @@ static bool usb_shut(struct usb *usb) {
         libusb_close(usb->pipes.handle);
         usb->pipes.handle = NULL;
     }
+    for (size_t i = 0; i < READS; i++) {
+        libusb_free_transfer(usb->reads[i].transfer);
+        usb->reads[i].transfer = NULL;
+    }
     libusb_exit(usb->context);
     usb->context = NULL;
     return true;
@@ -215,13 +219,9 @@ static void usb_close(void *state) {
     struct usb *usb = state;
     /* A kernel that never gives a cancelled read back has not been seen; leaking is better than a write into
      * freed memory. */
-    if (!usb_shut(usb)) {
-        return;
+    if (usb_shut(usb)) {
+        free(usb);
     }
-    for (size_t i = 0; i < READS; i++) {
-        libusb_free_transfer(usb->reads[i].transfer);
-    }
-    free(usb);
 }
 
 static enum usb_outcome usb_begin(struct usb *usb, const struct usb_seen *seen, struct problem *problem) {
@@ -234,6 +234,16 @@ static enum usb_outcome usb_begin(struct usb *usb, const struct usb_seen *seen, 
     usb->lost = false;
     usb->first = 0;
     size_t packet = usb->pipes.packet < PACKET_MAX ? usb->pipes.packet : PACKET_MAX;
+    /* A transfer holds on to the device of its last submission, so each opening has its own. */
+    for (size_t i = 0; i < READS; i++) {
+        struct usb_read *read = &usb->reads[i];
+        read->done = 1;
+        read->transfer = libusb_alloc_transfer(0);
+        if (read->transfer == NULL) {
+            problem_set(problem, PROBLEM_BENCH, "out of memory for the USB transport");
+            return USB_FAILED;
+        }
+    }
     for (size_t i = 0; i < READS; i++) {
         struct usb_read *read = &usb->reads[i];
         libusb_fill_bulk_transfer(read->transfer, usb->pipes.handle, usb->pipes.in, read->bytes, (int)packet,
@@ -260,8 +270,7 @@ static enum usb_outcome usb_look(struct usb *usb, const char *choice, struct pro
         usb_list_free(&list);
     }
     if (outcome != USB_OPENED) {
-        libusb_exit(usb->context);
-        usb->context = NULL;
+        usb_shut(usb); /* nothing is under way yet */
     }
     return outcome;
 }
@@ -296,18 +305,7 @@ enum usb_outcome usb_transport(const char *choice, struct transport *transport, 
         problem_set(problem, PROBLEM_BENCH, "out of memory for the USB transport");
         return USB_FAILED;
     }
-    enum usb_outcome outcome = USB_OPENED;
-    for (size_t i = 0; i < READS; i++) {
-        usb->reads[i].done = 1;
-        usb->reads[i].transfer = libusb_alloc_transfer(0);
-        if (usb->reads[i].transfer == NULL) {
-            problem_set(problem, PROBLEM_BENCH, "out of memory for the USB transport");
-            outcome = USB_FAILED;
-        }
-    }
-    if (outcome == USB_OPENED) {
-        outcome = usb_look(usb, choice, problem);
-    }
+    enum usb_outcome outcome = usb_look(usb, choice, problem);
     if (outcome != USB_OPENED) {
         usb_close(usb);
         return outcome;

@@ -164,6 +164,9 @@ static int answer(struct socket *socket, UMockdevIoctlClient *client, gulong req
     case USBDEVFS_REAPURB:
     case USBDEVFS_REAPURBNDELAY:
         return urb_reap(socket, client, data);
+    case USBDEVFS_GETDRIVER:
+    case USBDEVFS_IOCTL:
+        return ENODATA; /* no driver of the kernel's has it */
     default:
         return ENOTTY;
     }
@@ -250,7 +253,7 @@ static bool add_hub(const char *path, int address) {
 static const char *usbfs_start(void) {
     testbed = umockdev_testbed_new();
     char *root = umockdev_testbed_get_root_dir(testbed);
-    chmod(root, 0755); /* another user looks at it too, in the test of permissions */
+    chmod(root, 0777); /* another user looks at it too, and listens for events, in the test of permissions */
     g_free(root);
     addresses = 2;
     return add_hub("usb1", 1) && add_hub("usb1/1-4", 2) ? NULL : "the emulated bus could not be set up";
@@ -285,6 +288,15 @@ static bool node_link(struct socket *socket, const char *node) {
     return unlink(path) == 0 && symlink(name, path) == 0;
 }
 
+/* The preloaded library asks for the ioctls' socket even when the node could not be opened. */
+static void socket_for_all(const char *node) {
+    char *root = umockdev_testbed_get_root_dir(testbed);
+    char path[300];
+    snprintf(path, sizeof path, "%s/ioctl/%s", root, node);
+    g_free(root);
+    chmod(path, 0777);
+}
+
 static bool usbfs_plug(struct stage_port *port, int number) {
     struct socket *socket = calloc(1, sizeof *socket);
     if (socket == NULL) {
@@ -317,6 +329,7 @@ static bool usbfs_plug(struct stage_port *port, int number) {
         g_error_free(error);
         return false;
     }
+    socket_for_all(port->node);
     stage_lock();
     port->plugged = true;
     stage_unlock();
@@ -350,6 +363,15 @@ static const char *usbfs_start(void) {
 }
 static void usbfs_stop(void) {
 }
+/* The preloaded library asks for the ioctls' socket even when the node could not be opened. */
+static void socket_for_all(const char *node) {
+    char *root = umockdev_testbed_get_root_dir(testbed);
+    char path[300];
+    snprintf(path, sizeof path, "%s/ioctl/%s", root, node);
+    g_free(root);
+    chmod(path, 0777);
+}
+
 static bool usbfs_plug(struct stage_port *port, int number) {
     (void)port;
     (void)number;
