@@ -9,6 +9,7 @@
 
 enum {
     OFF_SECONDS = 2, /* until the supply's capacitors are empty [P] */
+    SWITCH_SECONDS = 20,
     PERSON_MS = 600000
 };
 
@@ -18,10 +19,10 @@ static bool by_program(const char *program, struct problem *problem) {
     if (!command_split(program, &words, problem)) {
         return false;
     }
-    bool good = command_power(words, "off", problem);
+    bool good = command_power(words, "off", SWITCH_SECONDS, problem);
     if (good) {
         nanosleep(&off, NULL);
-        good = command_power(words, "on", problem);
+        good = command_power(words, "on", SWITCH_SECONDS, problem);
     }
     command_free(words);
     return good;

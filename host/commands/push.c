@@ -216,7 +216,7 @@ static int push(struct job *job, struct problem *problem) {
     return told || !good ? status : command_refuse(problem);
 }
 
-int command_push(int argc, char **argv) {
+int command_push_image(int argc, char **argv) {
     struct options options;
     struct problem problem = {0};
     struct job job = {.options = &options};

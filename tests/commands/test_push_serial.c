@@ -211,7 +211,6 @@ static void by_eye_with_a_board(void **unused) {
     says("the board holds each until you answer");
     assert_true(file_has("eye.json", "\"transport\": \"serial\""));
     assert_int_equal(slot(MAILBOX_MODE), MAILBOX_FREE);
-    assert_int_equal(slot(MAILBOX_STEP), 1);
 }
 
 static void doctor_without_a_console(void **unused) {
