@@ -83,8 +83,11 @@ bool bench_board_needs_restart(const struct bench_board *board) {
 }
 
 bool bench_board_restart(struct bench_board *board, struct problem *problem) {
-    return board->stand != NULL ? virtual_stand_power_cycle(board->stand, problem)
-                                : power_cycle(board->settings->power, problem);
+    if (board->stand != NULL) {
+        virtual_stand_power_cycle(board->stand);
+        return true;
+    }
+    return power_cycle(board->settings->power, problem);
 }
 
 /* ---- the slot ---- */

@@ -3,19 +3,15 @@
 #include "virtual/board.h"
 
 #include <stdlib.h>
-#include <string.h>
 
 enum {
     FIELD_US = 16688, /* 262 lines [A]; only how far time goes when the console does not move it */
-    WARM_UP_MS = 100, /* from switching on to a picture */
-    OFF_US = 2000000  /* as long as a person is asked to wait */
+    WARM_UP_MS = 100  /* from switching on to a picture */
 };
 
 struct virtual_stand {
-    struct virtual_options options;
     struct virtual_board *board;
     struct video_source video;
-    bool on;
 };
 
 struct pumped {
@@ -23,12 +19,10 @@ struct pumped {
     struct transport wire;
 };
 
-/* The console without its supply or with a dead processor moves no time. */
+/* Time goes on whatever the console does. */
 static void run_field(struct virtual_stand *stand) {
     const uint64_t before = virtual_board_now(stand->board);
-    if (stand->on) {
-        virtual_run_field(&stand->video);
-    }
+    virtual_run_field(&stand->video);
     if (virtual_board_now(stand->board) == before) {
         virtual_board_advance(stand->board, FIELD_US);
     }
@@ -41,26 +35,9 @@ void virtual_stand_wait(struct virtual_stand *stand, int ms) {
     }
 }
 
-static bool switch_on(struct virtual_stand *stand, struct problem *problem) {
-    stand->on = virtual_open_board(&stand->options, stand->board, &stand->video, problem);
-    if (stand->on) {
-        virtual_stand_wait(stand, WARM_UP_MS);
-    }
-    return stand->on;
-}
-
-static void switch_off(struct virtual_stand *stand) {
-    if (stand->on) {
-        stand->video.close(stand->video.state);
-        stand->on = false;
-    }
-}
-
-bool virtual_stand_power_cycle(struct virtual_stand *stand, struct problem *problem) {
-    switch_off(stand);
-    virtual_board_supply(stand->board, false);
-    virtual_board_advance(stand->board, OFF_US);
-    return switch_on(stand, problem);
+void virtual_stand_power_cycle(struct virtual_stand *stand) {
+    virtual_power_cycle(&stand->video);
+    virtual_stand_wait(stand, WARM_UP_MS);
 }
 
 bool virtual_stand_open(const struct virtual_options *options, struct virtual_stand **stand,
@@ -71,12 +48,12 @@ bool virtual_stand_open(const struct virtual_options *options, struct virtual_st
         return problem_set(problem, PROBLEM_BENCH, "virtual bench: out of memory; close other programs");
     }
     virtual_board_defaults(&board);
-    made->options = *options;
     made->board = virtual_board_new(&board, problem);
-    if (made->board == NULL || !switch_on(made, problem)) {
+    if (made->board == NULL || !virtual_open_board(options, made->board, &made->video, problem)) {
         virtual_stand_close(made);
         return false;
     }
+    virtual_stand_wait(made, WARM_UP_MS);
     *stand = made;
     return true;
 }
@@ -85,7 +62,9 @@ void virtual_stand_close(struct virtual_stand *stand) {
     if (stand == NULL) {
         return;
     }
-    switch_off(stand);
+    if (stand->video.close != NULL) {
+        stand->video.close(stand->video.state);
+    }
     if (stand->board != NULL) {
         virtual_board_free(stand->board);
     }

@@ -24,12 +24,12 @@ bool virtual_stand_transport(struct virtual_stand *stand, struct transport *tran
                              struct problem *problem);
 
 /* Off, a moment, on: a console that starts anew over the same board. */
-bool virtual_stand_power_cycle(struct virtual_stand *stand, struct problem *problem);
+void virtual_stand_power_cycle(struct virtual_stand *stand);
 
 /* Lets about so much time pass on console and board. */
 void virtual_stand_wait(struct virtual_stand *stand, int ms);
 
-/* What the grabber sees; a view whose close() does nothing. A power cycle makes it stale. */
+/* What the grabber sees; a view whose close() does nothing. */
 void virtual_stand_video(struct virtual_stand *stand, struct video_source *source);
 void virtual_stand_notes(const struct virtual_stand *stand, struct virtual_notes *notes);
 
