@@ -160,7 +160,7 @@ static void gather(struct faulty *faulty, struct lane *lane, const uint8_t *byte
 
 static int left_ms(const struct faulty *faulty, uint64_t until) {
     const uint64_t now = faulty->inner.now_us(faulty->inner.state);
-    return until > now ? (int)((until - now + 999) / 1000) : 0;
+    return until > now ? (int)((until - now) / 1000) : 0;
 }
 
 static enum io flush_out(struct faulty *faulty, uint64_t until) {

@@ -29,7 +29,7 @@ uint64_t link_reply_until(const struct link *link, int ms) {
 
 int link_left_ms(const struct link *link, uint64_t until) {
     const uint64_t now = link_now(link);
-    const uint64_t ms = until > now ? (until - now + 999) / 1000 : 0;
+    const uint64_t ms = until > now ? (until - now) / 1000 : 0;
     return ms < INT_MAX ? (int)ms : INT_MAX;
 }
 

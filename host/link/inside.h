@@ -49,7 +49,7 @@ uint64_t link_until(const struct link *link, int ms);
 /* When a reply is overdue: so many milliseconds after a slow line has carried what was sent and the longest
  * reply. */
 uint64_t link_reply_until(const struct link *link, int ms);
-/* What is left until then in whole milliseconds, rounded up. */
+/* What is left until then in whole milliseconds, rounded down, so that nothing outlasts the deadline. */
 int link_left_ms(const struct link *link, uint64_t until);
 bool link_late(const struct link *link); /* the deadline has passed */
 enum io link_send(struct link *link, uint8_t type, uint8_t sequence, const uint8_t *payload, size_t count);

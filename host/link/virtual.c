@@ -31,10 +31,11 @@ static enum io receive_bytes(void *state, uint8_t *bytes, size_t size, int timeo
         if (virtual_board_dead(board)) {
             return IO_LOST;
         }
-        if (virtual_board_now(board) >= until) {
+        const uint64_t now = virtual_board_now(board);
+        if (now >= until) {
             return IO_TIMEOUT;
         }
-        virtual_board_advance(board, STEP_US);
+        virtual_board_advance(board, until - now < STEP_US ? until - now : STEP_US);
     }
 }
 

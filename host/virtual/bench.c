@@ -181,5 +181,6 @@ void virtual_notes(const struct video_source *source, struct virtual_notes *note
     const struct bench *bench = source->state;
     *notes = (struct virtual_notes){.unmodelled_writes = bench->console.unmodelled_writes,
                                     .unmodelled_last = bench->console.unmodelled_last,
-                                    .fields = bench->fields};
+                                    .fields = bench->fields,
+                                    .lines = bench->console.tia.field.lines};
 }

@@ -72,6 +72,7 @@ struct virtual_notes {
     uint64_t unmodelled_writes;
     uint16_t unmodelled_last;
     uint64_t fields; /* grabbed */
+    int lines;       /* of the last field, grabbed or not; 0: none */
 };
 void virtual_notes(const struct video_source *source, struct virtual_notes *notes);
 

@@ -26,16 +26,24 @@ static void start_again(char **arguments) {
     execvp(wrapped[0], wrapped);
 }
 
-int usb_tests_run(char **arguments, const char *name, const struct CMUnitTest *tests, size_t count) {
-    const char *why = NULL;
-    if (getenv("SLOTJIG_TEST_VHCI") == NULL && !preloaded()) {
-        start_again(arguments);
-        why = "umockdev-wrapper is not installed (Debian package umockdev)";
-    } else {
-        /* A node is a terminal, whose end could be the end of a program that leads its session. */
-        signal(SIGHUP, SIG_IGN);
-        why = stage_start();
+static bool real_kernel(void) {
+    return getenv("SLOTJIG_TEST_VHCI") != NULL;
+}
+
+const char *usb_stage_missing(void) {
+    if (!real_kernel() && !preloaded()) {
+        return "not started under umockdev-wrapper (Debian package umockdev)";
     }
+    /* A node is a terminal, whose end could be the end of a program that leads its session. */
+    signal(SIGHUP, SIG_IGN);
+    return stage_start();
+}
+
+int usb_tests_run(char **arguments, const char *name, const struct CMUnitTest *tests, size_t count) {
+    if (!real_kernel() && !preloaded()) {
+        start_again(arguments);
+    }
+    const char *why = usb_stage_missing();
     if (why != NULL) {
         /* As tests/run counts it. */
         printf("[  SKIPPED ] %zu test(s)\n[  SKIPPED ] %s: %s\n", count, name, why);

@@ -9,6 +9,8 @@
 
 #include <cmocka.h>
 
+/* Sets the stage up. NULL, or why it cannot be done: not under umockdev-wrapper, say. */
+const char *usb_stage_missing(void);
 /* For main() to return. The program starts itself again under umockdev-wrapper where that is needed. */
 int usb_tests_run(char **arguments, const char *name, const struct CMUnitTest *tests, size_t count);
 
