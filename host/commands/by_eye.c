@@ -211,7 +211,8 @@ int by_eye_run(const struct setup *setup, const struct options *options, struct 
     struct outcome outcome = {.verdict = overall(seen, count), .seen = seen, .board = board};
     outcome.exit = kept ? verdict_exit(outcome.verdict) : EXIT_BENCH;
     if (kept && board != NULL && outcome.verdict != VERDICT_PASS) {
-        slot_look(board, &outcome.slot);
+        const struct link_image image = setup_link_image(setup);
+        slot_look(board, &image, SLOT_VIDEO_UNKNOWN, &outcome.slot);
     }
     tell(&outcome);
     bool good = write_files(setup, options, &outcome, &problem);

@@ -24,6 +24,7 @@ static int help(void) {
         "Leave the console closed: what helps inside it belongs to its service manual and to those who are "
         "trained for it.\n\n");
     options_help(TAKES);
+    printf("\n`slotjig run --help` lists the faults of the virtual bench.\n");
     printf("\nexit: 0 nothing wrong, 1 the console is at fault, 2 wrong usage, 3 board trouble, 4 cannot "
            "tell\n");
     return EXIT_PASS;
@@ -53,6 +54,8 @@ struct visit {
     const struct bench_settings *bench;
     struct bench_board board;
     struct link_status status;
+    uint8_t bytes[WIRE_IMAGE_MAX];
+    struct link_image image; /* what the board serves */
     struct slot_report slot;
 };
 
@@ -102,13 +105,33 @@ static void look_firmware(struct visit *visit, struct check *check) {
                      : "load a firmware that watches the slot (`make firmware`, then the board's loader)");
 }
 
+/* The idle picture is known here; any other image is read from the board. */
+static bool read_image(struct visit *visit, struct problem *problem) {
+    const struct link_status *status = &visit->status;
+    visit->image = (struct link_image){.bytes = visit->bytes,
+                                       .size = status->size,
+                                       .scheme = status->scheme,
+                                       .flags = status->size > 0 ? status->flags : WIRE_IMAGE_MAILBOX};
+    if (status->size > 0) {
+        return link_read(visit->board.link, 0, visit->bytes, status->size, problem);
+    }
+    struct image *idle = NULL;
+    if (!rom_build_idle(&idle, problem)) {
+        return false;
+    }
+    visit->image.size = idle->size;
+    memcpy(visit->bytes, idle->bytes, idle->size);
+    rom_free(idle);
+    return true;
+}
+
 static void look_image(struct visit *visit, struct check *check) {
     static const char *const starts[] = {[WIRE_START_POWER] = "served since the board was switched on",
                                          [WIRE_START_HANDED] = "taken over by the console",
                                          [WIRE_START_FORCED] = "put in without the console's help"};
     struct problem problem = {0};
-    struct link_status *status = &visit->status;
-    if (!link_status(visit->board.link, status, &problem)) {
+    const struct link_status *status = &visit->status;
+    if (!link_status(visit->board.link, &visit->status, &problem) || !read_image(visit, &problem)) {
         say_problem(check, &problem);
     } else if (status->size == 0) {
         say(check, STATE_OK, "none stored; the idle picture is served", "");
@@ -122,7 +145,7 @@ static void look_image(struct visit *visit, struct check *check) {
 /* ---- the slot ---- */
 
 static void look_supply(struct visit *visit, struct check *check) {
-    slot_look(&visit->board, &visit->slot);
+    slot_look(&visit->board, &visit->image, SLOT_VIDEO_UNKNOWN, &visit->slot);
     if (!visit->slot.asked) {
         say(check, STATE_TROUBLE, "the board does not say what it sees in the slot",
             "unplug the board, plug it in again and repeat");
@@ -173,10 +196,11 @@ static const struct {
 };
 enum { CHECKS = sizeof checks / sizeof checks[0] };
 
-/* Of the slot's findings the first counts, at the part that it is about. */
+/* The slot's findings are one cause, or several that could be it: the first counts, at the part it is about.
+ */
 static void blame(const struct slot_report *slot, enum slot_part part, struct check *check) {
-    const struct finding *first = slot_first_fault(slot);
-    if (check->state != STATE_OK || first == NULL || slot_part_of(first->kind) != part) {
+    const struct finding *first = &slot->findings[0];
+    if (check->state != STATE_OK || slot->count == 0 || slot_part_of(first->kind) != part) {
         return;
     }
     /* Without a supply the console may just be off. */
@@ -240,25 +264,25 @@ static json_t *visit_json(const struct visit *visit, const struct check results[
                      slot_report_json(&visit->slot));
 }
 
-static int visit_bench(const struct bench_settings *bench, const struct options *options) {
-    struct visit visit = {.bench = bench, .board = {.settings = bench}};
+static int visit_bench(struct visit *visit, const struct options *options) {
     struct check results[CHECKS] = {0};
     struct problem problem = {0};
     const bool json_takes_stdout = options->json != NULL && strcmp(options->json, "-") == 0;
-    int status = examine(&visit, results);
+    int status = examine(visit, results);
     if (!options->quiet) {
-        print(json_takes_stdout ? stderr : stdout, &visit, results, status);
+        print(json_takes_stdout ? stderr : stdout, visit, results, status);
     }
-    if (options->json != NULL && !json_write(visit_json(&visit, results, status), options->json, &problem)) {
+    if (options->json != NULL && !json_write(visit_json(visit, results, status), options->json, &problem)) {
         status = command_refuse(&problem);
     }
-    bench_board_close(&visit.board);
+    bench_board_close(&visit->board);
     return status;
 }
 
 int command_doctor(int argc, char **argv) {
     struct options options;
     struct bench_settings bench;
+    static struct visit visit;
     struct problem problem = {0};
     if (!options_parse(argc, argv, TAKES, &options, &problem)) {
         return command_refuse(&problem);
@@ -266,5 +290,9 @@ int command_doctor(int argc, char **argv) {
     if (options.help) {
         return help();
     }
-    return setup_bench(&bench, &options, &problem) ? visit_bench(&bench, &options) : command_refuse(&problem);
+    if (!setup_bench(&bench, &options, &problem)) {
+        return command_refuse(&problem);
+    }
+    visit = (struct visit){.bench = &bench, .board = {.settings = &bench}};
+    return visit_bench(&visit, &options);
 }

@@ -39,7 +39,7 @@ static int help(void) {
         "IMAGE has 2048, 4096, 8192, 16384 or 32768 bytes.\n\n"
         "Before board or cartridge goes into the slot or out of it: console off. USB before the console's "
         "switch.\n"
-        "A key power switches the console's low-voltage supply, never mains.\n\n");
+        "The bench's key power switches the console's low-voltage supply, never mains.\n\n");
     options_help(TAKES);
     printf("\nexit: 0 the board has the image, 2 wrong usage or input, 3 board trouble\n");
     return EXIT_PASS;

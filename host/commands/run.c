@@ -23,7 +23,12 @@ enum {
 static int help(void) {
     printf("usage: slotjig run [--bench NAME] [--plan NAME|FILE] [options]\n\n"
            "Shows a plan on a bench, watches the video, says which cells are right, and names what is "
-           "wrong.\n\n");
+           "wrong. A bench with a\n"
+           "board gets the image first; the console takes it by itself, or is switched off and on. With "
+           "--by-eye the board\n"
+           "holds each step until you have answered. Of a real console this version sees recordings only "
+           "(video = file:PATH);\n"
+           "whatever does not pass is explained from what the board saw in the slot, too.\n\n");
     options_help(TAKES);
     printf("\nfaults of the virtual bench (--fault TEXT):\n");
     for (const struct fault_spelling *fault = virtual_fault_spellings; fault->spelling != NULL; fault++) {
@@ -132,7 +137,8 @@ static int finish(struct run *run, const struct problem *lost) {
         result.verdict = VERDICT_INCONCLUSIVE;
     }
     if (result.verdict != VERDICT_PASS) {
-        slot_look(&run->board, &slot);
+        const struct link_image image = setup_link_image(run->setup);
+        slot_look(&run->board, &image, slot_video_of(run->session.result), &slot);
         slot_add_findings(&slot, &result);
     }
     struct report report = report_of(run->setup, run->options, &result, status);

@@ -209,7 +209,7 @@ refused "a step by a program" 2 'program of yours' "$slotjig" push --benches ben
 printf '#!/bin/sh\necho "no programmer found" >&2\nexit 5\n' >burn
 refused "a program that fails" 3 'no programmer found' "$slotjig" push --benches benches.ini --bench burner small.bin
 rm burn
-refused "a program that is not there" 3 'burn' "$slotjig" push --benches benches.ini --bench burner small.bin
+refused "a program that is not there" 2 'burn' "$slotjig" push --benches benches.ini --bench burner small.bin
 refused "run without video" 2 'by-eye' "$slotjig" run --benches benches.ini --bench burner
 refused "grab from a real bench" 2 'live capture' "$slotjig" grab --benches benches.ini --bench left -o x.mkv
 refused "run without its board" 3 'nothere' "$slotjig" run --benches benches.ini --bench left
