@@ -10,7 +10,7 @@
 #include <string.h>
 #include <unistd.h>
 
-enum { TAKES = TAKES_BOARD | TAKES_BENCH | TAKES_JSON };
+enum { TAKES = TAKES_BOARD | TAKES_CHOICE | TAKES_BENCH | TAKES_JSON };
 
 static int help(void) {
     printf(
@@ -69,10 +69,12 @@ static void say(struct check *check, enum state state, const char *text, const c
 
 /* Problems read "what: why; what to do". */
 static void say_problem(struct check *check, const struct problem *problem) {
-    const char *advice = strrchr(problem->text, ';');
+    char text[sizeof problem->text];
+    json_clean(problem->text, text, sizeof text);
+    const char *advice = strrchr(text, ';');
     check->state = STATE_TROUBLE;
     snprintf(check->text, sizeof check->text, "%.*s",
-             advice != NULL ? (int)(advice - problem->text) : (int)sizeof check->text - 1, problem->text);
+             advice != NULL ? (int)(advice - text) : (int)sizeof check->text - 1, text);
     snprintf(check->next, sizeof check->next, "%s",
              advice != NULL ? advice + 1 + strspn(advice + 1, " ")
                             : "`slotjig boards` lists what is attached");

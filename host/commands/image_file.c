@@ -25,13 +25,14 @@ static bool reads_mailbox(const uint8_t *bytes, size_t size) {
 
 bool image_has_mailbox(const uint8_t *bytes, size_t size) {
     static const uint8_t zeros[MAILBOX_BYTES];
-    const size_t window = size < WINDOW ? size : WINDOW;
-    const uint8_t *last = bytes + size - window; /* the bank in which a console starts */
-    const uint8_t *entry = last + MAILBOX_ENTRY % window;
-    const uint8_t *vector = last + RESET_VECTOR % window;
-    return size <= WINDOW && vector[0] == (MAILBOX_ENTRY & 0xFF) &&
-           (vector[1] & 0x1F) == MAILBOX_ENTRY >> 8 && entry[0] == OP_JMP && entry[1] == 0 &&
-           memcmp(last + MAILBOX_MODE % window, zeros, sizeof zeros) == 0 && reads_mailbox(bytes, size);
+    if (size != SMALLEST && size != WINDOW) {
+        return false;
+    }
+    const uint8_t *entry = bytes + MAILBOX_ENTRY % size;
+    const uint8_t *vector = bytes + RESET_VECTOR % size;
+    return vector[0] == (MAILBOX_ENTRY & 0xFF) && (vector[1] & 0x1F) == MAILBOX_ENTRY >> 8 &&
+           entry[0] == OP_JMP && entry[1] == 0 &&
+           memcmp(bytes + MAILBOX_MODE % size, zeros, sizeof zeros) == 0 && reads_mailbox(bytes, size);
 }
 
 static bool load(const char *path, uint8_t *bytes, size_t *size, struct problem *problem) {

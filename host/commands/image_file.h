@@ -12,7 +12,8 @@ bool image_file_read(const char *path, const char *scheme, bool ram, struct link
                      struct problem *problem);
 
 /* The image looks at the board's mailbox: its vector, its start and an instruction that reads the mailbox are
- * where mailbox.h has them, and the mailbox's own bytes are 0. The board changes bytes of such images only.
+ * where mailbox.h has them (2 and 4 KiB only), and the mailbox's own bytes are 0. The board changes bytes of
+ * such images only.
  */
 bool image_has_mailbox(const uint8_t *bytes, size_t size);
 

@@ -27,10 +27,11 @@ enum {
     TAKES_FIELDS = 1 << 11,
     TAKES_OPERANDS = 1 << 12,
     TAKES_VIRTUAL = 1 << 13, /* --bench with `virtual` when left out */
-    TAKES_BOARD = 1 << 14,   /* --bench with the board on USB when left out; --board, --serial, --baud */
+    TAKES_BOARD = 1 << 14,   /* --bench with the board on USB when left out */
     TAKES_PUSH = 1 << 15,    /* --scheme, --ram, --step, --free */
     TAKES_LINK = 1 << 16,    /* --whole, --no-read-back */
-    TAKES_BENCHES = 1 << 17  /* --benches alone */
+    TAKES_CHOICE = 1 << 17,  /* --board, --serial, --baud */
+    TAKES_BENCHES = 1 << 18  /* --benches alone */
 };
 
 struct options {

@@ -13,7 +13,7 @@ enum {
     PERSON_MS = 600000
 };
 
-static bool by_program(const char *program, struct problem *problem) {
+static bool switch_both(const char *program, struct problem *problem) {
     const struct timespec off = {.tv_sec = OFF_SECONDS};
     char **words = NULL;
     if (!command_split(program, &words, problem)) {
@@ -26,6 +26,14 @@ static bool by_program(const char *program, struct problem *problem) {
     }
     command_free(words);
     return good;
+}
+
+static bool by_program(const char *program, struct problem *problem) {
+    struct problem why;
+    return switch_both(program, &why) ||
+           problem_set(problem, why.kind,
+                       "the board has the image, but the console could not be switched off and on: %s",
+                       why.text);
 }
 
 /* Up to the end of the line; false when nobody answers. */

@@ -12,8 +12,8 @@
 #include <unistd.h>
 
 enum {
-    TAKES = TAKES_PLAN | TAKES_BOARD | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD | TAKES_PUSH | TAKES_LINK |
-            TAKES_JSON | TAKES_OPERANDS
+    TAKES = TAKES_PLAN | TAKES_BOARD | TAKES_CHOICE | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD | TAKES_PUSH |
+            TAKES_LINK | TAKES_JSON | TAKES_OPERANDS
 };
 
 struct job {
@@ -82,11 +82,19 @@ static bool plan_image(struct job *job, struct problem *problem) {
     return true;
 }
 
+static bool can_select(const struct job *job, struct problem *problem) {
+    const bool wanted = job->options->step >= 0 || job->options->free;
+    return !wanted || job->setup.bench.board.way != BOARD_BY_COMMAND ||
+           problem_set(problem, PROBLEM_INPUT,
+                       "--step and --free need a slotjig board; bench %s pushes by a program of yours",
+                       job->setup.bench.name);
+}
+
 static bool make_image(struct job *job, struct problem *problem) {
     const struct options *options = job->options;
     const bool only_select =
         options->operand_count == 0 && options->plan == NULL && (options->step >= 0 || options->free);
-    if (!setup_bench(&job->setup.bench, options, problem) || only_select) {
+    if (!setup_bench(&job->setup.bench, options, problem) || !can_select(job, problem) || only_select) {
         return problem->kind == PROBLEM_NONE;
     }
     job->has_image = true;
@@ -97,7 +105,7 @@ static bool make_image(struct job *job, struct problem *problem) {
         return false;
     }
     job->file = (uint8_t *)job->image.bytes;
-    snprintf(job->what, sizeof job->what, "%s", options->operands[0]);
+    json_clean(options->operands[0], job->what, sizeof job->what);
     return (options->step < 0 && !options->free) || (job->image.flags & WIRE_IMAGE_MAILBOX) != 0 ||
            problem_set(problem, PROBLEM_INPUT,
                        "%s: does not read the board's mailbox, so its steps cannot be held; leave --step and "
@@ -116,11 +124,6 @@ static bool select_step(const struct job *job, struct bench_board *board, struct
     if (job->options->step < 0 && !job->options->free) {
         return true;
     }
-    if (board->link == NULL) {
-        return problem_set(problem, PROBLEM_INPUT,
-                           "--step and --free need a slotjig board; bench %s pushes by a program of yours",
-                           board->settings->name);
-    }
     return link_select(board->link, job->options->free ? WIRE_RUN_FREE : WIRE_HOLD_STEP,
                        job->options->free ? 0 : job->options->step, problem);
 }
@@ -128,11 +131,10 @@ static bool select_step(const struct job *job, struct bench_board *board, struct
 /* Steps are held of an image that is there. */
 static bool check_stored(struct bench_board *board, struct problem *problem) {
     struct link_status status;
-    return board->link == NULL ||
-           (link_status(board->link, &status, problem) &&
-            (status.size > 0 || problem_set(problem, PROBLEM_BENCH,
-                                            "the board holds no image whose steps could be "
-                                            "chosen; push one with --plan NAME")));
+    return link_status(board->link, &status, problem) &&
+           (status.size > 0 || problem_set(problem, PROBLEM_BENCH,
+                                           "the board holds no image whose steps could be chosen; push one "
+                                           "with --plan NAME"));
 }
 
 static bool carry_out(const struct job *job, struct bench_board *board, struct problem *problem) {
@@ -208,7 +210,9 @@ static int push(struct job *job, struct problem *problem) {
     const bool restarted = good && bench_board_needs_restart(&board) &&
                            (board.stand != NULL || job->setup.bench.power[0] != '\0');
     const int status = good ? EXIT_PASS : command_refuse(&why);
-    const bool told = write_json(job, &board, status, good ? NULL : why.text, problem);
+    char trouble[sizeof why.text];
+    json_clean(why.text, trouble, sizeof trouble);
+    const bool told = write_json(job, &board, status, good ? NULL : trouble, problem);
     if (good) {
         tell(job, &board, restarted);
     }

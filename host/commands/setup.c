@@ -63,10 +63,11 @@ static bool change_virtual(struct bench_settings *bench, const struct options *o
     return true;
 }
 
-/* Without a name: the board that is there, or `virtual` for commands that need no board. */
+/* Without a name: the board that was chosen or is there, or `virtual` for commands that need no board. */
 static bool named_bench(struct bench_settings *bench, const struct options *options,
                         struct problem *problem) {
-    if (options->bench != NULL || !options->wants_board) {
+    const bool board = options->wants_board || options->board != NULL || options->serial != NULL;
+    if (options->bench != NULL || !board) {
         return bench_find(options->bench == NULL ? "virtual" : options->bench, options->benches,
                           options->standard, options->standard_given, bench, problem);
     }
