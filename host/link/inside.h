@@ -15,7 +15,8 @@ struct link {
     uint8_t sequence;
     uint64_t line_free_us; /* when a slow line will have carried all that was sent */
     uint64_t deadline_us;  /* no wait goes beyond it; UINT64_MAX: none */
-    uint64_t bytes_out, bytes_in, frames_in;
+    uint64_t bytes_out, bytes_in; /* in: once decoded, so that each belongs to the message it came with */
+    uint64_t frames_in;
     int retries, reconnects;
     struct frame_decoder decoder;
     uint8_t wire[1 + WIRE_FRAME_MAX];
