@@ -1,9 +1,10 @@
-/* The program over a serial line: a pty with the virtual board behind it. No console is in its slot, so every
- * push ends with one that has to be switched off and on. */
+/* The program over a serial line: a pty with the virtual board behind it, first without a console in the
+ * slot, so that every push ends with one that has to be switched off and on, then with the virtual one. */
 #include "commands/commands.h"
 #include "link/pty.h"
 #include "slotjig/mailbox.h"
 #include "slotjig/wire.h"
+#include "virtual/bench.h"
 #include "virtual/board.h"
 
 #include <setjmp.h>
@@ -12,10 +13,13 @@
 
 #include <cmocka.h>
 
+#include <pthread.h>
+#include <stdatomic.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/wait.h>
+#include <time.h>
 #include <unistd.h>
 
 static char folder[512];
@@ -222,6 +226,73 @@ static void doctor_without_a_console(void **unused) {
     assert_true(file_has("doctor.json", "\"supply\": false"));
 }
 
+/* ---- with a console ---- */
+
+static struct video_source console;
+static pthread_t player;
+static atomic_bool playing;
+
+/* About as fast as a real one; the pty moves the board's time too, so a second of the board's has fewer
+ * fields than a real second. */
+static void *play(void *unused) {
+    (void)unused;
+    const struct timespec field = {.tv_nsec = 10000000};
+    while (playing) {
+        pthread_mutex_lock(&lock);
+        virtual_run_field(&console);
+        pthread_mutex_unlock(&lock);
+        nanosleep(&field, NULL);
+    }
+    return NULL;
+}
+
+static int console_on(void **state) {
+    (void)state;
+    struct virtual_options options;
+    struct problem problem = {0};
+    virtual_defaults(STANDARD_NTSC, &options);
+    pthread_mutex_lock(&lock);
+    const bool good = virtual_open_board(&options, board, &console, &problem);
+    pthread_mutex_unlock(&lock);
+    playing = true;
+    return good && pthread_create(&player, NULL, play, NULL) == 0 ? 0 : -1;
+}
+
+static int console_off(void **state) {
+    (void)state;
+    playing = false;
+    pthread_join(player, NULL);
+    console.close(console.state);
+    return 0;
+}
+
+/* The step the console says it shows, in the slot's numbers: from the next field on. */
+static void shows(int step) {
+    enum { TRIES = 50 };
+    char wanted[40];
+    bool shown = false;
+    snprintf(wanted, sizeof wanted, "\"step_echoed\": %d\n", step);
+    for (int i = 0; i < TRIES && !shown; i++) {
+        ends(slotjig("doctor --serial %s --json doctor.json", pty_name(pty)), EXIT_PASS);
+        shown = file_has("doctor.json", wanted);
+    }
+    if (!shown) {
+        fail_msg("%s was never in doctor.json; said: %s", wanted, said);
+    }
+}
+
+static void a_console_takes_images_and_steps(void **unused) {
+    (void)unused;
+    ends(slotjig("push --serial %s --plan bits --step 7", pty_name(pty)), EXIT_PASS);
+    says("the console took it over and runs it");
+    shows(7);
+    ends(slotjig("push --serial %s --step 97", pty_name(pty)), EXIT_PASS);
+    shows(97);
+    ends(slotjig("push --serial %s --plan small.ini --step 1 --json push.json", pty_name(pty)), EXIT_PASS);
+    assert_true(file_has("push.json", "\"start\": \"handed_over\""));
+    shows(1);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(nothing_to_hold_before_a_push),
@@ -231,6 +302,7 @@ int main(void) {
         cmocka_unit_test(run_of_a_recording),
         cmocka_unit_test(by_eye_with_a_board),
         cmocka_unit_test(doctor_without_a_console),
+        cmocka_unit_test_setup_teardown(a_console_takes_images_and_steps, console_on, console_off),
     };
     return cmocka_run_group_tests(tests, set_up, tear_down);
 }
