@@ -165,8 +165,8 @@ static void look_bus(struct visit *visit, struct check *check) {
 static void look_processor(struct visit *visit, struct check *check) {
     const struct link_watch *watch = &visit->slot.watch;
     check->state = STATE_OK;
-    snprintf(check->text, sizeof check->text, "runs; %u starts through the reset vector in the last second",
-             watch->resets);
+    snprintf(check->text, sizeof check->text,
+             "runs; the reset vector was fetched %u times in the last second", watch->resets);
 }
 
 static void look_program(struct visit *visit, struct check *check) {
@@ -242,12 +242,23 @@ static const char *summary(int status) {
     }
 }
 
+/* Other causes that would give the same numbers. */
+static void print_others(FILE *stream, const struct slot_report *slot) {
+    for (size_t i = 1; i < slot->count; i++) {
+        fprintf(stream, "           %-10s or %s\n           %-10s    next: %s\n", "", slot->findings[i].text,
+                "", slot->findings[i].next);
+    }
+}
+
 static void print(FILE *stream, const struct visit *visit, const struct check results[CHECKS], int status) {
     fprintf(stream, "bench %s: %s\n", visit->bench->name, summary(status));
     for (int i = 0; i < CHECKS; i++) {
         fprintf(stream, "  %-8s %-10s %s\n", states[results[i].state].mark, checks[i].name, results[i].text);
         if (results[i].next[0] != '\0') {
             fprintf(stream, "           %-10s next: %s\n", "", results[i].next);
+        }
+        if (checks[i].part != SLOT_NO_PART && results[i].next[0] != '\0') {
+            print_others(stream, &visit->slot);
         }
     }
 }

@@ -56,6 +56,19 @@ json_t *slot_report_json(const struct slot_report *slot) {
 }
 
 enum slot_part slot_part_of(enum finding_kind kind) {
-    (void)kind;
-    return SLOT_NO_PART;
+    switch (kind) {
+    case FINDING_NO_SUPPLY:
+        return SLOT_SUPPLY;
+    case FINDING_NO_BUS:
+    case FINDING_ADDRESS_LINE_STUCK:
+        return SLOT_BUS;
+    case FINDING_SLOT_DATA_LINE_STUCK:
+    case FINDING_RUNS_GARBAGE:
+        return SLOT_PROCESSOR;
+    case FINDING_OTHER_PROGRAM:
+    case FINDING_RUNS_WITHOUT_PICTURE:
+        return SLOT_PROGRAM;
+    default:
+        return SLOT_NO_PART;
+    }
 }

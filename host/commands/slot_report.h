@@ -13,7 +13,7 @@ struct slot_report {
     bool asked; /* the rest is there */
     struct link_watch watch;
     size_t count;
-    struct finding findings[SLOT_FINDINGS_MAX];
+    struct finding findings[SLOT_EXPLAINED_MAX];
 };
 
 /* Asks the board and explains what it says; image: the one that should run. A board that cannot be asked, or
