@@ -13,8 +13,8 @@ struct link {
     bool lost;   /* the transport said IO_LOST, and was not opened again */
     bool spoilt; /* something went wrong on the wire: a 0x00 goes before the next frame */
     uint8_t sequence;
-    uint64_t line_free_us; /* when a slow line will have carried all that was sent */
-    uint64_t deadline_us;  /* no wait goes beyond it; UINT64_MAX: none */
+    uint64_t line_free_us;        /* when a slow line will have carried all that was sent */
+    uint64_t deadline_us;         /* no wait goes beyond it; UINT64_MAX: none */
     uint64_t bytes_out, bytes_in; /* in: once decoded, so that each belongs to the message it came with */
     uint64_t frames_in;
     int retries, reconnects;
@@ -34,7 +34,10 @@ struct question {
     uint8_t type;
     const uint8_t *payload;
     size_t count;
-    int budget_ms; /* asked again until so much has passed, even when the retries are used up; 0: retries */
+    int budget_ms; /* asked again until so much has passed, even when the retries are used up; 0: retries. The
+                      flash is at work: the first wait is longer, too */
+    void (*behind)(void *user); /* sends more right behind it, the first time it is asked; may be NULL */
+    void *user;
 };
 
 struct reply {
