@@ -146,8 +146,9 @@ for bit in 0 1 2 3 4 5 6 7; do
     for level in low high; do
         ends "doctor with cart-data=$bit:$level" 1 "$slotjig" doctor --bench virtual --fault cart-data=$bit:$level
         says "names D$bit $level" "FAULT  *processor .*D$bit.* $level"
-        ends "run with cart-data=$bit:$level" 4 "$slotjig" run --plan small.ini --fault cart-data=$bit:$level
+        ends "run with cart-data=$bit:$level" 4 "$slotjig" run --plan small.ini --fault cart-data=$bit:$level --json run.json
         says "run names D$bit $level too" "D$bit.* $level"
+        verify "and first" sh -c 'grep -m 1 "\"kind\"" run.json | grep -q slot_data_line_stuck'
     done
 done
 for bit in 0 1 2 3 4 5 6 7 8 9 10 11 12; do

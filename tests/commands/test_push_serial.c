@@ -205,16 +205,66 @@ static void run_of_a_recording(void **unused) {
     assert_true(file_has("run.json", "no_slate"));
 }
 
+/* Waits for what the board serves to become so. */
+static void slot_becomes(uint16_t address, uint8_t wanted) {
+    enum { TRIES = 1000 };
+    const struct timespec pause = {.tv_nsec = 10000000};
+    for (int i = 0; i < TRIES && slot(address) != wanted; i++) {
+        nanosleep(&pause, NULL);
+    }
+    assert_int_equal(slot(address), wanted);
+}
+
 static void by_eye_with_a_board(void **unused) {
     (void)unused;
-    put("answers.txt", "y\nn\n");
-    ends(
-        slotjig(
-            "run --by-eye --benches benches.ini --bench right --plan small.ini --json eye.json <answers.txt"),
-        EXIT_FAIL);
+    char line[2048];
+    snprintf(line, sizeof line,
+             "timeout 60 '%s/slotjig' run --by-eye --benches benches.ini --bench right --plan small.ini "
+             "--json eye.json >said.txt 2>&1",
+             BUILD_DIR);
+    FILE *answers = popen(line, "w"); /* NOLINT(cert-env33-c): the test's own words */
+    assert_non_null(answers);
+    slot_becomes(MAILBOX_MODE, MAILBOX_HOLD);
+    assert_int_equal(slot(MAILBOX_STEP), 0);
+    fputs("y\n", answers);
+    fflush(answers);
+    slot_becomes(MAILBOX_STEP, 1);
+    assert_int_equal(slot(MAILBOX_MODE), MAILBOX_HOLD);
+    fputs("n\n", answers);
+    const int status = pclose(answers);
+    get("said.txt", said, sizeof said);
+    assert_true(WIFEXITED(status));
+    ends(WEXITSTATUS(status), EXIT_FAIL);
     says("the board holds each until you answer");
     assert_true(file_has("eye.json", "\"transport\": \"serial\""));
     assert_int_equal(slot(MAILBOX_MODE), MAILBOX_FREE);
+}
+
+/* Without a key power it is a person at the terminal who switches the console: `script` makes one. */
+static void a_person_is_asked_at_a_terminal(void **unused) {
+    (void)unused;
+    if (system("command -v script >/dev/null") != 0) { /* NOLINT(cert-env33-c) */
+        skip();
+    }
+    static const struct {
+        const char *types;
+        int status;
+        const char *says;
+    } cases[] = {{"\\n", EXIT_PASS, "2 of 2 steps pass"}, {"\\004", EXIT_BENCH, "nobody switched"}};
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        char line[2048];
+        ends(slotjig("push --serial %s --quiet --plan bits", pty_name(pty)), EXIT_PASS);
+        snprintf(line, sizeof line,
+                 "{ sleep 1; printf '%s'; sleep 1; } | timeout 60 script -qec \"'%s/slotjig' run --benches "
+                 "benches.ini --bench left --plan small.ini\" /dev/null >said.txt 2>&1",
+                 cases[i].types, BUILD_DIR);
+        const int status = system(line); /* NOLINT(cert-env33-c) */
+        get("said.txt", said, sizeof said);
+        assert_true(WIFEXITED(status));
+        ends(WEXITSTATUS(status), cases[i].status);
+        says("Switch it off by its own switch");
+        says(cases[i].says);
+    }
 }
 
 static void doctor_without_a_console(void **unused) {
@@ -301,6 +351,7 @@ int main(void) {
         cmocka_unit_test(power_is_switched_by_the_bench),
         cmocka_unit_test(run_of_a_recording),
         cmocka_unit_test(by_eye_with_a_board),
+        cmocka_unit_test(a_person_is_asked_at_a_terminal),
         cmocka_unit_test(doctor_without_a_console),
         cmocka_unit_test_setup_teardown(a_console_takes_images_and_steps, console_on, console_off),
     };
