@@ -418,6 +418,100 @@ static void a_slow_line_is_waited_for(void **unused) {
     assert_true(puppet.now_us > (4750 + 6 * 1050) * (uint64_t)1000);
 }
 
+static long blocks_by_third_begin;
+
+/* Blocks are swallowed, and BEGIN allows a window of 2 where hello allowed 4. */
+static bool swallow_blocks(struct puppet *unused, const struct frame_in *in) {
+    static const uint8_t payload[6] = {WIRE_OK, 0, 0, 0, 0, 2};
+    (void)unused;
+    if (in->type == WIRE_BEGIN && puppet.asked[WIRE_BEGIN] == 3) {
+        blocks_by_third_begin = puppet.asked[WIRE_DATA];
+    }
+    if (in->type != WIRE_BEGIN || puppet.asked[WIRE_BEGIN] > 2) {
+        return in->type == WIRE_DATA && puppet.asked[WIRE_BEGIN] < 3;
+    }
+    reply(in, payload, sizeof payload);
+    return true;
+}
+
+/* Four right behind the first BEGIN; then as many as the board said. */
+static void no_more_in_flight_than_the_window(void **unused) {
+    (void)unused;
+    open_well(swallow_blocks);
+    assert_true(push(8192));
+    assert_int_equal(blocks_by_third_begin, 4 + 2);
+    link_close(link);
+}
+
+static bool short_sums(struct puppet *unused, const struct frame_in *in) {
+    (void)unused;
+    return in->type == WIRE_SUMS && just(in, WIRE_OK);
+}
+
+/* The sums of fewer blocks than the image has say nothing about any. */
+static void sums_of_another_image_are_ignored(void **unused) {
+    (void)unused;
+    open_well(short_sums);
+    assert_true(push(8192));
+    image[3] ^= 1;
+    assert_true(push(8192));
+    assert_int_equal(puppet.asked[WIRE_SUMS], 1);
+    assert_int_equal(done.kept, 0);
+    assert_int_equal(done.sent, 8);
+    link_close(link);
+}
+
+static void a_board_that_cannot_keep_is_not_compared(void **unused) {
+    (void)unused;
+    prepare(answer_hello);
+    good_hello();
+    put32(hello_payload + 4, WIRE_CAN_BANKS);
+    assert_true(link_open(&transport, &options, &link, &problem));
+    assert_true(push(8192));
+    image[3] ^= 1;
+    assert_true(push(8192));
+    assert_int_equal(puppet.asked[WIRE_SUMS], 0);
+    assert_int_equal(done.sent, 8);
+    link_close(link);
+}
+
+static bool long_trace(struct puppet *unused, const struct frame_in *in) {
+    uint8_t payload[49] = {WIRE_OK};
+    (void)unused;
+    if (in->type == WIRE_WATCH) {
+        payload[32] = WIRE_TRACE + 1;
+        reply(in, payload, sizeof payload);
+    }
+    return in->type == WIRE_WATCH;
+}
+
+static void a_trace_that_cannot_be(void **unused) {
+    struct link_watch watch;
+    (void)unused;
+    open_well(long_trace);
+    says(!link_watch(link, &watch, &problem), "a trace that cannot be");
+    link_close(link);
+}
+
+static bool stale_reply_first(struct puppet *unused, const struct frame_in *in) {
+    uint8_t payload[25] = {WIRE_OK};
+    (void)unused;
+    if (in->type == WIRE_STATUS) {
+        put32(payload + 17, 12345);
+        puppet_reply(&puppet, WIRE_STATUS | WIRE_REPLY, (uint8_t)(in->sequence - 1), payload, sizeof payload);
+    }
+    return false;
+}
+
+static void a_reply_to_an_earlier_question_is_none(void **unused) {
+    struct link_status status;
+    (void)unused;
+    open_well(stale_reply_first);
+    assert_true(link_status(link, &status, &problem));
+    assert_int_equal(status.uptime_ms, 0);
+    link_close(link);
+}
+
 /* ---- coming back ---- */
 
 static bool leave_once(struct puppet *unused, const struct frame_in *in) {
@@ -654,6 +748,11 @@ int main(void) {
         cmocka_unit_test(a_restart_before_commit_is_no_success),
         cmocka_unit_test(a_late_begin_is_cleared_away),
         cmocka_unit_test(a_slow_line_is_waited_for),
+        cmocka_unit_test(no_more_in_flight_than_the_window),
+        cmocka_unit_test(sums_of_another_image_are_ignored),
+        cmocka_unit_test(a_board_that_cannot_keep_is_not_compared),
+        cmocka_unit_test(a_trace_that_cannot_be),
+        cmocka_unit_test(a_reply_to_an_earlier_question_is_none),
         cmocka_unit_test(coming_back),
         cmocka_unit_test(reading_back_finds_a_wrong_byte),
         cmocka_unit_test(kept_blocks_that_were_not_the_same),

@@ -62,6 +62,24 @@ static void in_use_by_another_of_us(void **unused) {
     close(master);
 }
 
+/* The one that is refused has not touched the line. */
+static void a_refusal_leaves_the_line_alone(void **unused) {
+    struct transport first;
+    struct termios line;
+    (void)unused;
+    pty_modem_lines(true);
+    open_pty();
+    assert_true(transport_serial(slave, 57600, &first, &problem));
+    fails(slave, 9600, PROBLEM_BENCH, "is in use by another program");
+    const int look = open(slave, O_RDWR | O_NOCTTY);
+    assert_int_equal(tcgetattr(look, &line), 0);
+    assert_int_equal(cfgetospeed(&line), B57600);
+    close(look);
+    first.close(first.state);
+    close(master);
+    pty_modem_lines(false);
+}
+
 /* Tried as a user without rights, in a child: 0 when the text is right. */
 static int try_as_nobody(const char *says) {
     if (setgid(65534) != 0 || setuid(65534) != 0) {
@@ -199,13 +217,10 @@ static void full_and_hung_up(void **unused) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(what_is_wrong_with_a_device),
-        cmocka_unit_test(in_use_by_another_of_us),
-        cmocka_unit_test(kept_from_others),
-        cmocka_unit_test(no_permission_and_busy_are_different),
-        cmocka_unit_test(bytes_pass_as_they_are),
-        cmocka_unit_test(libserialport_sets_the_line),
-        cmocka_unit_test(full_and_hung_up),
+        cmocka_unit_test(what_is_wrong_with_a_device),          cmocka_unit_test(in_use_by_another_of_us),
+        cmocka_unit_test(a_refusal_leaves_the_line_alone),      cmocka_unit_test(kept_from_others),
+        cmocka_unit_test(no_permission_and_busy_are_different), cmocka_unit_test(bytes_pass_as_they_are),
+        cmocka_unit_test(libserialport_sets_the_line),          cmocka_unit_test(full_and_hung_up),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
