@@ -15,13 +15,13 @@
 #include <time.h>
 #include <unistd.h>
 
-extern char **environ;
-
 enum {
-    TAIL = 512,      /* bytes of standard error that are kept */
-    QUOTED = 200,    /* of its last line */
-    LOOK_MS = 10,    /* between two looks whether it has ended */
-    POLITE_MS = 500, /* from the request to end to the end */
+    TAIL = 512,       /* bytes of standard error that are kept */
+    QUOTED = 200,     /* of its last line */
+    READ = 512,       /* of it at once */
+    LAST_READS = 128, /* after the end: 64 KiB, a pipe's capacity in Linux */
+    LOOK_MS = 10,     /* between two looks whether it has ended */
+    POLITE_MS = 500,  /* from the request to end to the end */
     PAIRS = 3
 };
 
@@ -204,7 +204,7 @@ static void keep_tail(struct child *child, const char *bytes, size_t count) {
 
 /* False when it is closed. */
 static bool listen_once(struct child *child, int wait_ms) {
-    char bytes[512];
+    char bytes[READ];
     struct pollfd file = {.fd = child->errors, .events = POLLIN};
     if (poll(&file, 1, wait_ms) <= 0) {
         return true;
@@ -233,8 +233,8 @@ static bool wait_until(struct child *child, uint64_t until, int *status) {
             poll(NULL, 0, LOOK_MS);
         }
     }
-    /* What it said last. Bounded: a child of its own may hold the pipe and go on talking. */
-    for (int i = 0; open && i < 64; i++) {
+    /* What it said last: as much as a pipe holds. A child of its own may hold it open and go on talking. */
+    for (int i = 0; open && i < LAST_READS; i++) {
         open = listen_once(child, 0);
     }
     return true;
@@ -298,6 +298,9 @@ static bool cannot_run(const char *name, int error, struct problem *problem) {
 static bool run(char *const argv[], int timeout_s, struct problem *problem) {
     struct child child = {.errors = -1};
     int status = 0;
+    if (argv[0] == NULL) {
+        return problem_set(problem, PROBLEM_INPUT, "an empty command; name a program");
+    }
     const int error = spawn(argv, &child);
     if (error != 0) {
         return cannot_run(argv[0], error, problem);
