@@ -43,6 +43,9 @@ static void *tick(void *unused) {
                 if (ports[i].advance != NULL) {
                     ports[i].advance(ports[i].model.board.state, now - before);
                 }
+                if (carrier->tick != NULL) {
+                    carrier->tick(&ports[i]);
+                }
                 stage_run(&ports[i]);
             }
         }

@@ -19,6 +19,7 @@ struct stage_port {
     bool plugged;
     char where[24]; /* port path */
     char node[32];  /* as the program under test opens it */
+    char tty[32];   /* its serial port's, or empty */
     /* Lets the board's time pass; called every millisecond or so. May be NULL. */
     void (*advance)(void *state, uint64_t us);
     void *carried; /* the carrier's */
@@ -32,6 +33,8 @@ struct stage_carrier {
     void (*stop)(void);
     bool (*plug)(struct stage_port *port, int number);
     void (*unplug)(struct stage_port *port);
+    /* Every millisecond or so, with the lock held. May be NULL. */
+    void (*tick)(struct stage_port *port);
     /* Requests were finished. Called with the lock held. */
     void (*finished)(struct stage_port *port);
 };
