@@ -20,7 +20,7 @@ $bb mount -t devpts devpts /host/dev/pts
 echo "guest: $($bb uname -r)"
 for test in $TESTS; do
     $bb chroot /host /usr/bin/env -i PATH=/usr/bin:/bin TMPDIR=/dev/shm SLOTJIG_TEST_VHCI=1 SLOTJIG_TEST_ROW=usb \
-        $TEST_ENVIRONMENT timeout 100 "$test" 2>&1
+        $TEST_ENVIRONMENT timeout 200 "$test" 2>&1
     echo "guest: status $? of $test"
 done
 echo "guest: end"

@@ -43,9 +43,6 @@ static void *tick(void *unused) {
                 if (ports[i].advance != NULL) {
                     ports[i].advance(ports[i].model.board.state, now - before);
                 }
-                if (carrier->tick != NULL) {
-                    carrier->tick(&ports[i]);
-                }
                 stage_run(&ports[i]);
             }
         }
@@ -80,6 +77,10 @@ void stage_stop(void) {
 
 const char *stage_name(void) {
     return carrier->name;
+}
+
+bool stage_opens_ports(void) {
+    return carrier->opens_ports;
 }
 
 bool stage_counts_cancelled(void) {

@@ -28,13 +28,12 @@ struct stage_port {
 struct stage_carrier {
     const char *name;
     bool counts_cancelled; /* says how much of a cancelled request was moved; USB/IP has no field for it */
+    bool opens_ports;      /* transport_serial() can open a port's tty */
     /* NULL, or why it cannot be used here. */
     const char *(*start)(void);
     void (*stop)(void);
     bool (*plug)(struct stage_port *port, int number);
     void (*unplug)(struct stage_port *port);
-    /* Every millisecond or so, with the lock held. May be NULL. */
-    void (*tick)(struct stage_port *port);
     /* Requests were finished. Called with the lock held. */
     void (*finished)(struct stage_port *port);
 };
@@ -45,6 +44,7 @@ const char *stage_start(void);
 void stage_stop(void);
 const char *stage_name(void);
 bool stage_counts_cancelled(void);
+bool stage_opens_ports(void);
 
 /* Returns once the device is there. NULL: it did not come. */
 struct stage_port *stage_plug(int number, const struct model_identity *identity,

@@ -213,6 +213,11 @@ static void the_port_helps(void **state) {
 /* A push over the serial port, by the transport for those. */
 static void a_push_over_the_port(void **state) {
     (void)state;
+    if (!stage_opens_ports()) {
+        /* umockdev 0.17's realpath() crashes on a node that links out of its tree. */
+        puts("skip a_push_over_the_port: only where the kernel's own driver serves the port");
+        skip();
+    }
     struct stage_port *port = plug_with_port(0);
     struct link_options options;
     struct transport transport;

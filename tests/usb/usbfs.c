@@ -35,7 +35,6 @@ struct socket { /* what a board is plugged into */
     int master, slave;
     bool running; /* output: there is something to reap */
     int tty_master, tty_slave;
-    bool tty_used;
     char *tty_syspath;
     const void *claims[CLAIMS];
 };
@@ -275,7 +274,7 @@ static bool node_link(const char *node, int *master, int *slave) {
     char path[300];
     snprintf(path, sizeof path, "%s%s", root, node);
     g_free(root);
-    *master = posix_openpt(O_RDWR | O_NOCTTY | O_CLOEXEC | O_NONBLOCK);
+    *master = posix_openpt(O_RDWR | O_NOCTTY | O_CLOEXEC);
     if (*master < 0 || grantpt(*master) != 0 || unlockpt(*master) != 0) {
         return false;
     }
@@ -293,7 +292,7 @@ static bool node_link(const char *node, int *master, int *slave) {
     return unlink(path) == 0 && symlink(name, path) == 0;
 }
 
-/* The serial port: another pty, with the board at its other end. */
+/* The serial port: another pty, which nobody serves. It is there to be found. */
 static bool add_tty(struct socket *socket, const char *path) {
     struct stage_port *port = socket->port;
     char description[1000];
@@ -307,27 +306,6 @@ static bool add_tty(struct socket *socket, const char *path) {
                                           port->where, number, port->tty + 5);
     return umockdev_testbed_add_from_string(testbed, description, NULL) &&
            node_link(port->tty, &socket->tty_master, &socket->tty_slave);
-}
-
-static void usbfs_tick(struct stage_port *port) {
-    struct socket *socket = port->carried;
-    const struct model_board *board = &port->model.board;
-    uint8_t bytes[256];
-    if (socket->tty_master < 0 || port->model.mute) {
-        return;
-    }
-    ssize_t count = read(socket->tty_master, bytes, sizeof bytes);
-    if (count > 0) {
-        socket->tty_used = true;
-        board->receive(board->state, bytes, (size_t)count);
-    }
-    /* The board's bytes are for the one who asks; a port that nobody has open does not. */
-    if (socket->tty_used) {
-        size_t given = board->take(board->state, bytes, sizeof bytes);
-        if (given > 0 && write(socket->tty_master, bytes, given) != (ssize_t)given) {
-            fprintf(stderr, "%s: bytes lost\n", port->tty);
-        }
-    }
 }
 
 /* The preloaded library asks for the ioctls' socket even when the node could not be opened. */
@@ -435,9 +413,6 @@ static void usbfs_unplug(struct stage_port *port) {
 static void usbfs_finished(struct stage_port *port) {
     (void)port;
 }
-static void usbfs_tick(struct stage_port *port) {
-    (void)port;
-}
 
 #endif
 
@@ -447,5 +422,4 @@ const struct stage_carrier stage_usbfs = {.name = "emulated usbfs",
                                           .stop = usbfs_stop,
                                           .plug = usbfs_plug,
                                           .unplug = usbfs_unplug,
-                                          .tick = usbfs_tick,
                                           .finished = usbfs_finished};

@@ -267,6 +267,7 @@ static void vhci_unplug(struct stage_port *port) {
 }
 
 const struct stage_carrier stage_vhci = {.name = "vhci-hcd of this kernel",
+                                         .opens_ports = true,
                                          .start = vhci_start,
                                          .stop = vhci_stop,
                                          .plug = vhci_plug,
