@@ -118,16 +118,17 @@ static bool push_all(struct link *link, const struct link_image *image, struct l
 
 bool link_push(struct link *link, const struct link_image *image, struct link_push *push,
                struct problem *problem) {
-    struct link_push unused;
+    struct link_push unused = {0};
     push = push != NULL ? push : &unused;
-    memset(push, 0, sizeof *push);
+    *push = (struct link_push){0};
     if (!check_image(link, image, problem)) {
         return false;
     }
     const int retries = link->retries;
     const int reconnects = link->reconnects;
     push->blocks = image->size / WIRE_BLOCK;
-    link->deadline_us = link_now(link) + link_push_bound_ms(link, image->size) * 1000;
+    link->bound_ms = link_push_bound_ms(link, image->size);
+    link->deadline_us = link_now(link) + link->bound_ms * 1000;
     const bool done = push_all(link, image, push, problem);
     link->deadline_us = UINT64_MAX;
     push->retries += link->retries - retries;

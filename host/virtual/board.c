@@ -273,14 +273,27 @@ static void note(struct virtual_board *board, uint16_t address) {
     }
 }
 
+static void pass(struct virtual_board *board, uint32_t cycles) {
+    board->cycles += cycles;
+    if (board->cycles >= BATCH) {
+        settle_clock(board);
+        turn(board);
+    }
+}
+
+void virtual_board_wait(struct virtual_board *board, uint32_t cycles) {
+    while (cycles > BATCH) {
+        pass(board, BATCH);
+        cycles -= BATCH;
+    }
+    pass(board, cycles);
+}
+
 uint8_t virtual_board_cycle(struct virtual_board *board, uint16_t address, uint8_t bus) {
     if (address != board->last_address) {
         note(board, address);
     }
-    if (++board->cycles >= BATCH) {
-        settle_clock(board);
-        turn(board);
-    }
+    pass(board, 1);
     return board->flash.dead ? bus : cart_cycle(&board->cart, address, bus);
 }
 
