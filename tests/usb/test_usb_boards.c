@@ -221,7 +221,7 @@ static void a_push_over_the_port(void **state) {
     struct stage_port *port = plug_with_port(0);
     struct link_options options;
     struct transport transport;
-    struct link *link;
+    struct link *link = NULL;
     struct link_push push;
     link_defaults(&options);
     if (!transport_serial(port->tty, 115200, &transport, &problem) ||
