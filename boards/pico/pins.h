@@ -23,4 +23,7 @@ enum {
     PIN_SUPPLY = 28 /* 1: the console's +5 V is there (divided down) */
 };
 
+/* Inside the module, on no contact: 1 while the USB socket has power. */
+enum { MODULE_USB_POWER = 24 };
+
 #endif

@@ -3,17 +3,11 @@
 #define SLOTJIG_LINK_DISCOVER_H
 
 #include "base/problem.h"
+#include "slotjig/usb.h"
 #include "slotjig/wire.h"
 
 #include <stdbool.h>
 #include <stddef.h>
-
-enum {
-    USB_VENDOR = 0x1209, /* pid.codes: for tests only; who sells boards needs an identity of their own */
-    USB_PRODUCT = 0x0001
-};
-#define USB_MANUFACTURER "slotjig"
-#define USB_PRODUCT_TEXT "slotjig board"
 
 enum board_state {
     BOARD_READY,

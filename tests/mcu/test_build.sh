@@ -1,0 +1,3 @@
+#!/bin/sh
+# The firmware's files as they would be flashed.
+exec "$(dirname "$0")/lib/run" build
