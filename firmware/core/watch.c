@@ -25,6 +25,7 @@ static void start_second(struct watch *watch, uint64_t now_us) {
 static void forget_order(struct watch *watch) {
     watch->last = NO_ADDRESS;
     watch->before = NO_ADDRESS;
+    watch->earlier = NO_ADDRESS;
     watch->countdown = 0;
     watch->tracing = false;
 }
@@ -53,8 +54,11 @@ static void take_echo(struct watch *watch, uint16_t address) {
     watch->echoed |= watch->announced;
 }
 
+/* No reset: a processor that runs through the top of the window, be it with an operand's access in between.
+ */
 static void see_vector_high(struct watch *watch) {
-    if (watch->last != RESET_VECTOR || watch->before == RESET_VECTOR - 1) {
+    if (watch->last != RESET_VECTOR || watch->before == RESET_VECTOR - 1 ||
+        watch->earlier == RESET_VECTOR - 1) {
         return;
     }
     watch->now.resets++;
@@ -121,6 +125,7 @@ static void see_all(struct watch *watch, const uint16_t *addresses, size_t count
             see(watch, address);
             awaits = watch->tracing || watch->countdown > 0;
         }
+        watch->earlier = watch->before;
         watch->before = watch->last;
         watch->last = address;
     }

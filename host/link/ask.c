@@ -4,7 +4,10 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { LONGEST_WAIT = 4 /* times reply_ms */ };
+enum {
+    LONGEST_WAIT = 4, /* times reply_ms */
+    FLASH_WAIT = 2    /* the same: a sector's erase takes up to 400 ms */
+};
 
 static int next_wait(const struct link_options *options, int wait) {
     const int longest = LONGEST_WAIT * options->reply_ms;
@@ -61,10 +64,13 @@ static enum answer wait_for(struct link *link, uint8_t type, uint8_t sequence, i
 enum answer link_ask(struct link *link, const struct question *question, struct reply *reply) {
     const uint8_t sequence = ++link->sequence;
     const uint64_t started = link_now(link);
-    int wait = link->options.reply_ms;
+    int wait = link->options.reply_ms * (question->budget_ms > 0 ? FLASH_WAIT : 1);
     for (int tries = 0;; tries++) {
         if (link_send(link, question->type, sequence, question->payload, question->count) == IO_LOST) {
             return ANSWER_LOST;
+        }
+        if (question->behind != NULL && tries == 0) {
+            question->behind(question->user);
         }
         const enum answer answer = wait_for(link, question->type, sequence, wait, reply);
         if (answer != ANSWER_SILENT) {
@@ -128,8 +134,20 @@ const char *link_who(const struct link *link, char *text) {
     return text;
 }
 
+bool link_overdue(const struct link *link, struct problem *problem) {
+    char who[LINK_WHO];
+    return problem_set(
+        problem, PROBLEM_BENCH,
+        "%s did not take the image within %llu s, although it answers; check cable, baud rate and "
+        "flash. It holds the old image or the new one, whole",
+        link_who(link, who), (unsigned long long)link->bound_ms / 1000);
+}
+
 bool link_silent(const struct link *link, uint8_t type, struct problem *problem) {
     char who[LINK_WHO];
+    if (link_late(link)) {
+        return link_overdue(link, problem);
+    }
     if (link->lost) {
         return problem_set(
             problem, PROBLEM_BENCH,

@@ -93,6 +93,7 @@ static void tell_log(const struct link *link, const struct frame_in *frame) {
 /* From what has been received already. */
 static bool next_frame(struct link *link, struct frame_in *frame) {
     while (link->in_at < link->in_count) {
+        link->bytes_in++;
         if (!frame_feed(&link->decoder, link->in[link->in_at++], frame)) {
             continue;
         }
@@ -124,7 +125,6 @@ enum io link_frame(struct link *link, uint64_t until, struct frame_in *frame) {
             link->transport.receive(link->transport.state, link->in, sizeof link->in, left, &done);
         link->in_at = 0;
         link->in_count = done;
-        link->bytes_in += done;
         if (result == IO_LOST) {
             return lost(link);
         }
@@ -146,6 +146,7 @@ enum io link_pause(struct link *link, int ms) {
 
 void link_flush(struct link *link) {
     frame_start(&link->decoder);
+    link->bytes_in += link->in_count - link->in_at;
     link->in_at = link->in_count = 0;
     link->line_free_us = 0;
     link->spoilt = true;

@@ -1,6 +1,7 @@
 /* A push: compare, transfer, settle, verify, under one bound in time. */
 #include "link/inside.h"
 
+#include <stdio.h>
 #include <string.h>
 
 enum { LINE_TIMES = 10 /* what the line may take, times what it should */ };
@@ -80,13 +81,22 @@ static bool transfer(struct link *link, const struct link_image *image, uint32_t
     return done;
 }
 
+static bool stored_but(struct problem *problem) {
+    if (problem != NULL) {
+        const size_t length = strlen(problem->text);
+        snprintf(problem->text + length, sizeof problem->text - length,
+                 "; before that, the board said that it holds this image");
+    }
+    return false;
+}
+
 static bool settle_and_verify(struct link *link, const struct link_image *image, uint32_t crc,
                               struct link_push *push, struct problem *problem) {
     const struct counts from = count_from(link);
     const bool done = link_settle(link, image, crc, !push->skipped, &push->start, problem) &&
                       (!link->options.read_back || link_verify(link, image, problem));
     add_counts(link, from, &push->verify_out, &push->verify_in);
-    return done;
+    return done || stored_but(problem);
 }
 
 static bool push_all(struct link *link, const struct link_image *image, struct link_push *push,
@@ -117,7 +127,8 @@ bool link_push(struct link *link, const struct link_image *image, struct link_pu
     const int retries = link->retries;
     const int reconnects = link->reconnects;
     push->blocks = image->size / WIRE_BLOCK;
-    link->deadline_us = link_now(link) + link_push_bound_ms(link, image->size) * 1000;
+    link->bound_ms = link_push_bound_ms(link, image->size);
+    link->deadline_us = link_now(link) + link->bound_ms * 1000;
     const bool done = push_all(link, image, push, problem);
     link->deadline_us = UINT64_MAX;
     push->retries += link->retries - retries;

@@ -1,8 +1,8 @@
 /*
- * BEGIN, the blocks, COMMIT. Blocks go out while fewer than a window of them wait for an acknowledgement, so
- * that the line is not idle while the board's flash works. Whatever goes wrong ends in BEGIN again: its reply
- * says which blocks the board has, and the push goes on with the others, on the same connection or on a new
- * one.
+ * BEGIN, the blocks, COMMIT. Blocks go out while fewer than a window of them wait for an acknowledgement, the
+ * first ones right behind BEGIN, so that the line is not idle while the board's flash works. Whatever goes
+ * wrong ends in BEGIN again: its reply says which blocks the board has, and the push goes on with the others,
+ * on the same connection or on a new one.
  */
 #include "core/bytes.h"
 #include "link/inside.h"
@@ -61,52 +61,7 @@ static void now_have(struct transfer *transfer, uint32_t have) {
     tell_progress(transfer);
 }
 
-/* ---- BEGIN ---- */
-
-static void begin_payload(const struct transfer *transfer, uint8_t *payload) {
-    put32(payload, transfer->crc);
-    payload[4] = (uint8_t)(transfer->image->size / 1024);
-    payload[5] = (uint8_t)transfer->image->scheme;
-    payload[6] = (uint8_t)transfer->image->flags;
-    put32(payload + 7, transfer->keep);
-}
-
-static enum step take_begin(struct transfer *transfer, const struct reply *reply) {
-    if (reply->status != WIRE_OK) {
-        return refused(transfer, WIRE_BEGIN, reply->status);
-    }
-    if (reply->count != 5 || reply->bytes[4] < 1) {
-        return refused(transfer, WIRE_BEGIN, WIRE_BAD_LENGTH);
-    }
-    const int window = reply->bytes[4];
-    const int most = transfer->link->facts.window;
-    transfer->window = window < most ? window : most;
-    transfer->flying = 0;
-    now_have(transfer, get32(reply->bytes) & transfer->all);
-    return STEP_DONE;
-}
-
-static enum step begin(struct transfer *transfer) {
-    uint8_t payload[11];
-    const struct question question = {.type = WIRE_BEGIN,
-                                      .payload = payload,
-                                      .count = sizeof payload,
-                                      .budget_ms = transfer->link->options.commit_ms};
-    struct reply reply;
-    begin_payload(transfer, payload);
-    switch (link_ask(transfer->link, &question, &reply)) {
-    case ANSWER_GIVEN:
-        return take_begin(transfer, &reply);
-    case ANSWER_LOST:
-        return STEP_AGAIN;
-    case ANSWER_SILENT:
-        break;
-    }
-    link_silent(transfer->link, WIRE_BEGIN, transfer->problem);
-    return STEP_FAILED;
-}
-
-/* ---- blocks ---- */
+/* ---- sending ---- */
 
 static bool send_block(struct transfer *transfer, unsigned block) {
     const uint8_t *bytes = transfer->image->bytes + (size_t)block * WIRE_BLOCK;
@@ -127,6 +82,69 @@ static bool fill_window(struct transfer *transfer) {
         }
     }
 }
+
+/* ---- BEGIN ---- */
+
+/* The board has nothing of this image yet, so a window of blocks need not wait for BEGIN's reply. */
+static void send_early(void *user) {
+    struct transfer *transfer = user;
+    transfer->window =
+        WIRE_WINDOW < transfer->link->facts.window ? WIRE_WINDOW : transfer->link->facts.window;
+    fill_window(transfer);
+}
+
+static void begin_payload(const struct transfer *transfer, uint8_t *payload) {
+    put32(payload, transfer->crc);
+    payload[4] = (uint8_t)(transfer->image->size / 1024);
+    payload[5] = (uint8_t)transfer->image->scheme;
+    payload[6] = (uint8_t)transfer->image->flags;
+    put32(payload + 7, transfer->keep);
+}
+
+static enum step take_begin(struct transfer *transfer, const struct reply *reply) {
+    if (reply->status != WIRE_OK) {
+        return refused(transfer, WIRE_BEGIN, reply->status);
+    }
+    if (reply->count != 5 || reply->bytes[4] < 1) {
+        return refused(transfer, WIRE_BEGIN, WIRE_BAD_LENGTH);
+    }
+    const int window = reply->bytes[4];
+    const int most = transfer->link->facts.window;
+    transfer->window = window < most ? window : most;
+    now_have(transfer, get32(reply->bytes) & transfer->all);
+    return STEP_DONE;
+}
+
+static enum step begin(struct transfer *transfer) {
+    uint8_t payload[11];
+    const struct question question = {.type = WIRE_BEGIN,
+                                      .payload = payload,
+                                      .count = sizeof payload,
+                                      .budget_ms = transfer->link->options.commit_ms,
+                                      .behind =
+                                          transfer->keep == 0 && transfer->sent == 0 ? send_early : NULL,
+                                      .user = transfer};
+    struct reply reply;
+    const int retries = transfer->link->retries;
+    transfer->flying = 0;
+    begin_payload(transfer, payload);
+    switch (link_ask(transfer->link, &question, &reply)) {
+    case ANSWER_GIVEN:
+        /* Asked again, so what went out behind it the first time has most likely been lost with it. */
+        if (transfer->link->retries != retries) {
+            transfer->flying = 0;
+        }
+        return take_begin(transfer, &reply);
+    case ANSWER_LOST:
+        return STEP_AGAIN;
+    case ANSWER_SILENT:
+        break;
+    }
+    link_silent(transfer->link, WIRE_BEGIN, transfer->problem);
+    return STEP_FAILED;
+}
+
+/* ---- blocks ---- */
 
 /* Everything before `next` is there. When a block that was sent after `next` has been seen and `next` has
  * not, it was lost on the way: it goes out again at once. */
@@ -254,6 +272,10 @@ static enum step commit(struct transfer *transfer) {
     case ANSWER_SILENT:
         break;
     }
+    if (link_late(transfer->link)) {
+        link_overdue(transfer->link, transfer->problem);
+        return STEP_FAILED;
+    }
     char who[LINK_WHO];
     problem_set(
         transfer->problem, PROBLEM_BENCH,
@@ -284,11 +306,7 @@ static bool recover(struct transfer *transfer) {
     link->spoilt = true;
     transfer->push->retries++;
     if (link_late(link)) {
-        return problem_set(
-            transfer->problem, PROBLEM_BENCH,
-            "%s did not take the image within %llu s, although it answers; check cable, baud rate "
-            "and flash. It holds the old image or the new one, whole",
-            link_who(link, who), (unsigned long long)link_push_bound_ms(link, transfer->image->size) / 1000);
+        return link_overdue(link, transfer->problem);
     }
     if (++transfer->barren > link->options.retries) {
         return problem_set(transfer->problem, PROBLEM_BENCH,

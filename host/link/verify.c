@@ -8,10 +8,11 @@ enum { POLL_MS = 40 /* some fields of the console; STATUS is a few bytes */ };
 static bool not_this(const struct link *link, const struct link_status *status, uint32_t crc,
                      struct problem *problem) {
     char who[LINK_WHO];
-    return problem_set(problem, PROBLEM_BENCH,
-                       "%s took the image (CRC %08X) and now says that it holds another one (CRC %08X, %zu "
-                       "bytes): another program may have pushed meanwhile; push again",
-                       link_who(link, who), crc, status->crc, status->size);
+    return problem_set(
+        problem, PROBLEM_BENCH,
+        "%s took the image (CRC %08X), and holds another one now (CRC %08X, %zu bytes): another "
+        "program has pushed, or the board's flash fails; push again",
+        link_who(link, who), crc, status->crc, status->size);
 }
 
 /* A BEGIN that was asked twice may have reached the board after COMMIT and started another push. */
@@ -39,8 +40,7 @@ bool link_settle(struct link *link, const struct link_image *image, uint32_t crc
             char who[LINK_WHO];
             return problem_set(
                 problem, PROBLEM_BENCH,
-                "%s holds the new image, but still waits for the console to take it after %d ms; "
-                "switch the console off and on",
+                "%s still waits after %d ms for the console to take the image; switch the console off and on",
                 link_who(link, who), link->options.hand_over_ms);
         }
         link_pause(link, POLL_MS);

@@ -1,7 +1,7 @@
 /*
- * What the slot says of a console: from the board's watch and the image that should run, findings in the order
- * in which they are worth looking at, each with what to try, least invasive first. Pure functions. Meant for
- * runs that did not pass, and for a look at a bench without a run.
+ * What the slot says of a console: from the board's watch and the image that should run, findings in the
+ * order in which they are worth looking at, each with what to try, least invasive first. Pure functions.
+ * Meant for runs that did not pass, and for a look at a bench without a run.
  */
 #ifndef SLOTJIG_VERDICT_SLOT_H
 #define SLOTJIG_VERDICT_SLOT_H
@@ -46,12 +46,12 @@ enum slot_video {
 /* From a run's result, whose findings are those of judge_result(). */
 enum slot_video slot_video_of(const struct result *result);
 
-enum { SLOT_FINDINGS_MAX = 4 };
+enum { SLOT_EXPLAINED_MAX = 4 };
 
-/* Fills at most SLOT_FINDINGS_MAX findings and returns how many. 0: nothing to blame on slot, console or
+/* Fills at most SLOT_EXPLAINED_MAX findings and returns how many. 0: nothing to blame on slot, console or
  * capture, or no whole second was watched yet. Several findings are ways to explain the same numbers, the
  * likeliest first; all of them are then marked as alternatives. */
 size_t slot_explain(const struct slot_seen *seen, const struct slot_image *image, enum slot_video video,
-                    struct finding findings[SLOT_FINDINGS_MAX]);
+                    struct finding findings[SLOT_EXPLAINED_MAX]);
 
 #endif

@@ -67,9 +67,16 @@ static struct link_push push(const struct transport_row *row, const struct link_
 
 typedef void row_test(const struct transport_row *row);
 
+/* SLOTJIG_TEST_ROW names the only row to run: tests/usb/test_rows.sh runs the one that needs a USB bus. */
 static void on_every_row(row_test *test) {
+    const char *only = getenv("SLOTJIG_TEST_ROW");
+    bool known = only == NULL;
     for (size_t i = 0; i < transport_row_count; i++) {
         const struct transport_row *row = &transport_rows[i];
+        if (only != NULL && strcmp(only, row->name) != 0) {
+            continue;
+        }
+        known = true;
         const char *why = row->missing != NULL ? row->missing() : NULL;
         if (why != NULL) {
             print_message("    skipped over %s: %s\n", row->name, why);
@@ -78,6 +85,9 @@ static void on_every_row(row_test *test) {
         start(row);
         test(row);
         stop(row);
+    }
+    if (!known) {
+        fail_msg("there is no row %s", only);
     }
 }
 

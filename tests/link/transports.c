@@ -2,6 +2,7 @@
 #include "link/transports.h"
 
 #include "link/pty.h"
+#include "usb/rig.h"
 
 #include <stdlib.h>
 
@@ -62,5 +63,6 @@ const struct transport_row transport_rows[] = {
     {"faulty, without faults", false, NULL, start_faultless, stop_virtual, NULL},
     {"serial", true, NULL, start_serial, stop_serial, unplug_serial},
     {"serial, set by libserialport", true, NULL, start_serialport, stop_serial, unplug_serial},
+    {"usb", true, usb_rig_missing, usb_rig_start, usb_rig_stop, usb_rig_unplug},
 };
 const size_t transport_row_count = sizeof transport_rows / sizeof transport_rows[0];

@@ -79,6 +79,10 @@ const char *stage_name(void) {
     return carrier->name;
 }
 
+bool stage_counts_cancelled(void) {
+    return carrier->counts_cancelled;
+}
+
 struct stage_port *stage_plug(int number, const struct model_identity *identity,
                               const struct model_board *board, void (*advance)(void *state, uint64_t us)) {
     struct stage_port *port = &ports[number];

@@ -26,6 +26,7 @@ struct stage_port {
 
 struct stage_carrier {
     const char *name;
+    bool counts_cancelled; /* says how much of a cancelled request was moved; USB/IP has no field for it */
     /* NULL, or why it cannot be used here. */
     const char *(*start)(void);
     void (*stop)(void);
@@ -40,6 +41,7 @@ extern const struct stage_carrier stage_usbfs, stage_vhci;
 const char *stage_start(void);
 void stage_stop(void);
 const char *stage_name(void);
+bool stage_counts_cancelled(void);
 
 /* Returns once the device is there. NULL: it did not come. */
 struct stage_port *stage_plug(int number, const struct model_identity *identity,

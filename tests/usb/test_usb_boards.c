@@ -243,13 +243,12 @@ static struct link_image image_of(size_t size, uint32_t seed) {
     return made;
 }
 
-/* Pulls a board once it has taken so many bytes, and plugs it in again. */
+/* Pulls a board once it has no more room, and plugs it in again. */
 struct loose {
     struct stage_port *port;
     struct rig *rig;
-    size_t after;
     struct model_identity identity;
-    int again;
+    int again; /* the port it comes back on */
 };
 
 static void *pull(void *argument) {
@@ -258,7 +257,7 @@ static void *pull(void *argument) {
     for (int ms = 0; ms < 5000 && !there; ms++) {
         nanosleep(&(struct timespec){.tv_nsec = 1000000}, NULL);
         stage_lock();
-        there = loose->port->model.room == 0;
+        there = loose->port->model.room < MODEL_PACKET;
         stage_unlock();
     }
     stage_unplug(loose->port);
@@ -287,7 +286,7 @@ static void a_loose_plug(void **state) {
             if (!link_open(&transport, &options, &link, &problem)) {
                 fail_msg("%s", problem.text);
             }
-            struct loose loose = {port, &rigs[0], 0, port->model.identity, 2};
+            struct loose loose = {port, &rigs[0], port->model.identity, 2};
             stage_lock();
             port->model.room = sizes[i] / 4 * part / MODEL_PACKET * MODEL_PACKET;
             stage_unlock();

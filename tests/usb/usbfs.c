@@ -387,6 +387,7 @@ static void usbfs_finished(struct stage_port *port) {
 #endif
 
 const struct stage_carrier stage_usbfs = {.name = "emulated usbfs",
+                                          .counts_cancelled = true,
                                           .start = usbfs_start,
                                           .stop = usbfs_stop,
                                           .plug = usbfs_plug,

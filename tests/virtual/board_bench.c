@@ -132,10 +132,12 @@ bool board_bench_slate(struct board_bench *bench, int frames, struct slate *slat
     return read;
 }
 
-bool board_bench_watch(struct board_bench *bench, struct slot_seen *seen) {
-    enum { TWO_SECONDS = 125 };
+bool board_bench_watch(struct board_bench *bench, int ms, struct slot_seen *seen) {
+    const uint64_t end = virtual_board_now(bench->board) + (uint64_t)ms * 1000;
     struct link_watch watch;
-    board_bench_run(bench, TWO_SECONDS);
+    while (virtual_board_now(bench->board) < end) {
+        run_field(bench);
+    }
     if (!link_watch(bench->link, &watch, &bench->problem)) {
         return false;
     }

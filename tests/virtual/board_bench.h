@@ -35,7 +35,7 @@ bool board_bench_push(struct board_bench *bench, const uint8_t *bytes, size_t si
                       struct link_push *push);
 /* Of the newest of some frames as the grabber gives them. False: none could be read. */
 bool board_bench_slate(struct board_bench *bench, int frames, struct slate *slate);
-/* Waits until a whole second has been watched, and gives it. */
-bool board_bench_watch(struct board_bench *bench, struct slot_seen *seen);
+/* Lets so much time pass, and gives the last whole second that was watched. */
+bool board_bench_watch(struct board_bench *bench, int ms, struct slot_seen *seen);
 
 #endif

@@ -16,7 +16,7 @@
 
 #include <stdio.h>
 
-enum { HOLD = 4, FRAMES = 10 };
+enum { HOLD = 4, FRAMES = 10, WATCHED_MS = 2200 };
 
 static struct board_bench bench;
 
@@ -73,7 +73,8 @@ static void test_from_image_to_image(void **state) {
     (void)state;
     for (int standard = 0; standard < STANDARD_COUNT; standard++) {
         const int lines = standard_lines((enum standard)standard);
-        struct plan *plans[] = {small_plan((enum standard)standard, 1), small_plan((enum standard)standard, 9)};
+        struct plan *plans[] = {small_plan((enum standard)standard, 1),
+                                small_plan((enum standard)standard, 9)};
         struct image *images[] = {image_of(plans[0]), image_of(plans[1])};
         open_bench((enum standard)standard, NULL);
         if (standard == STANDARD_NTSC) {
@@ -111,7 +112,7 @@ static void test_select(void **state) {
         board_bench_run(&bench, 3 * HOLD);
         assert_true(board_bench_slate(&bench, FRAMES, &slate));
         assert_int_equal(slate.value, step);
-        assert_true(board_bench_watch(&bench, &seen));
+        assert_true(board_bench_watch(&bench, WATCHED_MS, &seen));
         assert_true(seen.echoed_step);
         assert_int_equal(seen.step, step);
     }
@@ -160,9 +161,15 @@ static void test_push_without_console(void **state) {
         open_bench(STANDARD_NTSC, faults[i]);
         push(image, WIRE_START_FORCED);
         assert_false(board_bench_slate(&bench, FRAMES, &slate));
-        assert_true(board_bench_watch(&bench, &seen));
+        assert_true(board_bench_watch(&bench, WATCHED_MS, &seen));
         assert_int_equal(seen.supply, i == 1);
         assert_int_equal(seen.cycles, 0);
+        struct virtual_notes notes;
+        board_bench_forget(&bench);
+        board_bench_run(&bench, 10);
+        virtual_notes(&bench.video, &notes);
+        assert_int_equal(notes.unmodelled_writes, 0);
+        assert_int_equal(bench.lines_least, i == 0 ? 0 : TIA_LINES_MAX); /* no vertical sync ever comes */
         bench.video.close(bench.video.state);
         assert_true(virtual_open_board(&good, bench.board, &bench.video, &bench.problem));
         passes(plan, image);
@@ -172,8 +179,8 @@ static void test_push_without_console(void **state) {
     plan_free(plan);
 }
 
-/* The board's clock goes with the console's, waits in WSYNC included: fields a second come out right. VSYNC is
- * written twice a field. */
+/* The board's clock goes with the console's, waits in WSYNC included: fields a second come out right. VSYNC
+ * is written twice a field. */
 static void test_watch(void **state) {
     (void)state;
     for (int standard = 0; standard < STANDARD_COUNT; standard++) {
@@ -183,7 +190,7 @@ static void test_watch(void **state) {
         const uint32_t rate = standard == STANDARD_NTSC ? 60 : 50;
         open_bench((enum standard)standard, NULL);
         push(image, WIRE_START_HANDED);
-        assert_true(board_bench_watch(&bench, &seen));
+        assert_true(board_bench_watch(&bench, WATCHED_MS, &seen));
         assert_true(seen.supply);
         assert_in_range(seen.age_ms, 0, 1100);
         assert_in_range(seen.mailbox, rate - 1, rate + 1);
