@@ -60,3 +60,63 @@ test(`power cut in every flash operation of a push (seed ${seed})`, () => {
   that(`${cuts} operations`, cuts >= 3 + 32 + 1);
   return `${cuts} cuts, the old image in ${kept} of them`;
 });
+
+// Pushes until message `number` (from 1) has gone out, then stops there. False past the last one.
+function stopAfter(client, number) {
+  const { send } = client.line;
+  let count = 0;
+  client.line.send = (bytes) => {
+    send(bytes);
+    if (++count === number) throw new PowerCut();
+  };
+  try {
+    client.push(fresh, 'F8');
+  } catch (error) {
+    if (!(error instanceof PowerCut)) throw error;
+    return true;
+  } finally {
+    client.line.send = send;
+  }
+  return false;
+}
+
+const interruptions = {
+  'power cut': (chip) => switchOn(chip.powerOff()),
+  'power cut a while later': (chip) => {
+    chip.runFor(2500);
+    return switchOn(chip.powerOff());
+  },
+  'bus reset': (chip) => {
+    chip.usb.busReset();
+    chip.usb.setAddress(5);
+    chip.usb.configure();
+    return { chip, client: new Client(bulkLine(chip, 1, 0x81)) };
+  },
+  unplugging: (chip) => {
+    chip.usb.unplug();
+    chip.runFor(50000);
+    chip.usb.enumerate(6);
+    return { chip, client: new Client(bulkLine(chip, 1, 0x81)) };
+  },
+};
+
+for (const [name, interrupt] of Object.entries(interruptions)) {
+  test(`${name} after every message of a push (seed ${seed})`, () => {
+    const before = stored();
+    let number = 1;
+    let taken = 0;
+    for (; ; number++) {
+      const { chip, client } = switchOn(before.slice(), { seed: seed + number });
+      if (!stopAfter(client, number)) break;
+      const after = interrupt(chip);
+      const { crc } = after.client.status();
+      that(`message ${number}: CRC ${crc.toString(16)}`, crc === crc32(old) || crc === crc32(fresh));
+      if (crc === crc32(fresh)) taken++;
+      same(`message ${number}: pushing again`, after.client.push(fresh, 'F8'), 0);
+      same(`message ${number}: it is served`, after.client.status().crc, crc32(fresh));
+      same(`message ${number}: read back`, crc32(after.client.read(0, fresh.length)), crc32(fresh));
+    }
+    that(`${number - 1} messages`, number - 1 === 1 + 8 + 1);
+    return `${number - 1} messages, the new image already there after ${taken}`;
+  });
+}

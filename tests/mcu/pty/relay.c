@@ -1,7 +1,7 @@
 /*
- * A pseudo-terminal whose far end is this program's standard input and output: what is written to the terminal
- * comes out of standard output, what comes in on standard input is read from the terminal. The terminal's name
- * is the first line of standard error. Ends with standard input.
+ * A pseudo-terminal whose far end is this program's standard input and output: what is written to the
+ * terminal comes out of standard output, what comes in on standard input is read from the terminal. The
+ * terminal's name is the first line of standard error. Ends with standard input.
  */
 #include <errno.h>
 #include <fcntl.h>
