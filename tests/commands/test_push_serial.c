@@ -199,7 +199,11 @@ static void run_of_a_recording(void **unused) {
     says("2 of 2 steps pass");
     assert_true(file_has("run.json", "\"serial\": \""));
     assert_false(file_has("run.json", "\"seed\""));
-    /* The board has it, so nothing is sent; the recording is of another plan. */
+    /* The board has it now, so nothing is sent and nobody is asked to switch. */
+    ends(slotjig("run --benches benches.ini --bench left --plan small.ini --json run.json </dev/null"),
+         EXIT_PASS);
+    assert_true(file_has("run.json", "\"already_there\": true"));
+    /* The recording is of another plan. */
     ends(slotjig("run --benches benches.ini --bench right --plan bits --json run.json"), EXIT_INCONCLUSIVE);
     assert_true(file_has("run.json", "\"supply\": false"));
     assert_true(file_has("run.json", "no_slate"));
