@@ -6,6 +6,7 @@ enum {
     RAM_WRITE = 0x000,
     RAM_READ = RAM_WRITE + CART_RAM,
     RAM_END = RAM_READ + CART_RAM,
+    HOTSPOTS = 0x1FF4, /* none of any scheme lies below */
     OFFSET = CART_WINDOW - 1
 };
 
@@ -70,9 +71,9 @@ uint8_t cart_cycle(struct cart *cart, uint16_t address, uint8_t bus) {
     if (!(address & CART_A12)) {
         return bus;
     }
-    uint8_t bank = cart_hotspot(cart->scheme, address);
-    if (bank != CART_NO_BANK) {
-        cart->bank = bank;
+    if (address >= HOTSPOTS) {
+        uint8_t bank = cart_hotspot(cart->scheme, address);
+        cart->bank = bank == CART_NO_BANK ? cart->bank : bank;
     }
     unsigned offset = address & OFFSET;
     if (cart->ram && offset < RAM_READ) {

@@ -107,23 +107,10 @@ static size_t guess_lines(const struct slot_seen *seen, const struct slot_image 
     return count;
 }
 
-/* Where some are borne out by the processor's way, lines that merely did not move say nothing: a program that
- * goes round in circles leaves lines at rest. */
-static size_t keep_borne_out(struct guess *guesses, size_t count) {
-    size_t kept = 0;
-    for (size_t i = 0; i < count; i++) {
-        if (guesses[i].told == BORNE_OUT) {
-            guesses[kept++] = guesses[i];
-        }
-    }
-    return kept > 0 ? kept : count;
-}
-
 size_t slot_lines(const struct slot_seen *seen, const struct slot_image *image, struct slot_line *lines,
                   size_t max) {
     struct guess guesses[GUESSES_MAX];
-    const size_t all = guess_lines(seen, image, guesses);
-    const size_t count = keep_borne_out(guesses, all);
+    const size_t count = guess_lines(seen, image, guesses);
     if (count > max) {
         return 0;
     }

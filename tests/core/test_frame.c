@@ -233,6 +233,22 @@ static void test_too_long_and_too_short(void **state) {
     }
 }
 
+/* The longest frame with bytes behind its CRC is not that frame. */
+static void test_what_follows_a_full_frame_spoils_it(void **state) {
+    (void)state;
+    uint8_t plain[WIRE_PLAIN_MAX + 1], wire[WIRE_FRAME_MAX + 8];
+    struct frame_decoder decoder;
+    struct frame_in in = {0};
+    talk_fill(plain, sizeof plain, 12);
+    put32(plain + WIRE_PLAIN_MAX - 4, (uint32_t)crc32(0, plain, WIRE_PLAIN_MAX - 4));
+    for (size_t more = 0; more < 2; more++) {
+        frame_start(&decoder);
+        size_t length = plain_cobs(plain, WIRE_PLAIN_MAX + more, wire);
+        wire[length] = 0;
+        assert_int_equal(feed(&decoder, wire, length + 1, &in), more == 0);
+    }
+}
+
 static void test_empty_frames_mean_nothing(void **state) {
     (void)state;
     uint8_t wire[WIRE_FRAME_MAX];
@@ -257,6 +273,7 @@ int main(void) {
         cmocka_unit_test(test_every_flipped_bit_is_noticed),
         cmocka_unit_test(test_a_good_frame_follows_garbage),
         cmocka_unit_test(test_too_long_and_too_short),
+        cmocka_unit_test(test_what_follows_a_full_frame_spoils_it),
         cmocka_unit_test(test_empty_frames_mean_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

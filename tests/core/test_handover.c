@@ -201,6 +201,35 @@ static void test_console_that_does_not_answer(void **state) {
     assert_in_range(fields_until(plan_image->hash, &lost), 0, 4);
 }
 
+static void see(uint16_t address) {
+    virtual_board_cycle(bench.board, address, 0);
+}
+
+/* Addresses by hand: a console that runs from its RAM, and then comes through the reset vector or does not.
+ */
+static void test_only_the_reset_vector_ends_it(void **state) {
+    (void)state;
+    for (int comes = 0; comes < 2; comes++) {
+        virtual_board_supply(bench.board, true);
+        assert_int_equal(talk_push(&bench.talk, &plan_push, 0), WIRE_OK);
+        virtual_board_advance(bench.board, 2000);
+        see(MAILBOX_MODE);
+        assert_int_equal(virtual_board_cycle(bench.board, MAILBOX_MODE, 0), MAILBOX_HAND_OVER);
+        see(MAILBOX_IN_RAM);
+        virtual_board_advance(bench.board, 5000);
+        assert_int_equal(virtual_board_cycle(bench.board, MAILBOX_MODE, 0), MAILBOX_FREE);
+        assert_int_equal(virtual_board_cycle(bench.board, 0x1000, 0), whole[0]);
+        if (comes) {
+            see(RESET_VECTOR);
+            see(RESET_VECTOR + 1);
+        }
+        virtual_board_advance(bench.board, 250000);
+        status(comes ? WIRE_SERVING : WIRE_HANDING, comes ? WIRE_START_HANDED : WIRE_START_FORCED);
+        virtual_board_advance(bench.board, 100000);
+        status(WIRE_SERVING, comes ? WIRE_START_HANDED : WIRE_START_FORCED);
+    }
+}
+
 static void test_image_without_mailbox_starts_at_once(void **state) {
     (void)state;
     const struct talk_image plain = {whole, 4, WIRE_4K, 0};
@@ -300,6 +329,7 @@ int main(void) {
         cmocka_unit_test_setup_teardown(test_again_and_again, start, stop),
         cmocka_unit_test_setup_teardown(test_console_that_is_off, start, stop),
         cmocka_unit_test_setup_teardown(test_console_that_does_not_answer, start, stop),
+        cmocka_unit_test_setup_teardown(test_only_the_reset_vector_ends_it, start, stop),
         cmocka_unit_test_setup_teardown(test_image_without_mailbox_starts_at_once, start, stop),
         cmocka_unit_test_setup_teardown(test_a_byte_that_looks_like_a_request, start, stop),
         cmocka_unit_test_setup_teardown(test_hold_a_step_and_let_go, start, stop),

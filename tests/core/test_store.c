@@ -150,6 +150,7 @@ static void test_the_same_push_goes_on(void **state) {
     assert_int_equal(store_have(&store), 1 | 1 << 5);
     assert_int_equal(store_block(&store, 8, images[0]), WIRE_BAD_VALUE);
     assert_int_equal(store_commit(&store), WIRE_MISSING);
+    assert_int_equal(store_block(&store, 5, images[2]), WIRE_OK); /* there already: left alone */
     assert_int_equal(send_blocks(images[0], 8), WIRE_OK);
     assert_int_equal(store_next(&store), 8);
     assert_int_equal(store_commit(&store), WIRE_OK);
@@ -180,6 +181,7 @@ static void test_kept_blocks_are_copied(void **state) {
     assert_int_equal(store_have(&store), keep);
     assert_int_equal(store_next(&store), 6);
     assert_int_equal(store_block(&store, 6, changed + 6144), WIRE_OK);
+    assert_int_equal(store_block(&store, 7, images[2]), WIRE_OK); /* kept: left alone */
     assert_int_equal(store_commit(&store), WIRE_OK);
     power(-1, 1);
     assert_true(holds(changed, 16));
@@ -225,7 +227,7 @@ static void test_a_header_that_makes_no_sense(void **state) {
     static const struct {
         int at;
         uint8_t value;
-    } wrong[] = {{4, 2}, {5, 3}, {5, 0}, {6, WIRE_SCHEMES}, {6, WIRE_4K}};
+    } wrong[] = {{4, 2}, {5, 3}, {5, 0}, {8, 0}, {6, WIRE_SCHEMES}, {6, WIRE_4K}};
     power(-1, 1);
     assert_int_equal(push(images[0], 2, WIRE_2K, 0), WIRE_OK);
     for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++) {
@@ -345,6 +347,26 @@ static void test_flash_that_fails(void **state) {
     assert_true(failed > 20 && done > 20);
 }
 
+/* The flash these tests stand on: programming only clears bits, and only an erase sets them. */
+static void test_the_flash_is_a_flash(void **state) {
+    (void)state;
+    uint8_t page[FLASH_PAGE];
+    power(-1, 1);
+    struct flash_ops ops = virtual_flash_ops(&flash);
+    memset(page, 0xF0, sizeof page);
+    assert_true(ops.program(ops.state, FLASH_PAGE, page));
+    memset(page, 0x3C, sizeof page);
+    assert_true(ops.program(ops.state, FLASH_PAGE, page));
+    assert_true(flash_bytes[FLASH_PAGE - 1] == 0xFF && flash_bytes[FLASH_PAGE] == 0x30);
+    assert_true(flash_bytes[2 * FLASH_PAGE - 1] == 0x30 && flash_bytes[2 * FLASH_PAGE] == 0xFF);
+    assert_true(ops.erase(ops.state, 0));
+    assert_int_equal(flash_bytes[FLASH_PAGE], 0xFF);
+    assert_false(ops.program(ops.state, 1, page));
+    assert_false(ops.erase(ops.state, FLASH_PAGE));
+    assert_false(ops.erase(ops.state, STORE_BYTES));
+    assert_false(ops.read(ops.state, STORE_BYTES - 1, page, 2));
+}
+
 /* A program operation that says it worked and did not. */
 static bool lie(void *state, uint32_t page, const uint8_t *bytes) {
     uint8_t wrong[FLASH_PAGE];
@@ -405,6 +427,7 @@ int main(void) {
         cmocka_unit_test_setup(test_power_cut_at_every_operation, prepare),
         cmocka_unit_test_setup(test_power_cut_while_blocks_are_kept, prepare),
         cmocka_unit_test_setup(test_flash_that_fails, prepare),
+        cmocka_unit_test_setup(test_the_flash_is_a_flash, prepare),
         cmocka_unit_test_setup(test_a_lie_is_found_by_reading_back, prepare),
         cmocka_unit_test_setup(test_sectors_are_erased_when_they_are_needed, prepare),
     };

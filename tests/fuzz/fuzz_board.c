@@ -184,23 +184,24 @@ static void act(void) {
 }
 
 static bool await(int type) {
-    for (int ms = 0; ms < WAIT_MS && run.last_type != type; ms += 10) {
+    for (int ms = 0; ms < WAIT_MS && run.last_type != type && !virtual_board_dead(run.board); ms += 10) {
         take();
         virtual_board_advance(run.board, 10 * MS);
     }
     return run.last_type == type;
 }
 
-/* Again where it was lost: the board's queue may be full of what came before. */
-static void ask(uint8_t type, const uint8_t *payload, size_t count) {
+/* Again where it was lost: the board's queue may be full of what came before. False: power went meanwhile. */
+static bool ask(uint8_t type, const uint8_t *payload, size_t count) {
     bool answered = false;
-    for (int i = 0; i < TRIES && !answered; i++) {
+    for (int i = 0; i < TRIES && !answered && !virtual_board_dead(run.board); i++) {
         run.last_type = -1;
         send_frame(0, 0, NULL, 0); /* ends what was cut off before it; refused */
         send_frame(type, 3, payload, count);
         answered = await(type | WIRE_REPLY);
     }
-    must(answered);
+    must(answered || virtual_board_dead(run.board));
+    return answered;
 }
 
 /* What is stored is whole, read over the wire. */
@@ -210,7 +211,7 @@ static void check_image(uint32_t crc, size_t size) {
         uint8_t payload[6];
         put32(payload, (uint32_t)at);
         put16(payload + 4, WIRE_BLOCK);
-        ask(WIRE_READ, payload, sizeof payload);
+        must(ask(WIRE_READ, payload, sizeof payload));
         must(run.last[0] == WIRE_OK && run.last_count == 1 + WIRE_BLOCK);
         sum = frame_crc(sum, run.last + 1, WIRE_BLOCK);
     }
@@ -219,13 +220,12 @@ static void check_image(uint32_t crc, size_t size) {
 
 static void finish(void) {
     const uint8_t versions[2] = {1, 1};
-    if (!virtual_board_dead(run.board)) {
-        ask(WIRE_HELLO, versions, sizeof versions);
+    if (ask(WIRE_HELLO, versions, sizeof versions)) {
         must(run.last[0] == WIRE_OK);
     }
     run.options.flash_fault_one_in = 0;
     act_restart();
-    ask(WIRE_STATUS, NULL, 0);
+    must(ask(WIRE_STATUS, NULL, 0));
     must(!run.stored || get32(run.last + 2) != 0);
     check_image(get32(run.last + 6), run.last[10] * (size_t)1024);
     virtual_board_free(run.board);

@@ -298,6 +298,27 @@ static void test_two_ways_to_explain(void **state) {
     assert_int_equal(slot_explain(&seen, &usual, SLOT_VIDEO_NONE, findings), 1);
     assert_int_equal(findings[0].kind, FINDING_SLOT_DATA_LINE_STUCK);
     assert_false(findings[0].alternative);
+    seen =
+        running(); /* D5 low: A7 rests because the processor goes in circles, and the way there clears it */
+    seen.vsyncs = seen.mailbox = 0, seen.low = 0x1FFF & ~0x0080;
+    trace(&seen, 0x1FC0, 0x1B80);
+    assert_int_equal(slot_explain(&seen, &usual, SLOT_VIDEO_NONE, findings), 1);
+    assert_true(findings[0].kind == FINDING_SLOT_DATA_LINE_STUCK && findings[0].bit == 5);
+}
+
+/* A processor that goes round in a small circle leaves many lines at rest, which blames none of them. */
+static void test_many_lines_at_rest(void **state) {
+    (void)state;
+    struct finding findings[SLOT_EXPLAINED_MAX];
+    struct slot_seen seen = {.supply = true, .cycles = 1000000, .high = 0x0003, .low = 0x1FFF};
+    assert_int_equal(slot_explain(&seen, &usual, SLOT_VIDEO_NONE, findings), 1);
+    assert_int_equal(findings[0].kind, FINDING_RUNS_GARBAGE);
+    seen.high = 0x1FFF & ~0x0810;
+    assert_int_equal(slot_explain(&seen, &usual, SLOT_VIDEO_NONE, findings), 2);
+    assert_true(findings[0].bit == 4 && findings[1].bit == 11 && findings[0].alternative);
+    seen.traced = 1, seen.trace[0] = 0x1FE0; /* a start that was seen: neither of them is stuck low */
+    assert_int_equal(slot_explain(&seen, &usual, SLOT_VIDEO_NONE, findings), 1);
+    assert_int_equal(findings[0].kind, FINDING_RUNS_GARBAGE);
 }
 
 static void test_echo(void **state) {
@@ -388,6 +409,7 @@ int main(void) {
         cmocka_unit_test(test_other_program),
         cmocka_unit_test(test_predictions_differ),
         cmocka_unit_test(test_two_ways_to_explain),
+        cmocka_unit_test(test_many_lines_at_rest),
         cmocka_unit_test(test_echo),
         cmocka_unit_test(test_pace),
         cmocka_unit_test(test_stopped),

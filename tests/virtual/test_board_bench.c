@@ -164,6 +164,12 @@ static void test_push_without_console(void **state) {
         assert_true(board_bench_watch(&bench, WATCHED_MS, &seen));
         assert_int_equal(seen.supply, i == 1);
         assert_int_equal(seen.cycles, 0);
+        struct virtual_notes notes;
+        board_bench_forget(&bench);
+        board_bench_run(&bench, 10);
+        virtual_notes(&bench.video, &notes);
+        assert_int_equal(notes.unmodelled_writes, 0);
+        assert_int_equal(bench.lines_least, i == 0 ? 0 : TIA_LINES_MAX); /* no vertical sync ever comes */
         bench.video.close(bench.video.state);
         assert_true(virtual_open_board(&good, bench.board, &bench.video, &bench.problem));
         passes(plan, image);
