@@ -134,8 +134,20 @@ const char *link_who(const struct link *link, char *text) {
     return text;
 }
 
+bool link_overdue(const struct link *link, struct problem *problem) {
+    char who[LINK_WHO];
+    return problem_set(
+        problem, PROBLEM_BENCH,
+        "%s did not take the image within %llu s, although it answers; check cable, baud rate and "
+        "flash. It holds the old image or the new one, whole",
+        link_who(link, who), (unsigned long long)link->bound_ms / 1000);
+}
+
 bool link_silent(const struct link *link, uint8_t type, struct problem *problem) {
     char who[LINK_WHO];
+    if (link_late(link)) {
+        return link_overdue(link, problem);
+    }
     if (link->lost) {
         return problem_set(
             problem, PROBLEM_BENCH,

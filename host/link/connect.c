@@ -177,17 +177,18 @@ void link_close(struct link *link) {
 
 /* ---- coming back ---- */
 
-static bool not_back(const struct link *link, const char *why, struct problem *problem) {
+static bool not_back(const struct link *link, uint64_t waited_us, const char *why, struct problem *problem) {
     char who[LINK_WHO];
     return problem_set(
         problem, PROBLEM_BENCH,
         "%s was lost and did not come back within %d ms (%s); plug it in and try again, what it "
         "serves is whole",
-        link_who(link, who), link->options.reconnect_ms, why);
+        link_who(link, who), (int)(waited_us / 1000), why);
 }
 
 bool link_reconnect(struct link *link, struct problem *problem) {
     struct problem why = {.text = "not waited for"};
+    const uint64_t started = link_now(link);
     const uint64_t until = link_until(link, link->options.reconnect_ms);
     const uint64_t deadline = link->deadline_us;
     enum answer answer = ANSWER_LOST;
@@ -207,5 +208,5 @@ bool link_reconnect(struct link *link, struct problem *problem) {
         return true;
     }
     link->lost = true;
-    return not_back(link, why.text, problem);
+    return not_back(link, until > started ? until - started : 0, why.text, problem);
 }

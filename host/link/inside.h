@@ -15,6 +15,7 @@ struct link {
     uint8_t sequence;
     uint64_t line_free_us;        /* when a slow line will have carried all that was sent */
     uint64_t deadline_us;         /* no wait goes beyond it; UINT64_MAX: none */
+    uint64_t bound_ms;            /* what was allowed until the deadline */
     uint64_t bytes_out, bytes_in; /* in: once decoded, so that each belongs to the message it came with */
     uint64_t frames_in;
     int retries, reconnects;
@@ -74,6 +75,8 @@ bool link_query(struct link *link, const struct question *question, size_t wante
 /* What a status other than WIRE_OK means, as a problem. */
 bool link_refused(const struct link *link, uint8_t type, uint8_t status, struct problem *problem);
 bool link_silent(const struct link *link, uint8_t type, struct problem *problem);
+/* The deadline has passed. */
+bool link_overdue(const struct link *link, struct problem *problem);
 const char *link_message_name(uint8_t type);
 /* "the board 0123456789ABCDEF (usb)". Static storage of the caller. */
 enum { LINK_WHO = 48 };

@@ -127,7 +127,8 @@ bool link_push(struct link *link, const struct link_image *image, struct link_pu
     const int retries = link->retries;
     const int reconnects = link->reconnects;
     push->blocks = image->size / WIRE_BLOCK;
-    link->deadline_us = link_now(link) + link_push_bound_ms(link, image->size) * 1000;
+    link->bound_ms = link_push_bound_ms(link, image->size);
+    link->deadline_us = link_now(link) + link->bound_ms * 1000;
     const bool done = push_all(link, image, push, problem);
     link->deadline_us = UINT64_MAX;
     push->retries += link->retries - retries;

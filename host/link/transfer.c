@@ -272,6 +272,10 @@ static enum step commit(struct transfer *transfer) {
     case ANSWER_SILENT:
         break;
     }
+    if (link_late(transfer->link)) {
+        link_overdue(transfer->link, transfer->problem);
+        return STEP_FAILED;
+    }
     char who[LINK_WHO];
     problem_set(
         transfer->problem, PROBLEM_BENCH,
@@ -302,11 +306,7 @@ static bool recover(struct transfer *transfer) {
     link->spoilt = true;
     transfer->push->retries++;
     if (link_late(link)) {
-        return problem_set(
-            transfer->problem, PROBLEM_BENCH,
-            "%s did not take the image within %llu s, although it answers; check cable, baud rate "
-            "and flash. It holds the old image or the new one, whole",
-            link_who(link, who), (unsigned long long)link_push_bound_ms(link, transfer->image->size) / 1000);
+        return link_overdue(link, transfer->problem);
     }
     if (++transfer->barren > link->options.retries) {
         return problem_set(transfer->problem, PROBLEM_BENCH,

@@ -40,8 +40,7 @@ bool link_settle(struct link *link, const struct link_image *image, uint32_t crc
             char who[LINK_WHO];
             return problem_set(
                 problem, PROBLEM_BENCH,
-                "%s holds the new image, but still waits for the console to take it after %d ms; "
-                "switch the console off and on",
+                "%s still waits after %d ms for the console to take the image; switch the console off and on",
                 link_who(link, who), link->options.hand_over_ms);
         }
         link_pause(link, POLL_MS);

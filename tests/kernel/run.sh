@@ -91,6 +91,7 @@ awk -v seconds="$seconds" '
     /\[       OK \] /  {sub(/.*\[       OK \] /, ""); print "ok " $0; passed++}
     /\[  SKIPPED \] [^0-9]/ {sub(/.*\[  SKIPPED \] /, ""); print "skip " $0}
     /\[  FAILED  \] [a-z]/ && !seen[$0]++ {sub(/.*\[  FAILED  \] /, ""); if (!/test\(s\)/) {print "not ok " $0; failed++}}
+    /skipped over/     {print "not ok " $0; failed++}
     /^guest: status /  {if ($3 != 0) {print "not ok " $5 " ended with status " $3; failed++}}
     /^guest: end/      {ended = 1}
     END {
