@@ -100,6 +100,8 @@ static void ready_boards(void **state) {
     assert_string_equal(found[1].where, "");
     /* Asking did not keep them. */
     assert_int_equal(find(), 2);
+    is_found(at(a), BOARD_READY, serials[0]);
+    is_found(at(b), BOARD_READY, serials[2]);
 }
 
 static void near_misses(void **state) {
