@@ -7,6 +7,7 @@ enum {
     ROOM_USUAL = 80, /* the longest of the others, a slot watch, is 58 bytes on the wire */
     ROOM_SUMS = 8 + 4 * WIRE_BLOCKS_MAX + 8,
     HALF_WINDOW = WIRE_WINDOW / 2,
+    LATE_MOST = 200, /* requests: a host's sequence number comes round after 256 */
     KIB = 1024
 };
 
@@ -66,8 +67,9 @@ static bool possible(const struct board *board, const struct store_image *image,
 static bool is_echo_of_committed(const struct board *board, const struct store_image *image,
                                  const struct frame_in *in) {
     const struct store_image *stored = &board->store.image;
-    return board->committed == WIRE_OK && board->begun == in->sequence && stored->crc == image->crc &&
-           stored->kib == image->kib && stored->scheme == image->scheme && stored->flags == image->flags;
+    return board->committed == WIRE_OK && board->begun == in->sequence && board->begun_ago < LATE_MOST &&
+           stored->crc == image->crc && stored->kib == image->kib && stored->scheme == image->scheme &&
+           stored->flags == image->flags;
 }
 
 static size_t begin_reply(uint8_t *reply, enum wire_status status, uint32_t have) {
@@ -96,6 +98,7 @@ static size_t begin(struct board *board, int port, const struct frame_in *in, ui
         heard(board, port);
         board->ports[port].unacknowledged = 0;
         board->begun = in->sequence;
+        board->begun_ago = 0;
         board->committed = WIRE_NOT_BEGUN;
     }
     return begin_reply(reply, status, store_have(&board->store));
@@ -329,6 +332,9 @@ void answer(struct board *board, int port, const struct frame_in *in) {
     if (!message || in->count != message->length) {
         refuse(board, port, in, message ? WIRE_BAD_LENGTH : WIRE_UNKNOWN);
         return;
+    }
+    if (board->begun_ago < LATE_MOST) {
+        board->begun_ago++;
     }
     uint8_t *reply = board->scratch;
     size_t count = message->answer(board, port, in, reply);

@@ -41,6 +41,18 @@ bound() {
 most() { bound "$1" "$2" "$3" "<=" "$4" "$5"; }
 least() { bound "$1" "$2" "$3" ">=" "$4" "$5"; }
 
+# NAME FACTOR FORMAT TEXT: the README's row that holds TEXT gives this figure.
+stated() {
+    local figure
+    figure=$(awk -v name="$1" -v factor="$2" -v format="$3" '$1 == name {printf format, $2 * factor}' "$work/results")
+    if [ -n "$figure" ] && grep -F "$4" "$pico/README.md" | grep -qF "$figure"; then
+        echo "ok README says $figure: $4"
+    else
+        echo "not ok README should say $figure: $4"
+        status=1
+    fi
+}
+
 run() { # CIRCUIT
     simulate "$pico/netlist.txt" "$1" || {
         echo "not ok $1.cir runs:"
@@ -60,6 +72,10 @@ most rise 1e9 ns 60 "to 2.0 V into 130 pF"
 most fall 1e9 ns 110 "from 5.25 V to 0.8 V into 130 pF"
 most rise_likely 1e9 ns 35 "to 2.0 V into 75 pF"
 most fall_likely 1e9 ns 65 "from 5.25 V to 0.8 V into 75 pF"
+stated rise 1e9 "| %.0f ns" "| 130 pF"
+stated fall 1e9 "| %.0f ns |" "| 130 pF"
+stated rise_likely 1e9 "| %.0f ns" "| 75 pF"
+stated fall_likely 1e9 "| %.0f ns |" "| 75 pF"
 
 # The translator's inputs at 3.0 to 3.6 V: 2.0 V and 0.8 V (SN74LVC8T245 data sheet, [M]).
 run receive
@@ -81,11 +97,19 @@ most source_cmos 8e3 mA 300 "board 0 against +5 V, all lines through three groun
 most source_ls 1e3 mA 24 "board 0 against a 74LS 1"
 most source_strong 1e3 mA 24 "board 0 against a strong NMOS 1"
 most lifted 1 V 3.7 "board's 1 lifted by +5 V (3.2 V supply + 0.5)"
+stated sink_short 1e3 "| %.1f mA" "| board 1 against a dead short"
+stated sink_short 8e3 "| %.0f mA" "| the same, eight lines"
+stated sink_ls 1e3 "| %.1f mA" "| board 1 against a 74LS 0"
+stated sink_nmos 1e3 "| %.1f mA" "| board 1 against an NMOS 0"
+stated source_cmos 1e3 "| %.1f mA" "| board 0 against +5 V itself"
+stated source_ls 1e3 "| %.1f mA" "| board 0 against a 74LS 1"
+stated lifted 1 "%.2f V" "| both 1, console at 5.25 V"
 most rail_peak 1 V 3.4 "slot side's 3.3 V after one write of eight 1s"
 
 # The next driver comes with phase 2 of the next cycle, over 400 ns later.
 run release
 most release 1e9 ns 25 "A12 low to bus released"
+stated release 1e9 "%.0f ns" "After A12 falls the bus is free within"
 most low 1 V 0.8 "the next driver's 0 after release"
 least high 1 V 2.0 "the next driver's 1 after release"
 most left_low 1e6 uA 1 "current left, board at 0"

@@ -277,6 +277,19 @@ static void test_begin_that_comes_late(void **state) {
     assert_int_equal(get32(talk.payload + 1), 0);
 }
 
+/* The same number again, once all of them went by, is a push that is meant. */
+static void test_begin_whose_number_came_round(void **state) {
+    (void)state;
+    talk.sequence = 50;
+    assert_int_equal(talk_push(&talk, &eight, 0), WIRE_OK);
+    while (talk.sequence != 50) {
+        assert_int_equal(ask(WIRE_STATUS, NULL, 0), WIRE_OK);
+    }
+    assert_int_equal(talk_push(&talk, &eight, 0), WIRE_OK);
+    ask(WIRE_STATUS, NULL, 0);
+    assert_int_equal(get32(talk.payload + 2), 2);
+}
+
 static void test_a_push_goes_on_after_a_reconnect(void **state) {
     (void)state;
     assert_int_equal(talk_begin(&talk, &eight, 0), WIRE_OK);
@@ -439,6 +452,7 @@ int main(void) {
         cmocka_unit_test_setup_teardown(test_data_without_begin, start, stop),
         cmocka_unit_test_setup_teardown(test_commit_says_the_same_again, start, stop),
         cmocka_unit_test_setup_teardown(test_begin_that_comes_late, start, stop),
+        cmocka_unit_test_setup_teardown(test_begin_whose_number_came_round, start, stop),
         cmocka_unit_test_setup_teardown(test_a_push_goes_on_after_a_reconnect, start, stop),
         cmocka_unit_test_setup_teardown(test_read, start, stop),
         cmocka_unit_test_setup_teardown(test_status, start, stop),

@@ -267,6 +267,21 @@ static void test_loader_after_the_reply(void **state) {
     assert_int_equal(loaders, 1);
 }
 
+/* Nothing can be read: the idle picture is served, and a push is refused with the reason. */
+static void test_flash_that_cannot_be_read(void **state) {
+    (void)state;
+    struct board_config config = board.config;
+    flash.dead = true;
+    memset(lanes, 0xEE, sizeof lanes);
+    board_start(&board, &config, now);
+    for (size_t at = 0; at < CART_WINDOW; at++) {
+        assert_int_equal(lanes[serving][at * CART_BANKS], idle_image[at % IDLE_SIZE]);
+    }
+    assert_int_equal(begin(0, 0), WIRE_FLASH_FAILED);
+    assert_int_equal(ask(0, WIRE_STATUS, NULL, 0), WIRE_OK);
+    assert_int_equal(reply[1], WIRE_IDLE);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup(test_a_push_belongs_to_its_port, start),
@@ -275,6 +290,7 @@ int main(void) {
         cmocka_unit_test_setup(test_the_longest_reply_fits_the_room_it_asks_for, start),
         cmocka_unit_test_setup(test_acknowledgements_wait_for_room, start),
         cmocka_unit_test_setup(test_logs_go_to_those_who_asked, start),
+        cmocka_unit_test_setup(test_flash_that_cannot_be_read, start),
         cmocka_unit_test_setup(test_loader_after_the_reply, start),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -1,23 +1,13 @@
-// The slot's service, alone in the emulated chip. Prints `ok NAME` or `not ok NAME: why`.
+// The slot's service, alone in the emulated chip. What is fixed here and why: boards/pico/timing.md.
 import { resolve } from 'node:path';
 import { buildDir } from './lib/emulator.mjs';
+import { test } from './lib/check.mjs';
 import { Bus, CHIP_NS } from './lib/bus.mjs';
 import { DMA_HOP } from './lib/slot.mjs';
 import { BANKS, HOTSPOTS, SlotOnly, image, random } from './lib/slotonly.mjs';
 
 const elf = resolve(buildDir, 'firmware/slotonly.elf');
 const small = process.env.SLOTJIG_TEST_SMALL === '1';
-let failed = 0;
-
-function check(name, run) {
-  try {
-    const note = run();
-    console.log(`ok ${name}${note ? ` (${note})` : ''}`);
-  } catch (error) {
-    failed++;
-    console.log(`not ok ${name}: ${error.message}`);
-  }
-}
 
 function equal(got, wanted, what) {
   if (got !== wanted) throw new Error(`${what}: ${hex(got)} instead of ${hex(wanted)}`);
@@ -62,14 +52,14 @@ function everyByte(scheme) {
 }
 
 for (const scheme of ['2K', '4K']) {
-  check(`all 4096 bytes of ${scheme}`, () => {
+  test(`all 4096 bytes of ${scheme}`, () => {
     const worst = everyByte(scheme);
     const hops = `assuming ${DMA_HOP} cycles a DMA hop and 2 for the input synchronisers`;
     return `worst address to data ${worst} cycles = ${worst * CHIP_NS} ns at 125 MHz, ${hops}; this is no silicon timing`;
   });
 }
 
-check('data pins let go when A12 falls, and drive only while it is high', () => {
+test('data pins let go when A12 falls, and drive only while it is high', () => {
   const { chip } = powered('4K');
   const { slot } = chip;
   let off = 0, on = 0;
@@ -96,7 +86,7 @@ check('data pins let go when A12 falls, and drive only while it is high', () => 
   return `at most ${off} cycles to let go, ${on} to drive`;
 });
 
-check('nothing is driven before the first image', () => {
+test('nothing is driven before the first image', () => {
   const chip = new SlotOnly(elf);
   for (let i = 0; i < 20000; i++) {
     chip.slot.setAddress(i & 0x1fff);
@@ -138,7 +128,7 @@ function hotspots(scheme, ram) {
 
 for (const scheme of Object.keys(HOTSPOTS)) {
   for (const ram of [false, true]) {
-    check(`${scheme}${ram ? ' with RAM' : ''}: every hotspot from every bank, no neighbour`, () => hotspots(scheme, ram));
+    test(`${scheme}${ram ? ' with RAM' : ''}: every hotspot from every bank, no neighbour`, () => hotspots(scheme, ram));
   }
 }
 
@@ -180,12 +170,12 @@ function ramWrites(scheme, addressNs) {
 
 for (const scheme of ['4K', 'F8', 'F4']) {
   for (const addressNs of [70, 100, 150, 200, 250, 270]) {
-    check(`${scheme}: 128 bytes of RAM, addresses valid ${addressNs} ns into the cycle`, () => ramWrites(scheme, addressNs));
+    test(`${scheme}: 128 bytes of RAM, addresses valid ${addressNs} ns into the cycle`, () => ramWrites(scheme, addressNs));
   }
 }
 
 // The data lines count the cycles since the address settled, so what is stored says when it was sampled.
-check('RAM: when the data lines are sampled', () => {
+test('RAM: when the data lines are sampled', () => {
   const { chip } = powered('4K', { ram: true });
   const { slot } = chip;
   let first = 255, last = 0;
@@ -209,7 +199,7 @@ check('RAM: when the data lines are sampled', () => {
   return `${first} to ${last} cycles after the address: right if that settles ${from} to ${to} ns into the cycle`;
 });
 
-check('RAM: a read of the write window stores what floats on the bus', () => {
+test('RAM: a read of the write window stores what floats on the bus', () => {
   const { chip } = powered('4K', { ram: true });
   const bus = new Bus(chip);
   const seen = watchWindow(bus);
@@ -223,7 +213,7 @@ check('RAM: a read of the write window stores what floats on the bus', () => {
   if (seen() === 0) throw new Error('the window was never watched');
 });
 
-check('RAM: the dummy read that comes before an indexed store does not hide the store', () => {
+test('RAM: the dummy read that comes before an indexed store does not hide the store', () => {
   const { chip } = powered('F8', { ram: true });
   for (const addressNs of [60, 150, 250]) {
     const bus = new Bus(chip, { addressNs });
@@ -236,7 +226,7 @@ check('RAM: the dummy read that comes before an indexed store does not hide the 
   }
 });
 
-check('RAM: two stores to neighbours in turn, and to one address twice', () => {
+test('RAM: two stores to neighbours in turn, and to one address twice', () => {
   const { chip } = powered('4K', { ram: true });
   const bus = new Bus(chip);
   const next = random(5);
@@ -251,7 +241,7 @@ check('RAM: two stores to neighbours in turn, and to one address twice', () => {
   }
 });
 
-check('without RAM the write window is image like the rest', () => {
+test('without RAM the write window is image like the rest', () => {
   const { chip, bytes, bus } = powered('4K');
   for (let a = 0; a < 256; a++) equal(bus.read(0x1000 + a), bytes[a], hex(a));
   chip.load(image(4096, 2), '4K', true);
@@ -264,7 +254,7 @@ check('without RAM the write window is image like the rest', () => {
   for (let a = 0; a < 256; a++) equal(bus.read(0x1000 + a), bytes[a], `without again, ${hex(a)}`);
 });
 
-check('an image that changes under a still address shows the new byte', () => {
+test('an image that changes under a still address shows the new byte', () => {
   const { chip } = powered('4K', { seed: 1 });
   for (let i = 0; i < 40; i++) {
     const bytes = image(4096, i + 10);
@@ -277,7 +267,7 @@ check('an image that changes under a still address shows the new byte', () => {
   }
 });
 
-check('a changed byte in the served lanes shows under a still address', () => {
+test('a changed byte in the served lanes shows under a still address', () => {
   const { chip } = powered('4K');
   const lanes = chip.spareAt === 0x8000 ? 0x10000 : 0x8000;
   for (let i = 0; i < 256; i++) {
@@ -313,14 +303,14 @@ function changeWhileReading(phase, scheme, ram) {
   if (!seenNew) throw new Error('the new image never showed');
 }
 
-check('a change while reads run: each read is old or new', () => {
+test('a change while reads run: each read is old or new', () => {
   const phases = small ? 12 : 105;
   for (let phase = 0; phase < phases; phase++)
     changeWhileReading(phase, ['4K', 'F4', 'F8'][phase % 3], phase % 2 === 1);
   return `${phases} phases against the bus cycle`;
 });
 
-check('no output from a mixture: cycle by cycle, only the old byte, then only the new one', () => {
+test('no output from a mixture: cycle by cycle, only the old byte, then only the new one', () => {
   const phases = small ? 10 : 60;
   for (let phase = 0; phase < phases; phase++) {
     const { chip } = powered('F4', { seed: 1, bank: 3 });
@@ -345,7 +335,7 @@ check('no output from a mixture: cycle by cycle, only the old byte, then only th
   }
 });
 
-check('a change right after an old hotspot lands in the bank that was asked for', () => {
+test('a change right after an old hotspot lands in the bank that was asked for', () => {
   for (let phase = 0; phase < (small ? 40 : 400); phase++) {
     const { chip } = powered('F8', { seed: 4 });
     const bytes = image(8192, 9);
@@ -364,7 +354,7 @@ check('a change right after an old hotspot lands in the bank that was asked for'
   }
 });
 
-check('the supply pin is read', () => {
+test('the supply pin is read', () => {
   const { chip } = powered('4K');
   for (const on of [true, false, true]) {
     chip.slot.setSupply(on);
@@ -374,7 +364,7 @@ check('the supply pin is read', () => {
   }
 });
 
-check('every steady address is handed out once, in order', () => {
+test('every steady address is handed out once, in order', () => {
   const { chip, bus } = powered('4K');
   const next = random(77);
   chip.events(), chip.events();
@@ -396,7 +386,7 @@ check('every steady address is handed out once, in order', () => {
   wanted.forEach((address, i) => equal(got[i], address, `event ${i}`));
 });
 
-check('addresses missed while the processor was away are counted', () => {
+test('addresses missed while the processor was away are counted', () => {
   const { chip, bus } = powered('4K');
   while (chip.events().list.length > 0);
   bus.resume();
@@ -412,7 +402,7 @@ check('addresses missed while the processor was away are counted', () => {
   equal(sum, cycles, 'handed out and missed');
 });
 
-check('channels that have counted down start again', () => {
+test('channels that have counted down start again', () => {
   const { chip, bytes, bus } = powered('F8', { ram: true });
   for (const channel of chip.mcu.dma.channels.slice(0, 8)) {
     if (channel.transCountReload > 1000) channel.transCount = 7;
@@ -425,5 +415,3 @@ check('channels that have counted down start again', () => {
     equal(bus.read(0x1333 + i), byteAt(bytes, i % 2, 0x1333 + i), `bank ${i % 2}`);
   }
 });
-
-process.exit(failed > 0 ? 1 : 0);

@@ -1,5 +1,7 @@
 # The slot's service alone, for tests/mcu/test_slot*.sh.
 
+check-build: $(BUILD)/firmware/slotonly.elf
+
 slotonly_c := firmware/rp2040/slot.c firmware/rp2040/slot_dma.c firmware/rp2040/slot_events.c \
     firmware/rp2040/slot_programs.c firmware/core/cart.c
 slotonly_objects := $(slotonly_c:firmware/%.c=$(BUILD)/firmware/%.o) $(BUILD)/firmware/slotonly.o \
@@ -13,3 +15,31 @@ $(BUILD)/firmware/slotonly.elf: $(slotonly_objects) tests/mcu/slotonly/slotonly.
 	    -Wl,-u,order -T tests/mcu/slotonly/slotonly.ld -o $@ $(slotonly_objects) -lgcc
 
 -include $(BUILD)/firmware/slotonly.d
+
+# The console for wasm32, and what makes video of its fields: for tests/mcu/test_slot_end*.sh.
+wasm_ld = $(firstword $(foreach name,wasm-ld wasm-ld-14,$(shell command -v $(name) 2>/dev/null)))
+console_c := host/virtual/cpu6507.c host/virtual/riot6532.c host/virtual/tia.c host/virtual/console.c \
+    tests/mcu/slotend/console_wasm.c
+console_objects := $(console_c:%.c=$(BUILD)/mcu/console/%.o)
+
+check-build: $(BUILD)/mcu/grab $(if $(wasm_ld),$(BUILD)/mcu/console.wasm)
+
+$(BUILD)/mcu/console/%.o: %.c tests/mcu/slot.mk
+	@mkdir -p $(@D) && echo "  WASM  $<" && clang --target=wasm32 -std=gnu17 -ffreestanding -nostdlib -mbulk-memory -O2 $(WARNINGS) \
+	    -Ihost -Iinclude -MMD -MP -c -o $@ $<
+
+$(BUILD)/mcu/console.wasm: $(console_objects)
+	@echo "  LINK  $@" && $(wasm_ld) --no-entry --export-all -o $@ $^
+
+$(BUILD)/obj/mcu/grab.o: tests/mcu/slotend/grab.c $(BUILD)/flags
+	$(compile) -c -o $@ $<
+
+$(BUILD)/mcu/grab: $(BUILD)/obj/mcu/grab.o $(BUILD)/libslotjig.a
+	$(link) $^ $(package_libs) -lm -ldl
+
+## check-mcu-full: the whole plan bits on the emulated board; takes minutes
+check-mcu-full: check-build
+	@BUILD_DIR='$(abspath $(BUILD))' SOURCE_DIR='$(CURDIR)' SLOTJIG_MCU_FULL=1 tests/mcu/test_slot_end.sh
+.PHONY: check-mcu-full
+
+-include $(console_objects:.o=.d) $(BUILD)/obj/mcu/grab.d

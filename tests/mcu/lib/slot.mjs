@@ -3,18 +3,18 @@
 // takes no time. What it is not: silicon. DMA_HOP is assumed, and nothing here knows of contention for memory.
 export const PIN = { address: 2, a12: 14, data: 15, direction: 26, enable: 27, supply: 28 };
 export const DMA_HOP = 5; // cycles from a channel's request to its write, assumed
-const SYNCHRONISER = 2; // data sheet 3.5.6.3
 const NEVER = Infinity;
 const FUNCTION_PIO0 = 6;
 
 export class Slot {
-  constructor(mcu, { hop = DMA_HOP, sync = SYNCHRONISER } = {}) {
+  constructor(mcu, { hop = DMA_HOP } = {}) {
     this.mcu = mcu;
     this.hop = hop;
     this.now = 0;
     this.nextDue = NEVER;
     this.raw = 0; // levels outside, by GPIO number
-    this.delayed = new Int32Array(sync + 1);
+    this.once = 0; // behind the first flip-flop of the synchronisers (data sheet 3.5.6.3)
+    this.twice = 0;
     this.seen = 0; // what PIO sees
     this.machines = [];
     this.running = [];
@@ -40,8 +40,16 @@ export class Slot {
     };
     this.#readPads();
     Object.defineProperty(mcu, 'gpioValues', { get: () => slot.seen });
-    mcu.gpio.forEach((pin, index) =>
-      Object.defineProperty(pin, 'inputValue', { get: () => (slot.seen >>> index & 1) === 1 }));
+    mcu.gpio.forEach((pin, index) => {
+      Object.defineProperty(pin, 'inputValue', { get: () => (slot.seen >>> index & 1) === 1 });
+      const set = pin.setInputValue.bind(pin);
+      pin.setInputValue = (value) => {
+        // The emulator says the old level again whenever a pad is set up.
+        if (value !== pin.rawInputValue) slot.raw = value ? slot.raw | 1 << index : slot.raw & ~(1 << index);
+        set(value);
+      };
+      if (pin.rawInputValue) slot.raw |= 1 << index;
+    });
   }
 
   #readPads() {
@@ -102,14 +110,16 @@ export class Slot {
   // One cycle of clk_sys.
   tick() {
     this.now++;
-    const { delayed } = this;
-    const last = delayed.length - 1;
-    for (let i = last; i > 0; i--) delayed[i] = delayed[i - 1];
-    delayed[0] = this.raw;
-    this.seen = delayed[last] & this.inputs;
+    this.seen = this.twice & this.inputs;
+    this.twice = this.once;
+    this.once = this.raw;
     if (this.nextDue <= this.now) this.#transfer();
     const { running } = this;
-    for (let i = 0; i < running.length; i++) step(running[i]);
+    for (let i = 0; i < running.length; i++) {
+      const machine = running[i];
+      if (machine.hold > 0 && machine.cycles === machine.at) machine.hold--;
+      else step(machine);
+    }
   }
 
   // The DMA has one read and one write master: of the channels that are due, one each cycle.
@@ -162,7 +172,7 @@ export class Slot {
   }
 
   setSupply(on) {
-    this.raw = on ? this.raw | 1 << PIN.supply : this.raw & ~(1 << PIN.supply);
+    this.mcu.gpio[PIN.supply].setInputValue(on);
   }
 }
 

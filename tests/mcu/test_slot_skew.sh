@@ -1,0 +1,3 @@
+#!/bin/sh
+# Skewed address lines at the slot, in the emulated chip.
+exec "$(dirname "$0")/lib/run" slot_skew
