@@ -53,12 +53,10 @@ static void print_one(FILE *stream, const struct board_found *board) {
         fprintf(stream, " serial %s", board->serial);
     }
     if (board->firmware[0] != '\0') {
-        fprintf(stream, ", firmware %s", board->firmware);
+        fprintf(stream, " firmware %s", board->firmware);
     }
-    if (board->state == BOARD_WRONG_PRODUCT) {
-        fprintf(stream, " %s", board->product);
-    }
-    fprintf(stream, "\n");
+    fprintf(stream, "%s%s\n", board->state == BOARD_WRONG_PRODUCT ? " " : "",
+            board->state == BOARD_WRONG_PRODUCT ? board->product : "");
     if (board->next[0] != '\0') {
         fprintf(stream, "    next: %s\n", board->next);
     }
