@@ -5,6 +5,10 @@
 
 #include <string.h>
 
+/* The longest that data sheets of serial flash give for a sector and a page [M]: the slot's service goes on
+ * meanwhile. */
+enum { ERASE_US = 400000, PROGRAM_US = 3000 };
+
 static void run_field(struct board_bench *bench) {
     struct virtual_notes notes;
     virtual_run_field(&bench->video);
@@ -83,6 +87,8 @@ bool board_bench_open(struct board_bench *bench, enum standard standard, const c
     board_bench_forget(bench);
     virtual_defaults(standard, &options);
     virtual_board_defaults(&board);
+    board.erase_us = ERASE_US;
+    board.program_us = PROGRAM_US;
     if (fault != NULL && !virtual_add_fault(&options, fault, &bench->problem)) {
         return false;
     }
