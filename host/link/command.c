@@ -15,8 +15,6 @@
 #include <time.h>
 #include <unistd.h>
 
-extern char **environ;
-
 enum {
     TAIL = 512,      /* bytes of standard error that are kept */
     QUOTED = 200,    /* of its last line */
@@ -298,6 +296,9 @@ static bool cannot_run(const char *name, int error, struct problem *problem) {
 static bool run(char *const argv[], int timeout_s, struct problem *problem) {
     struct child child = {.errors = -1};
     int status = 0;
+    if (argv[0] == NULL) {
+        return problem_set(problem, PROBLEM_INPUT, "an empty command; name a program");
+    }
     const int error = spawn(argv, &child);
     if (error != 0) {
         return cannot_run(argv[0], error, problem);

@@ -118,9 +118,9 @@ static bool push_all(struct link *link, const struct link_image *image, struct l
 
 bool link_push(struct link *link, const struct link_image *image, struct link_push *push,
                struct problem *problem) {
-    struct link_push unused;
+    struct link_push unused = {0};
     push = push != NULL ? push : &unused;
-    memset(push, 0, sizeof *push);
+    *push = (struct link_push){0};
     if (!check_image(link, image, problem)) {
         return false;
     }

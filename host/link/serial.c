@@ -177,10 +177,6 @@ static bool open_device(struct serial *serial, struct problem *problem) {
     if (file < 0) {
         return cannot_open(serial, errno, problem);
     }
-    if (!isatty(file)) {
-        close(file);
-        return cannot_open(serial, ENOTTY, problem);
-    }
     /* Before anything is changed on a line that another of us uses. */
     if (flock(file, LOCK_EX | LOCK_NB) != 0) {
         const int error = errno;

@@ -150,12 +150,12 @@ static enum step begin(struct transfer *transfer) {
  * not, it was lost on the way: it goes out again at once. */
 static void take_next(struct transfer *transfer, uint8_t next, uint8_t seen) {
     const size_t blocks = transfer->push->blocks;
-    if (next > blocks) {
+    if (next >= blocks) {
+        now_have(transfer, next == blocks ? transfer->all : transfer->have);
         return;
     }
-    const uint32_t below = next == 32 ? UINT32_MAX : ((uint32_t)1 << next) - 1;
-    now_have(transfer, transfer->have | (below & transfer->all));
-    if (next < blocks && seen < blocks && (transfer->flying >> next & 1) != 0 &&
+    now_have(transfer, transfer->have | (((uint32_t)1 << next) - 1));
+    if (seen < blocks && (transfer->flying >> next & 1) != 0 &&
         transfer->sent_as[seen] > transfer->sent_as[next]) {
         transfer->flying &= ~((uint32_t)1 << next);
         transfer->push->retries++;

@@ -312,6 +312,206 @@ static void progress_does_not_outlast_the_bound(void **unused) {
     link_close(link);
 }
 
+/* ---- little things that are lost ---- */
+
+static bool lose_one_block(struct puppet *unused, const struct frame_in *in) {
+    (void)unused;
+    return in->type == WIRE_DATA && in->sequence == 3 && puppet.seen++ == 0;
+}
+
+/* Blocks behind it were seen, so it goes out again at once: no wait, no BEGIN. */
+static void a_lost_block_is_sent_again_at_once(void **unused) {
+    (void)unused;
+    open_well(lose_one_block);
+    const uint64_t before = puppet.now_us;
+    assert_true(push(8192));
+    assert_int_equal(done.sent, 9);
+    assert_int_equal(done.retries, 1);
+    assert_int_equal(puppet.asked[WIRE_BEGIN], 1);
+    assert_true(puppet.now_us - before < 100000);
+    link_close(link);
+}
+
+static bool leave_with_commit(struct puppet *unused, const struct frame_in *in) {
+    (void)unused;
+    if (in->type != WIRE_COMMIT || puppet.seen++ > 0) {
+        return false;
+    }
+    puppet.committed = true;
+    puppet.generation++;
+    puppet.lost = true;
+    return true;
+}
+
+/* COMMIT was carried out and its reply lost: it is asked again, and nothing else. */
+static void a_lost_commit_is_asked_again(void **unused) {
+    (void)unused;
+    open_well(leave_with_commit);
+    assert_true(push(8192));
+    assert_int_equal(puppet.asked[WIRE_BEGIN], 1);
+    assert_int_equal(puppet.asked[WIRE_DATA], 8);
+    assert_int_equal(puppet.asked[WIRE_COMMIT], 2);
+    link_close(link);
+}
+
+static bool forget_at_commit(struct puppet *unused, const struct frame_in *in) {
+    (void)unused;
+    if (in->type != WIRE_COMMIT || puppet.seen++ > 0) {
+        return false;
+    }
+    puppet.have = 0;
+    return just(in, WIRE_NOT_BEGUN);
+}
+
+/* The board restarted before COMMIT reached it. It holds an image that looks like the new one, but the old
+ * generation: not that of this push. */
+static void a_restart_before_commit_is_no_success(void **unused) {
+    (void)unused;
+    open_well(NULL);
+    assert_true(push(8192));
+    link_close(link);
+    struct puppet before = puppet;
+    prepare(forget_at_commit);
+    memcpy(puppet.image, before.image, sizeof puppet.image);
+    puppet.committed = true;
+    puppet.generation = before.generation;
+    puppet.crc = before.crc;
+    puppet.kib = before.kib;
+    puppet.scheme = before.scheme;
+    options.whole = true;
+    assert_true(link_open(&transport, &options, &link, &problem));
+    assert_true(push(8192));
+    assert_int_equal(puppet.asked[WIRE_DATA], 16);
+    assert_int_equal(puppet.generation, before.generation + 1);
+    assert_int_equal(puppet.asked[WIRE_SUMS], 0);
+    link_close(link);
+}
+
+static bool begun_again(struct puppet *unused, const struct frame_in *in) {
+    uint8_t payload[25] = {WIRE_OK, WIRE_RECEIVING};
+    (void)unused;
+    if (in->type != WIRE_STATUS || !puppet.committed || puppet.asked[WIRE_ABORT] > 0) {
+        return false;
+    }
+    put32(payload + 2, puppet.generation);
+    put32(payload + 6, puppet.crc);
+    payload[10] = puppet.kib;
+    payload[11] = puppet.scheme;
+    reply(in, payload, sizeof payload);
+    return true;
+}
+
+static void a_late_begin_is_cleared_away(void **unused) {
+    (void)unused;
+    open_well(begun_again);
+    assert_true(push(8192));
+    assert_int_equal(puppet.asked[WIRE_ABORT], 1);
+    link_close(link);
+}
+
+/* At 960 bytes a second a frame of the longest kind takes 1.1 s each way, and no wait is shorter. */
+static void a_slow_line_is_waited_for(void **unused) {
+    (void)unused;
+    prepare(say_nothing);
+    transport.bytes_per_second = 960;
+    says(!link_open(&transport, &options, &link, &problem), "nothing answers");
+    assert_true(puppet.now_us > (4750 + 6 * 1050) * (uint64_t)1000);
+}
+
+static long blocks_by_third_begin;
+
+/* Blocks are swallowed, and BEGIN allows a window of 2 where hello allowed 4. */
+static bool swallow_blocks(struct puppet *unused, const struct frame_in *in) {
+    static const uint8_t payload[6] = {WIRE_OK, 0, 0, 0, 0, 2};
+    (void)unused;
+    if (in->type == WIRE_BEGIN && puppet.asked[WIRE_BEGIN] == 3) {
+        blocks_by_third_begin = puppet.asked[WIRE_DATA];
+    }
+    if (in->type != WIRE_BEGIN || puppet.asked[WIRE_BEGIN] > 2) {
+        return in->type == WIRE_DATA && puppet.asked[WIRE_BEGIN] < 3;
+    }
+    reply(in, payload, sizeof payload);
+    return true;
+}
+
+/* Four right behind the first BEGIN; then as many as the board said. */
+static void no_more_in_flight_than_the_window(void **unused) {
+    (void)unused;
+    open_well(swallow_blocks);
+    assert_true(push(8192));
+    assert_int_equal(blocks_by_third_begin, 4 + 2);
+    link_close(link);
+}
+
+static bool short_sums(struct puppet *unused, const struct frame_in *in) {
+    (void)unused;
+    return in->type == WIRE_SUMS && just(in, WIRE_OK);
+}
+
+/* The sums of fewer blocks than the image has say nothing about any. */
+static void sums_of_another_image_are_ignored(void **unused) {
+    (void)unused;
+    open_well(short_sums);
+    assert_true(push(8192));
+    image[3] ^= 1;
+    assert_true(push(8192));
+    assert_int_equal(puppet.asked[WIRE_SUMS], 1);
+    assert_int_equal(done.kept, 0);
+    assert_int_equal(done.sent, 8);
+    link_close(link);
+}
+
+static void a_board_that_cannot_keep_is_not_compared(void **unused) {
+    (void)unused;
+    prepare(answer_hello);
+    good_hello();
+    put32(hello_payload + 4, WIRE_CAN_BANKS);
+    assert_true(link_open(&transport, &options, &link, &problem));
+    assert_true(push(8192));
+    image[3] ^= 1;
+    assert_true(push(8192));
+    assert_int_equal(puppet.asked[WIRE_SUMS], 0);
+    assert_int_equal(done.sent, 8);
+    link_close(link);
+}
+
+static bool long_trace(struct puppet *unused, const struct frame_in *in) {
+    uint8_t payload[49] = {WIRE_OK};
+    (void)unused;
+    if (in->type == WIRE_WATCH) {
+        payload[32] = WIRE_TRACE + 1;
+        reply(in, payload, sizeof payload);
+    }
+    return in->type == WIRE_WATCH;
+}
+
+static void a_trace_that_cannot_be(void **unused) {
+    struct link_watch watch;
+    (void)unused;
+    open_well(long_trace);
+    says(!link_watch(link, &watch, &problem), "a trace that cannot be");
+    link_close(link);
+}
+
+static bool stale_reply_first(struct puppet *unused, const struct frame_in *in) {
+    uint8_t payload[25] = {WIRE_OK};
+    (void)unused;
+    if (in->type == WIRE_STATUS) {
+        put32(payload + 17, 12345);
+        puppet_reply(&puppet, WIRE_STATUS | WIRE_REPLY, (uint8_t)(in->sequence - 1), payload, sizeof payload);
+    }
+    return false;
+}
+
+static void a_reply_to_an_earlier_question_is_none(void **unused) {
+    struct link_status status;
+    (void)unused;
+    open_well(stale_reply_first);
+    assert_true(link_status(link, &status, &problem));
+    assert_int_equal(status.uptime_ms, 0);
+    link_close(link);
+}
+
 /* ---- coming back ---- */
 
 static bool leave_once(struct puppet *unused, const struct frame_in *in) {
@@ -543,6 +743,16 @@ int main(void) {
         cmocka_unit_test(a_push_without_end_ends),
         cmocka_unit_test(a_slow_push_ends_in_its_bound),
         cmocka_unit_test(progress_does_not_outlast_the_bound),
+        cmocka_unit_test(a_lost_block_is_sent_again_at_once),
+        cmocka_unit_test(a_lost_commit_is_asked_again),
+        cmocka_unit_test(a_restart_before_commit_is_no_success),
+        cmocka_unit_test(a_late_begin_is_cleared_away),
+        cmocka_unit_test(a_slow_line_is_waited_for),
+        cmocka_unit_test(no_more_in_flight_than_the_window),
+        cmocka_unit_test(sums_of_another_image_are_ignored),
+        cmocka_unit_test(a_board_that_cannot_keep_is_not_compared),
+        cmocka_unit_test(a_trace_that_cannot_be),
+        cmocka_unit_test(a_reply_to_an_earlier_question_is_none),
         cmocka_unit_test(coming_back),
         cmocka_unit_test(reading_back_finds_a_wrong_byte),
         cmocka_unit_test(kept_blocks_that_were_not_the_same),

@@ -3,6 +3,7 @@
 #include "link/pty.h"
 #include "link/transports.h"
 
+#include <errno.h>
 #include <fcntl.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -61,6 +62,24 @@ static void in_use_by_another_of_us(void **unused) {
     close(master);
 }
 
+/* The one that is refused has not touched the line. */
+static void a_refusal_leaves_the_line_alone(void **unused) {
+    struct transport first;
+    struct termios line;
+    (void)unused;
+    pty_modem_lines(true);
+    open_pty();
+    assert_true(transport_serial(slave, 57600, &first, &problem));
+    fails(slave, 9600, PROBLEM_BENCH, "is in use by another program");
+    const int look = open(slave, O_RDWR | O_NOCTTY);
+    assert_int_equal(tcgetattr(look, &line), 0);
+    assert_int_equal(cfgetospeed(&line), B57600);
+    close(look);
+    first.close(first.state);
+    close(master);
+    pty_modem_lines(false);
+}
+
 /* Tried as a user without rights, in a child: 0 when the text is right. */
 static int try_as_nobody(const char *says) {
     if (setgid(65534) != 0 || setuid(65534) != 0) {
@@ -80,6 +99,27 @@ static int as_nobody(const char *says) {
     }
     assert_true(child > 0 && waitpid(child, &status, 0) == child);
     return WIFEXITED(status) ? WEXITSTATUS(status) : 1;
+}
+
+/* Another program that opens the device while we have it. */
+static void kept_from_others(void **unused) {
+    int status = 0;
+    (void)unused;
+    if (geteuid() != 0) {
+        skip();
+    }
+    open_pty();
+    assert_int_equal(chmod(slave, 0666), 0);
+    assert_true(transport_serial(slave, 115200, &transport, &problem));
+    const pid_t child = fork();
+    if (child == 0) {
+        const bool dropped = setgid(65534) == 0 && setuid(65534) == 0;
+        _exit(dropped && open(slave, O_RDWR | O_NOCTTY) < 0 && errno == EBUSY ? 0 : 1);
+    }
+    assert_true(child > 0 && waitpid(child, &status, 0) == child);
+    assert_true(WIFEXITED(status) && WEXITSTATUS(status) == 0);
+    transport.close(transport.state);
+    close(master);
 }
 
 static void no_permission_and_busy_are_different(void **unused) {
@@ -178,6 +218,7 @@ static void full_and_hung_up(void **unused) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_is_wrong_with_a_device),          cmocka_unit_test(in_use_by_another_of_us),
+        cmocka_unit_test(a_refusal_leaves_the_line_alone),      cmocka_unit_test(kept_from_others),
         cmocka_unit_test(no_permission_and_busy_are_different), cmocka_unit_test(bytes_pass_as_they_are),
         cmocka_unit_test(libserialport_sets_the_line),          cmocka_unit_test(full_and_hung_up),
     };
