@@ -9,7 +9,7 @@ set -u
 folder=$1
 shift
 here=$(cd "$(dirname "$0")" && pwd)
-limit=${SLOTJIG_KERNEL_TIMEOUT:-240}
+limit=${SLOTJIG_KERNEL_TIMEOUT:-600}
 
 skip() {
     echo "skip kernel: $1"
@@ -42,8 +42,6 @@ fetch() {
 }
 
 mkdir -p "$folder" && folder=$(cd "$folder" && pwd) || exit 1
-set -- "$folder" "$@"
-shift
 # shellcheck disable=SC2012 # names of Debian's kernels hold nothing odd
 kernel=$(ls "$folder"/kernel/boot/vmlinuz-* 2>/dev/null | tail -n 1)
 if [ -z "$kernel" ]; then
@@ -66,8 +64,8 @@ initrd() {
         *.xz) xz -dc "$file" >"$folder/initrd/modules/$module.ko" ;;
         *) cp "$file" "$folder/initrd/modules/" ;;
         esac
-        echo "$module"
-    done >"$folder/initrd/modules/order"
+        echo "$module" >>"$folder/initrd/modules/order"
+    done
     {
         echo "TESTS='$*'"
         echo "TEST_ENVIRONMENT='ASAN_OPTIONS=${ASAN_OPTIONS:-} LSAN_OPTIONS=${LSAN_OPTIONS:-} SLOTJIG_TEST_SMALL=1'"

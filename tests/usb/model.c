@@ -22,7 +22,14 @@ enum {
     DESCRIPTOR_STRING = 3,
     DESCRIPTOR_INTERFACE = 4,
     DESCRIPTOR_ENDPOINT = 5,
-    BULK = 2
+    DESCRIPTOR_ASSOCIATION = 11,
+    DESCRIPTOR_CLASS = 0x24,
+    BULK = 2,
+    INTERRUPT = 3,
+    CLASS_REQUEST = 0x20, /* in the request's type */
+    CDC = 2,
+    CDC_ACM = 2,
+    CDC_DATA = 10
 };
 
 void model_start(struct model *model, const struct model_identity *identity,
@@ -71,6 +78,57 @@ static size_t add_interface(uint8_t *bytes, uint8_t number, uint8_t class, uint8
     return length;
 }
 
+/* CDC 1.2, 5.2.3, and PSTN 1.2, 5.3: header, no call management, line coding and state, union. */
+static size_t add_port(uint8_t *bytes, uint8_t number) {
+    const uint8_t data = number + 1;
+    const uint8_t control[] = {8,
+                               DESCRIPTOR_ASSOCIATION,
+                               number,
+                               2,
+                               CDC,
+                               CDC_ACM,
+                               0,
+                               0,
+                               9,
+                               DESCRIPTOR_INTERFACE,
+                               number,
+                               0,
+                               1,
+                               CDC,
+                               CDC_ACM,
+                               0,
+                               0,
+                               5,
+                               DESCRIPTOR_CLASS,
+                               0,
+                               0x20,
+                               0x01,
+                               5,
+                               DESCRIPTOR_CLASS,
+                               1,
+                               0,
+                               data,
+                               4,
+                               DESCRIPTOR_CLASS,
+                               2,
+                               2,
+                               5,
+                               DESCRIPTOR_CLASS,
+                               6,
+                               number,
+                               data,
+                               7,
+                               DESCRIPTOR_ENDPOINT,
+                               TO_HOST | MODEL_NOTIFY,
+                               INTERRUPT,
+                               16,
+                               0,
+                               32};
+    const uint8_t endpoints[2] = {TO_HOST | MODEL_DATA, MODEL_DATA};
+    memcpy(bytes, control, sizeof control);
+    return sizeof control + add_interface(bytes + sizeof control, data, CDC_DATA, 0, 0, endpoints);
+}
+
 /* Another vendor interface stands before each of ours, with endpoints that answer nothing: who takes the
  * first that comes is found out. */
 size_t model_config_descriptor(const struct model *model, uint8_t *bytes) {
@@ -84,8 +142,12 @@ size_t model_config_descriptor(const struct model *model, uint8_t *bytes) {
     const uint8_t ours[2] = {(uint8_t)(TO_HOST | id->in), id->out};
     length += add_interface(bytes + length, id->interface, USB_INTERFACE_CLASS,
                             id->no_interface ? 0 : USB_INTERFACE_SUBCLASS, USB_INTERFACE_PROTOCOL, ours);
+    if (id->port) {
+        length += add_port(bytes + length, id->interface + 1);
+    }
     const uint8_t config[] = {
-        9, DESCRIPTOR_CONFIG, (uint8_t)length, 0, (uint8_t)(id->interface + 1), 1, 0, 0x80, 125};
+        9,  DESCRIPTOR_CONFIG, (uint8_t)length, 0, (uint8_t)(id->interface + 1 + 2 * id->port), 1, 0, 0x80,
+        125};
     memcpy(bytes, config, sizeof config);
     return length;
 }
@@ -142,6 +204,10 @@ static bool control(struct model *model, struct model_request *request) {
     uint8_t answer[MODEL_CONFIG_MAX * 2] = {0};
     size_t length = 0;
     const uint8_t *setup = request->setup;
+    if ((setup[0] & 0x60) == CLASS_REQUEST) {
+        request->moved = request->length;
+        return model->identity.port; /* the port's line: all the same to it */
+    }
     switch (setup[1]) {
     case GET_DESCRIPTOR:
         length = descriptor(model, setup, answer);
@@ -229,7 +295,8 @@ static bool run_one(struct model *model, struct model_request *request) {
         request->status = control(model, request) ? 0 : -EPIPE;
         return true;
     }
-    if (request->endpoint != (request->in ? model->identity.in : model->identity.out)) {
+    bool port = model->identity.port && request->endpoint == MODEL_DATA;
+    if (!port && request->endpoint != (request->in ? model->identity.in : model->identity.out)) {
         return false; /* an endpoint of the other interfaces: never an answer */
     }
     return request->in ? run_in(model, request) : run_out(model, request);

@@ -12,7 +12,7 @@
 
 enum {
     MODEL_PACKET = 64, /* full speed */
-    MODEL_CONFIG_MAX = 128,
+    MODEL_CONFIG_MAX = 192,
     MODEL_DEVICE_SIZE = 18
 };
 
@@ -22,7 +22,11 @@ struct model_identity {
     /* Of the board's own interface; others stand before it. */
     uint8_t interface, in, out;
     bool no_interface; /* no interface of ours at all */
+    bool port;         /* a serial port (CDC-ACM) beside it, to the same board */
 };
+
+/* Numbers of the serial port's endpoints: notifications, then data both ways. */
+enum { MODEL_NOTIFY = 8, MODEL_DATA = 9 };
 
 struct model_board {
     void *state;

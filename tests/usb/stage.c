@@ -79,6 +79,10 @@ const char *stage_name(void) {
     return carrier->name;
 }
 
+bool stage_opens_ports(void) {
+    return carrier->opens_ports;
+}
+
 bool stage_counts_cancelled(void) {
     return carrier->counts_cancelled;
 }

@@ -19,6 +19,7 @@ struct stage_port {
     bool plugged;
     char where[24]; /* port path */
     char node[32];  /* as the program under test opens it */
+    char tty[32];   /* its serial port's, or empty */
     /* Lets the board's time pass; called every millisecond or so. May be NULL. */
     void (*advance)(void *state, uint64_t us);
     void *carried; /* the carrier's */
@@ -27,6 +28,7 @@ struct stage_port {
 struct stage_carrier {
     const char *name;
     bool counts_cancelled; /* says how much of a cancelled request was moved; USB/IP has no field for it */
+    bool opens_ports;      /* transport_serial() can open a port's tty */
     /* NULL, or why it cannot be used here. */
     const char *(*start)(void);
     void (*stop)(void);
@@ -42,6 +44,7 @@ const char *stage_start(void);
 void stage_stop(void);
 const char *stage_name(void);
 bool stage_counts_cancelled(void);
+bool stage_opens_ports(void);
 
 /* Returns once the device is there. NULL: it did not come. */
 struct stage_port *stage_plug(int number, const struct model_identity *identity,

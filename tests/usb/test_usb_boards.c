@@ -51,6 +51,18 @@ static int clear(void **state) {
     return 0;
 }
 
+static uint8_t image[WIRE_IMAGE_MAX];
+
+static struct link_image image_of(size_t size, uint32_t seed) {
+    struct link_image made = {.bytes = image, .size = size};
+    for (size_t i = 0; i < size; i++) {
+        seed = seed * 1664525u + 1013904223u;
+        image[i] = (uint8_t)(seed >> 24);
+    }
+    assert_true(link_scheme(size, &made.scheme));
+    return made;
+}
+
 static struct board_found found[FOUND];
 
 static size_t find(void) {
@@ -158,6 +170,72 @@ static void a_board_without_permission(void **state) {
     is_found(at(port), BOARD_NO_PERMISSION, serials[1]);
 }
 
+/* ---- boards with their serial port ---- */
+
+static struct stage_port *plug_with_port(int number) {
+    struct rig *rig = &rigs[number];
+    rig_prepare(rig);
+    rig->options.serial[7] = (uint8_t)number;
+    rig->board = virtual_board_new(&rig->options, &problem);
+    assert_non_null(rig->board);
+    struct model_identity identity = usb_rig_identity(rig, serials[number]);
+    identity.port = true;
+    struct stage_port *port = usb_rig_plug(rig, number, &identity);
+    assert_non_null(port);
+    return port;
+}
+
+static void listed_once(void **state) {
+    (void)state;
+    const struct stage_port *a = plug_with_port(0), *b = plug_with_port(1);
+    assert_int_equal(find(), 2);
+    is_found(at(a), BOARD_READY, serials[0]);
+    is_found(at(b), BOARD_READY, serials[1]);
+}
+
+/* The USB interface may not be opened, the serial port may: that is told. */
+static void the_port_helps(void **state) {
+    (void)state;
+    struct stage_port *port = plug_with_port(1);
+    uid_t user = geteuid();
+    assert_int_equal(chmod(port->node, user == 0 ? 0600 : 0), 0);
+    assert_int_equal(chmod(port->tty, 0666), 0);
+    if (user == 0) {
+        assert_int_equal(seteuid(65534), 0);
+    }
+    size_t count = find();
+    assert_int_equal(seteuid(user), 0);
+    assert_int_equal(count, 1);
+    is_found(at(port), BOARD_NO_PERMISSION, serials[1]);
+    assert_non_null(strstr(at(port)->next, port->tty));
+}
+
+/* A push over the serial port, by the transport for those. */
+static void a_push_over_the_port(void **state) {
+    (void)state;
+    if (!stage_opens_ports()) {
+        /* umockdev 0.17's realpath() crashes on a node that links out of its tree. */
+        puts("skip a_push_over_the_port: only where the kernel's own driver serves the port");
+        skip();
+    }
+    struct stage_port *port = plug_with_port(0);
+    struct link_options options;
+    struct transport transport;
+    struct link *link = NULL;
+    struct link_push push;
+    link_defaults(&options);
+    if (!transport_serial(port->tty, 115200, &transport, &problem) ||
+        !link_open(&transport, &options, &link, &problem)) {
+        fail_msg("%s", problem.text);
+    }
+    const struct link_image what = image_of(4096, 9);
+    if (!link_push(link, &what, &push, &problem)) {
+        fail_msg("%s", problem.text);
+    }
+    assert_true(rig_serves(&rigs[0], image, 4096));
+    link_close(link);
+}
+
 /* ---- a board that answers what the test says ---- */
 
 struct scripted {
@@ -232,18 +310,6 @@ static void other_versions(void **state) {
 }
 
 /* ---- pushes ---- */
-
-static uint8_t image[WIRE_IMAGE_MAX];
-
-static struct link_image image_of(size_t size, uint32_t seed) {
-    struct link_image made = {.bytes = image, .size = size};
-    for (size_t i = 0; i < size; i++) {
-        seed = seed * 1664525u + 1013904223u;
-        image[i] = (uint8_t)(seed >> 24);
-    }
-    assert_true(link_scheme(size, &made.scheme));
-    return made;
-}
 
 /* Pulls a board once it has no more room, and plugs it in again. */
 struct loose {
@@ -343,6 +409,9 @@ int main(int argc, char **argv) {
         cmocka_unit_test_teardown(a_silent_board, clear),
         cmocka_unit_test_teardown(a_busy_board, clear),
         cmocka_unit_test_teardown(a_board_without_permission, clear),
+        cmocka_unit_test_teardown(listed_once, clear),
+        cmocka_unit_test_teardown(the_port_helps, clear),
+        cmocka_unit_test_teardown(a_push_over_the_port, clear),
         cmocka_unit_test_teardown(other_versions, clear),
         cmocka_unit_test_teardown(a_loose_plug, clear),
         cmocka_unit_test_teardown(stalls_in_a_push, clear),

@@ -34,6 +34,8 @@ struct socket { /* what a board is plugged into */
     char *syspath;
     int master, slave;
     bool running; /* output: there is something to reap */
+    int tty_master, tty_slave;
+    char *tty_syspath;
     const void *claims[CLAIMS];
 };
 
@@ -217,7 +219,7 @@ static void hex(const uint8_t *bytes, size_t count, char *text) {
 }
 
 static bool add_device(const char *path, const char *descriptors, int address, const char *speed,
-                       const char *const texts[3]) {
+                       const struct model_identity *id) {
     char description[2000];
     int length = snprintf(description, sizeof description,
                           "P: /devices/pci0000:00/0000:00:14.0/%s\nN: bus/usb/001/%03d=00\n"
@@ -226,9 +228,12 @@ static bool add_device(const char *path, const char *descriptors, int address, c
                           "A: busnum=1\\n\nA: devnum=%d\\n\nA: speed=%s\\n\nA: bConfigurationValue=1\\n\n"
                           "H: descriptors=%s\n",
                           path, address, address, address, address, speed, descriptors);
-    if (texts != NULL) {
+    if (id != NULL) {
+        const char *const *texts = id->texts;
         snprintf(description + length, sizeof description - (size_t)length,
-                 "A: manufacturer=%s\\n\nA: product=%s\\n\nA: serial=%s\\n\n", texts[0], texts[1], texts[2]);
+                 "A: idVendor=%04x\\n\nA: idProduct=%04x\\n\n"
+                 "A: manufacturer=%s\\n\nA: product=%s\\n\nA: serial=%s\\n\n",
+                 id->vendor, id->product, texts[0], texts[1], texts[2]);
     }
     GError *error = NULL;
     if (!umockdev_testbed_add_from_string(testbed, description, &error)) {
@@ -264,28 +269,43 @@ static void usbfs_stop(void) {
 }
 
 /* The slave of a new pty in place of the node. */
-static bool node_link(struct socket *socket, const char *node) {
+static bool node_link(const char *node, int *master, int *slave) {
     char *root = umockdev_testbed_get_root_dir(testbed);
     char path[300];
     snprintf(path, sizeof path, "%s%s", root, node);
     g_free(root);
-    socket->master = posix_openpt(O_RDWR | O_NOCTTY | O_CLOEXEC);
-    if (socket->master < 0 || grantpt(socket->master) != 0 || unlockpt(socket->master) != 0) {
+    *master = posix_openpt(O_RDWR | O_NOCTTY | O_CLOEXEC);
+    if (*master < 0 || grantpt(*master) != 0 || unlockpt(*master) != 0) {
         return false;
     }
     char name[64];
-    if (ptsname_r(socket->master, name, sizeof name) != 0) {
+    if (ptsname_r(*master, name, sizeof name) != 0) {
         return false;
     }
-    socket->slave = open(name, O_RDWR | O_NOCTTY | O_CLOEXEC);
+    *slave = open(name, O_RDWR | O_NOCTTY | O_CLOEXEC);
     struct termios raw;
-    if (socket->slave < 0 || tcgetattr(socket->slave, &raw) != 0) {
+    if (*slave < 0 || tcgetattr(*slave, &raw) != 0) {
         return false;
     }
     cfmakeraw(&raw);
-    tcsetattr(socket->slave, TCSANOW, &raw);
-    tcflow(socket->slave, TCOOFF);
+    tcsetattr(*slave, TCSANOW, &raw);
     return unlink(path) == 0 && symlink(name, path) == 0;
+}
+
+/* The serial port: another pty, which nobody serves. It is there to be found. */
+static bool add_tty(struct socket *socket, const char *path) {
+    struct stage_port *port = socket->port;
+    char description[1000];
+    int number = socket->port->model.identity.interface + 1;
+    snprintf(port->tty, sizeof port->tty, "/dev/ttyACM%d", addresses);
+    snprintf(description, sizeof description,
+             "P: /devices/pci0000:00/0000:00:14.0/%s/%s:1.%d/tty/%s\nN: %s=00\nE: SUBSYSTEM=tty\n"
+             "E: DEVNAME=%s\nL: device=../../../%s:1.%d\n",
+             path, port->where, number, port->tty + 5, port->tty + 5, port->tty, port->where, number);
+    socket->tty_syspath = g_strdup_printf("/sys/devices/pci0000:00/0000:00:14.0/%s/%s:1.%d/tty/%s", path,
+                                          port->where, number, port->tty + 5);
+    return umockdev_testbed_add_from_string(testbed, description, NULL) &&
+           node_link(port->tty, &socket->tty_master, &socket->tty_slave);
 }
 
 /* The preloaded library asks for the ioctls' socket even when the node could not be opened. */
@@ -310,15 +330,17 @@ static bool usbfs_plug(struct stage_port *port, int number) {
     char path[64];
     int address = ++addresses;
     socket->port = port;
-    socket->master = socket->slave = -1;
+    socket->master = socket->slave = socket->tty_master = socket->tty_slave = -1;
     snprintf(path, sizeof path, "%s/%s", parent[number], where[number]);
     snprintf(port->where, sizeof port->where, "%s", where[number]);
     snprintf(port->node, sizeof port->node, "/dev/bus/usb/001/%03d", address);
     port->carried = socket;
-    if (!add_device(path, text, address, "12", port->model.identity.texts) ||
-        !node_link(socket, port->node)) {
+    if (!add_device(path, text, address, "12", &port->model.identity) ||
+        !node_link(port->node, &socket->master, &socket->slave) ||
+        (port->model.identity.port && !add_tty(socket, path))) {
         return false;
     }
+    tcflow(socket->slave, TCOOFF);
     socket->syspath = g_strdup_printf("/sys/devices/pci0000:00/0000:00:14.0/%s", path);
     socket->handler = umockdev_ioctl_base_new();
     g_signal_connect(socket->handler, "handle-ioctl", G_CALLBACK(on_ioctl), socket);
@@ -345,7 +367,15 @@ static void usbfs_unplug(struct stage_port *port) {
     close(socket->slave);
     close(socket->master);
     socket->slave = socket->master = -1;
+    if (socket->tty_master >= 0) {
+        close(socket->tty_slave);
+        close(socket->tty_master);
+        socket->tty_slave = socket->tty_master = -1;
+    }
     stage_unlock();
+    if (socket->tty_syspath != NULL) {
+        umockdev_testbed_remove_device(testbed, socket->tty_syspath);
+    }
     umockdev_testbed_uevent(testbed, socket->syspath, "remove");
     umockdev_testbed_remove_device(testbed, socket->syspath);
     /* The handler goes on answering those who still have the node open; it and the socket are small and

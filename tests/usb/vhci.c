@@ -7,6 +7,7 @@
 
 #include <arpa/inet.h>
 #include <errno.h>
+#include <glob.h>
 #include <pthread.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -201,6 +202,22 @@ static bool wait_for(const char *where, bool there) {
     return false;
 }
 
+/* The kernel's driver for serial ports binds by itself. */
+static bool find_tty(struct stage_port *port) {
+    char pattern[128];
+    snprintf(pattern, sizeof pattern, "/sys/bus/usb/devices/%s:1.*/tty/tty*", port->where);
+    for (int ms = 0; ms < WAIT_MS; ms += 10) {
+        glob_t found;
+        if (glob(pattern, 0, NULL, &found) == 0) {
+            snprintf(port->tty, sizeof port->tty, "/dev/%s", strrchr(found.gl_pathv[0], '/') + 1);
+            globfree(&found);
+            return true;
+        }
+        nanosleep(&(struct timespec){.tv_nsec = 10000000}, NULL);
+    }
+    return false;
+}
+
 static bool vhci_plug(struct stage_port *port, int number) {
     int ends[2];
     struct cable *cable = calloc(1, sizeof *cable);
@@ -226,7 +243,7 @@ static bool vhci_plug(struct stage_port *port, int number) {
     }
     snprintf(port->node, sizeof port->node, "/dev/bus/usb/%03d/%03d", bus_number(),
              read_number(port->where, "devnum"));
-    return true;
+    return !port->model.identity.port || find_tty(port);
 }
 
 static void vhci_unplug(struct stage_port *port) {
@@ -250,6 +267,7 @@ static void vhci_unplug(struct stage_port *port) {
 }
 
 const struct stage_carrier stage_vhci = {.name = "vhci-hcd of this kernel",
+                                         .opens_ports = true,
                                          .start = vhci_start,
                                          .stop = vhci_stop,
                                          .plug = vhci_plug,
