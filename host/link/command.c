@@ -16,10 +16,12 @@
 #include <unistd.h>
 
 enum {
-    TAIL = 512,      /* bytes of standard error that are kept */
-    QUOTED = 200,    /* of its last line */
-    LOOK_MS = 10,    /* between two looks whether it has ended */
-    POLITE_MS = 500, /* from the request to end to the end */
+    TAIL = 512,       /* bytes of standard error that are kept */
+    QUOTED = 200,     /* of its last line */
+    READ = 512,       /* of it at once */
+    LAST_READS = 128, /* after the end: 64 KiB, a pipe's capacity in Linux */
+    LOOK_MS = 10,     /* between two looks whether it has ended */
+    POLITE_MS = 500,  /* from the request to end to the end */
     PAIRS = 3
 };
 
@@ -202,7 +204,7 @@ static void keep_tail(struct child *child, const char *bytes, size_t count) {
 
 /* False when it is closed. */
 static bool listen_once(struct child *child, int wait_ms) {
-    char bytes[512];
+    char bytes[READ];
     struct pollfd file = {.fd = child->errors, .events = POLLIN};
     if (poll(&file, 1, wait_ms) <= 0) {
         return true;
@@ -231,8 +233,8 @@ static bool wait_until(struct child *child, uint64_t until, int *status) {
             poll(NULL, 0, LOOK_MS);
         }
     }
-    /* What it said last. Bounded: a child of its own may hold the pipe and go on talking. */
-    for (int i = 0; open && i < 64; i++) {
+    /* What it said last: as much as a pipe holds. A child of its own may hold it open and go on talking. */
+    for (int i = 0; open && i < LAST_READS; i++) {
         open = listen_once(child, 0);
     }
     return true;

@@ -444,8 +444,15 @@ static void no_more_in_flight_than_the_window(void **unused) {
 }
 
 static bool short_sums(struct puppet *unused, const struct frame_in *in) {
+    uint8_t payload[1 + 4 * 4] = {WIRE_OK};
     (void)unused;
-    return in->type == WIRE_SUMS && just(in, WIRE_OK);
+    for (size_t i = 0; i < 4; i++) {
+        put32(payload + 1 + 4 * i, frame_crc(0, puppet.image + i * WIRE_BLOCK, WIRE_BLOCK));
+    }
+    if (in->type == WIRE_SUMS) {
+        reply(in, payload, sizeof payload);
+    }
+    return in->type == WIRE_SUMS;
 }
 
 /* The sums of fewer blocks than the image has say nothing about any. */
@@ -512,6 +519,21 @@ static void a_reply_to_an_earlier_question_is_none(void **unused) {
     link_close(link);
 }
 
+static bool lose_first_begin(struct puppet *unused, const struct frame_in *in) {
+    (void)unused;
+    return (in->type == WIRE_BEGIN || in->type == WIRE_DATA) && puppet.asked[WIRE_BEGIN] < 2;
+}
+
+/* What went out behind it is taken for lost as well: one wait, for BEGIN, and none for those blocks. */
+static void a_lost_begin_costs_one_wait(void **unused) {
+    (void)unused;
+    open_well(lose_first_begin);
+    assert_true(push(8192));
+    assert_in_range(done.took_us, 500000, 600000);
+    assert_int_equal(done.sent, 4 + 8);
+    link_close(link);
+}
+
 /* ---- coming back ---- */
 
 static bool leave_once(struct puppet *unused, const struct frame_in *in) {
@@ -532,6 +554,22 @@ static int as_another(struct puppet *unused) {
 static int never(struct puppet *unused) {
     (void)unused;
     return -1;
+}
+
+/* Back on the bus, and says nothing. */
+static bool leave_and_be_silent(struct puppet *unused, const struct frame_in *in) {
+    return puppet.seen > 0 || leave_once(unused, in);
+}
+
+static void silence_after_coming_back_is_bounded(void **unused) {
+    (void)unused;
+    prepare(leave_and_be_silent);
+    options.reconnect_ms = 1000;
+    assert_true(link_open(&transport, &options, &link, &problem));
+    const uint64_t before = puppet.now_us;
+    says(!push(8192), "did not come back within 1000 ms");
+    assert_true(puppet.now_us - before <= 1001000);
+    link_close(link);
 }
 
 static void coming_back(void **unused) {
@@ -648,10 +686,19 @@ static bool still_handing(struct puppet *unused, const struct frame_in *in) {
     return true;
 }
 
+static bool another_now(struct puppet *unused, const struct frame_in *in) {
+    (void)unused;
+    if (in->type == WIRE_STATUS && puppet.committed) {
+        puppet.crc ^= 1;
+    }
+    return false;
+}
+
 static void status_that_cannot_be(void **unused) {
     (void)unused;
     push_says(nonsense_status, "a value that cannot be");
     push_says(short_status, "with 23 bytes where the wire's version 1 has 24");
+    push_says(another_now, "holds another one now");
     push_says(still_handing, "still waits after 2000 ms");
 }
 
@@ -753,6 +800,8 @@ int main(void) {
         cmocka_unit_test(a_board_that_cannot_keep_is_not_compared),
         cmocka_unit_test(a_trace_that_cannot_be),
         cmocka_unit_test(a_reply_to_an_earlier_question_is_none),
+        cmocka_unit_test(a_lost_begin_costs_one_wait),
+        cmocka_unit_test(silence_after_coming_back_is_bounded),
         cmocka_unit_test(coming_back),
         cmocka_unit_test(reading_back_finds_a_wrong_byte),
         cmocka_unit_test(kept_blocks_that_were_not_the_same),

@@ -1,8 +1,8 @@
 /*
  * A push of 32 KiB against sz and rz (lrzsz) with the same bytes over the same relay in one run: two ptys
  * joined by a thread that carries 11,520 bytes a second each way, as 115,200 baud with 8N1 would. Then what
- * pushes cost in bytes. The board's flash takes what serial NOR flash of 2 MiB and more typically takes: 45
- * ms for a sector's erase, under 1 ms for a page.
+ * pushes cost in bytes. The board's flash takes 45 ms
+ * for a sector's erase and 1 ms for a page: what serial NOR flash of this size typically takes, from memory.
  */
 #include "link/link.h"
 #include "link/pty.h"
