@@ -17,6 +17,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <sys/wait.h>
 #include <time.h>
 #include <unistd.h>
 
@@ -400,6 +401,53 @@ static void stalls_in_a_push(void **state) {
     link_close(link);
 }
 
+/* ---- the program itself ---- */
+
+static char said[4000];
+
+/* Its exit status; what it printed is in `said`. */
+static int program(const char *arguments) {
+    char command[500];
+    snprintf(command, sizeof command, BUILD_DIR "/slotjig %s 2>&1", arguments);
+    FILE *output = popen(command, "r");
+    assert_non_null(output);
+    said[fread(said, 1, sizeof said - 1, output)] = '\0';
+    int status = pclose(output);
+    assert_true(WIFEXITED(status));
+    return WEXITSTATUS(status);
+}
+
+static void ends_with(const char *arguments, int status, const char *const words[]) {
+    int ended = program(arguments);
+    if (ended != status) {
+        fail_msg("%s: ended with %d, not %d: %s", arguments, ended, status, said);
+    }
+    for (size_t i = 0; words[i] != NULL; i++) {
+        if (strstr(said, words[i]) == NULL) {
+            fail_msg("%s: \"%s\" is not in: %s", arguments, words[i], said);
+        }
+    }
+}
+
+static void the_program(void **state) {
+    (void)state;
+    char arguments[200];
+    ends_with("boards", 3, (const char *const[]){NULL});
+    const struct stage_port *a = plug(0), *b = plug(1);
+    ends_with("boards", 0, (const char *const[]){serials[0], serials[1], a->where, b->where, NULL});
+    ends_with("push --plan bits", 2, (const char *const[]){"2 boards", serials[0], serials[1], NULL});
+    snprintf(arguments, sizeof arguments, "push --plan bits --board %s", serials[1]);
+    ends_with(arguments, 0, (const char *const[]){NULL});
+    /* The image is in that board, and not in the other one. */
+    uint8_t erased[4096];
+    memset(erased, 0xFF, sizeof erased);
+    assert_memory_equal(rigs[0].flash, erased, sizeof erased);
+    assert_memory_not_equal(rigs[1].flash, erased, sizeof erased);
+    snprintf(arguments, sizeof arguments, "push --plan bits --board %s", a->where);
+    ends_with(arguments, 0, (const char *const[]){NULL});
+    assert_memory_not_equal(rigs[0].flash, erased, sizeof erased);
+}
+
 int main(int argc, char **argv) {
     (void)argc;
     const struct CMUnitTest tests[] = {
@@ -415,6 +463,7 @@ int main(int argc, char **argv) {
         cmocka_unit_test_teardown(other_versions, clear),
         cmocka_unit_test_teardown(a_loose_plug, clear),
         cmocka_unit_test_teardown(stalls_in_a_push, clear),
+        cmocka_unit_test_teardown(the_program, clear),
     };
     return usb_tests_run(argv, "usb boards", tests, sizeof tests / sizeof *tests);
 }
