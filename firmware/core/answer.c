@@ -45,6 +45,14 @@ static void heard(struct board *board, int port) {
     board->pushing_at = board->now;
 }
 
+/* The push is over, one way or another. */
+static void end_push(struct board *board) {
+    if (board->pushing >= 0) {
+        board->ports[board->pushing].unacknowledged = 0;
+    }
+    board->pushing = -1;
+}
+
 static uint32_t all_blocks(uint8_t kib) {
     return UINT32_MAX >> (WIRE_BLOCKS_MAX - kib * KIB / WIRE_BLOCK);
 }
@@ -94,12 +102,16 @@ static size_t begin(struct board *board, int port, const struct frame_in *in, ui
     }
     handover_force(board);
     enum wire_status status = store_begin(&board->store, &image, keep);
+    if (status == WIRE_BAD_VALUE) {
+        return begin_reply(reply, status, 0);
+    }
+    board->committed = WIRE_NOT_BEGUN;
     if (status == WIRE_OK) {
         heard(board, port);
-        board->ports[port].unacknowledged = 0;
         board->begun = in->sequence;
         board->begun_ago = 0;
-        board->committed = WIRE_NOT_BEGUN;
+    } else {
+        end_push(board);
     }
     return begin_reply(reply, status, store_have(&board->store));
 }
@@ -131,14 +143,6 @@ static size_t data(struct board *board, int port, const struct frame_in *in, uin
     }
     from->unacknowledged = 0;
     return data_reply(board, reply, WIRE_OK);
-}
-
-/* The push is over, one way or another. */
-static void end_push(struct board *board) {
-    if (board->pushing >= 0) {
-        board->ports[board->pushing].unacknowledged = 0;
-    }
-    board->pushing = -1;
 }
 
 static size_t commit(struct board *board, int port, const struct frame_in *in, uint8_t *reply) {

@@ -189,6 +189,8 @@ static void test_acknowledgements_are_few(void **state) {
     assert_true(acknowledged(1, 2, 0)); /* half a window */
     talk_block(&talk, &eight, 2);
     assert_false(acknowledged(2, 3, 1));
+    assert_int_equal(talk_begin(&talk, &eight, 0), WIRE_OK); /* twice */
+    assert_int_equal(get32(talk.payload + 1), 7);
     assert_true(acknowledged(2, 3, 4)); /* a pause */
     talk_block(&talk, &eight, 7);
     talk_block(&talk, &eight, 5);

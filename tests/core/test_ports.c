@@ -282,6 +282,28 @@ static void test_flash_that_cannot_be_read(void **state) {
     assert_int_equal(reply[1], WIRE_IDLE);
 }
 
+/* A push that could not begin leaves none behind, nor the last one's success. */
+static void test_begin_that_fails(void **state) {
+    (void)state;
+    assert_int_equal(begin(0, 0), WIRE_OK);
+    for (uint8_t block = 0; block < 8; block++) {
+        send_block(0, block);
+    }
+    lines[0].count = 0;
+    assert_int_equal(ask(0, WIRE_COMMIT, NULL, 0), WIRE_OK);
+    for (uint8_t flags = 1; flags < 3; flags++) { /* the first after a commit, the second in a push */
+        flash.fault_one_in = 1;
+        assert_int_equal(begin(0, flags), WIRE_FLASH_FAILED);
+        assert_int_equal(ask(0, WIRE_COMMIT, NULL, 0), WIRE_NOT_BEGUN);
+        assert_int_equal(ask(0, WIRE_DATA, image, 1024), WIRE_NOT_BEGUN);
+        pass(5000);
+        assert_int_equal(ask(0, WIRE_STATUS, NULL, 0), WIRE_OK);
+        assert_int_equal(reply[1], WIRE_SERVING);
+        flash.fault_one_in = 0;
+        assert_int_equal(begin(0, 0), WIRE_OK);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup(test_a_push_belongs_to_its_port, start),
@@ -291,6 +313,7 @@ int main(void) {
         cmocka_unit_test_setup(test_acknowledgements_wait_for_room, start),
         cmocka_unit_test_setup(test_logs_go_to_those_who_asked, start),
         cmocka_unit_test_setup(test_flash_that_cannot_be_read, start),
+        cmocka_unit_test_setup(test_begin_that_fails, start),
         cmocka_unit_test_setup(test_loader_after_the_reply, start),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
