@@ -68,15 +68,22 @@ void board_text(const struct bench_board *board, char *text, size_t size) {
              facts->firmware_minor);
 }
 
-void push_text(const struct bench_board *board, bool read_back, char *text, size_t size) {
+const char *verified_name(const struct bench_board *board) {
+    const bool read_back = board->push.verify_in >= board->size;
+    return board->link == NULL || !board->pushed ? "no" : read_back ? "crc_and_read_back" : "crc";
+}
+
+void push_text(const struct bench_board *board, char *text, size_t size) {
     const struct link_push *push = &board->push;
+    const char *read_back = push->verify_in >= board->size ? "read back and compared" : "not read back";
     if (board->link == NULL) {
         snprintf(text, size, "handed to your program, which ended well; nothing was compared");
     } else if (push->skipped) {
-        snprintf(text, size, "the board has this very image already; nothing was sent");
+        snprintf(text, size, "the board has this very image already, nothing was sent; CRC agrees, %s",
+                 read_back);
     } else {
-        snprintf(text, size, "%zu blocks of 1 KiB sent, %zu left as the board had them; CRC agrees%s",
-                 push->sent, push->kept, read_back ? ", read back and compared" : ", not read back");
+        snprintf(text, size, "%zu blocks of 1 KiB sent, %zu left as the board had them; CRC agrees, %s",
+                 push->sent, push->kept, read_back);
     }
 }
 

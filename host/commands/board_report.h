@@ -15,7 +15,9 @@ json_t *slot_json(const struct link_watch *watch);
 /* "usb E66164084319392A, firmware 0.1" */
 void board_text(const struct bench_board *board, char *text, size_t size);
 /* "2 of 2 blocks sent, read back and compared" */
-void push_text(const struct bench_board *board, bool read_back, char *text, size_t size);
+void push_text(const struct bench_board *board, char *text, size_t size);
+/* How the last push was checked: "crc_and_read_back", "crc" or "no". */
+const char *verified_name(const struct bench_board *board);
 /* How the console came to run it, and what to do where it did not. */
 const char *start_text(const struct bench_board *board);
 

@@ -46,19 +46,17 @@ static void state_text(enum board_state state, char *text, size_t size) {
 }
 
 static void print_one(FILE *stream, const struct board_found *board) {
-    char state[32];
+    char state[32], serial[40] = "", firmware[32] = "";
     state_text(board->state, state, sizeof state);
-    fprintf(stream, "%-14s %-7s %-14s", board->where, board->transport, state);
     if (board->serial[0] != '\0') {
-        fprintf(stream, " serial %s", board->serial);
+        snprintf(serial, sizeof serial, ", serial %s", board->serial);
     }
     if (board->firmware[0] != '\0') {
-        fprintf(stream, ", firmware %s", board->firmware);
+        snprintf(firmware, sizeof firmware, ", firmware %s", board->firmware);
     }
-    if (board->state == BOARD_WRONG_PRODUCT) {
-        fprintf(stream, " %s", board->product);
-    }
-    fprintf(stream, "\n");
+    const bool other = board->state == BOARD_WRONG_PRODUCT;
+    fprintf(stream, "%-14s %-7s %s%s%s%s%s\n", board->where, board->transport, state, serial, firmware,
+            other ? ": " : "", other ? board->product : "");
     if (board->next[0] != '\0') {
         fprintf(stream, "    next: %s\n", board->next);
     }

@@ -131,14 +131,14 @@ static json_t *answers_json(const struct setup *setup, const struct outcome *out
     for (size_t i = 0; i < setup->plan->step_count; i++) {
         step_json(json_array_get(steps, i), &outcome->seen[i]);
     }
-    return json_pack("{s:s,s:s,s:s,s:s,s:b,s:s,s:i,s:f,s:{s:i,s:i,s:i},s:n,s:o,s:o,s:o,s:o}", "command",
-                     "run", "plan", setup->plan->name, "bench", "seen by eye", "standard",
-                     standard_table[setup->plan->standard].name, "seen_by_eye", 1, "verdict",
-                     verdict_name(outcome->verdict), "exit", outcome->exit, "margin", 0.0, "fields", "seen",
-                     0, "judged", 0, "unreadable", 0, "raster", "steps", steps, "findings",
-                     json_findings(outcome->slot.findings, outcome->slot.count), "board",
-                     outcome->board != NULL ? board_json(outcome->board) : json_null(), "slot",
-                     slot_report_json(&outcome->slot));
+    return json_pack(
+        "{s:s,s:s,s:s,s:s,s:b,s:s,s:i,s:f,s:{s:i,s:i,s:i},s:n,s:o,s:o,s:s,s:o,s:o}", "command", "run", "plan",
+        setup->plan->name, "bench", "seen by eye", "standard", standard_table[setup->plan->standard].name,
+        "seen_by_eye", 1, "verdict", verdict_name(outcome->verdict), "exit", outcome->exit, "margin", 0.0,
+        "fields", "seen", 0, "judged", 0, "unreadable", 0, "raster", "steps", steps, "findings",
+        json_findings(outcome->slot.findings, outcome->slot.count), "console", setup->bench.console, "board",
+        outcome->board != NULL ? board_json(outcome->board) : json_null(), "slot",
+        slot_report_json(&outcome->slot));
 }
 
 static enum verdict overall(const struct seen *seen, size_t count) {

@@ -165,10 +165,7 @@ static bool write_json(const struct job *job, const struct bench_board *board, i
     const struct options *options = job->options;
     json_t *json = json_pack("{s:s,s:s,s:i,s:o,s:o}", "command", "push", "bench", job->setup.bench.name,
                              "exit", status, "board", board_json(board), "image", image_json(job));
-    json_object_set_new(json, "verified",
-                        json_string(board->link == NULL || !board->pushed ? "no"
-                                    : options->no_read_back               ? "crc"
-                                                                          : "crc_and_read_back"));
+    json_object_set_new(json, "verified", json_string(verified_name(board)));
     json_object_set_new(json, "step", options->step >= 0 ? json_integer(options->step) : json_null());
     json_object_set_new(json, "problem", trouble != NULL ? json_string(trouble) : json_null());
     return json_write(json, options->json, problem);
@@ -188,7 +185,7 @@ static void tell(const struct job *job, const struct bench_board *board, bool re
                 link_scheme_name(job->image.scheme),
                 (job->image.flags & WIRE_IMAGE_RAM) != 0 ? ", with RAM" : "",
                 (job->image.flags & WIRE_IMAGE_MAILBOX) != 0 ? "" : ", without mailbox");
-        push_text(board, !options->no_read_back, text, sizeof text);
+        push_text(board, text, sizeof text);
         fprintf(stream, "push: %s\nstart: %s\n", text,
                 restarted ? "the console was switched off and on" : start_text(board));
     }

@@ -142,7 +142,8 @@ static int finish(struct run *run, const struct problem *lost) {
         slot_add_findings(&slot, &result);
     }
     struct report report = report_of(run->setup, run->options, &result, status);
-    report.more = json_pack("{s:o,s:o}", "board", board_json(&run->board), "slot", slot_report_json(&slot));
+    report.more = json_pack("{s:s,s:o,s:o}", "console", run->setup->bench.console, "board",
+                            board_json(&run->board), "slot", slot_report_json(&slot));
     const bool good = write_all(run, &report, &problem);
     json_decref(report.more);
     if (lost != NULL) {

@@ -112,7 +112,7 @@ static int set_up(void **state) {
     snprintf(benches, sizeof benches,
              "[bench left]\nkind = board\nboard = %s\nvideo = file:small.mkv\nscreen = none\n"
              "[bench right]\nkind = board\nboard = %s\npower = ./relay {state}\nvideo = file:small.mkv\n"
-             "screen = none\n",
+             "screen = none\nconsole = rev. 4\n",
              pty_name(pty), pty_name(pty));
     put("benches.ini", benches);
     return 0;
@@ -198,8 +198,13 @@ static void run_of_a_recording(void **unused) {
     ends(slotjig("run --benches benches.ini --bench right --plan small.ini --json run.json"), EXIT_PASS);
     says("2 of 2 steps pass");
     assert_true(file_has("run.json", "\"serial\": \""));
+    assert_true(file_has("run.json", "\"console\": \"rev. 4\""));
     assert_false(file_has("run.json", "\"seed\""));
-    /* The board has it, so nothing is sent; the recording is of another plan. */
+    /* The board has it now, so nothing is sent and nobody is asked to switch. */
+    ends(slotjig("run --benches benches.ini --bench left --plan small.ini --json run.json </dev/null"),
+         EXIT_PASS);
+    assert_true(file_has("run.json", "\"already_there\": true"));
+    /* The recording is of another plan. */
     ends(slotjig("run --benches benches.ini --bench right --plan bits --json run.json"), EXIT_INCONCLUSIVE);
     assert_true(file_has("run.json", "\"supply\": false"));
     assert_true(file_has("run.json", "no_slate"));
