@@ -1,8 +1,8 @@
 /*
  * A push of 32 KiB against sz and rz (lrzsz) with the same bytes over the same relay in one run: two ptys
  * joined by a thread that carries 11,520 bytes a second each way, as 115,200 baud with 8N1 would. Then what
- * pushes cost in bytes. The board's flash takes 45 ms
- * for a sector's erase and 1 ms for a page: what serial NOR flash of this size typically takes, from memory.
+ * pushes cost in bytes. The board's flash takes 45 ms for a sector's erase and 1 ms for a page: what serial
+ * NOR flash of this size typically takes, from memory.
  */
 #include "link/link.h"
 #include "link/pty.h"
@@ -37,7 +37,7 @@ static uint64_t now_us(void) {
     return (uint64_t)now.tv_sec * 1000000 + (uint64_t)now.tv_nsec / 1000;
 }
 
-static void die(const char *what) {
+_Noreturn static void die(const char *what) {
     fprintf(stderr, "push: %s\n", what);
     exit(1);
 }
