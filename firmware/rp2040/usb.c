@@ -10,6 +10,7 @@
 #include "rp2040/vectors.h"
 
 enum { IN, OUT };
+enum { RESET_TURNS = 1000 };
 
 static struct ring rings[USB_PORTS][2];
 static volatile bool lost[USB_PORTS];
@@ -264,6 +265,21 @@ static void clear_memory(void) {
     }
 }
 
+/* From its reset, so that a controller which hangs after bus errors (erratum RP2040-E15) is mended by pulling
+ * the plug out and in again, whoever powers the board. */
+static void controller_start(void) {
+    REG_SET(RESETS_RESET) = RESET_USBCTRL;
+    REG_CLEAR(RESETS_RESET) = RESET_USBCTRL;
+    for (int turn = 0; turn < RESET_TURNS && !(REG(RESETS_DONE) & RESET_USBCTRL); turn++) {
+    }
+    clear_memory();
+    REG(USB_MUXING) = MUX_PHY | MUX_SOFTCON;
+    REG(USB_PWR) = POWER_DETECTED | POWER_OVERRIDE; /* usb_poll() looks at the socket itself */
+    REG(USB_MAIN_CTRL) = MAIN_DEVICE_ON;
+    REG(USB_INTE) = INT_BUFFER | INT_SETUP | INT_BUS_RESET | INT_SUSPEND | INT_RESUME;
+    REG(USB_SIE_CTRL) = SIE_EP0_EACH_BUFFER | SIE_PULL_UP;
+}
+
 void usb_start(const uint8_t serial[WIRE_SERIAL]) {
     bytes_copy(device.serial, serial, WIRE_SERIAL);
     usb_control_reset(&device);
@@ -271,12 +287,6 @@ void usb_start(const uint8_t serial[WIRE_SERIAL]) {
         pipes[port][IN].ring = &rings[port][IN];
         pipes[port][OUT].ring = &rings[port][OUT];
     }
-    clear_memory();
-    REG(USB_MUXING) = MUX_PHY | MUX_SOFTCON;
-    REG(USB_PWR) = POWER_DETECTED | POWER_OVERRIDE; /* usb_poll() looks at the socket itself */
-    REG(USB_MAIN_CTRL) = MAIN_DEVICE_ON;
-    REG(USB_SIE_CTRL) = SIE_EP0_EACH_BUFFER;
-    REG(USB_INTE) = INT_BUFFER | INT_SETUP | INT_BUS_RESET | INT_SUSPEND | INT_RESUME;
     REG(PADS_BANK0(MODULE_USB_POWER)) = PAD_INPUT | PAD_SCHMITT | PAD_DOWN;
     REG(IO_BANK0_CTRL(MODULE_USB_POWER)) = GPIO_SIO;
     REG(NVIC_UNPEND) = 1 << IRQ_USB;
@@ -291,7 +301,7 @@ void usb_poll(void) {
     shown = powered;
     uint32_t before = interrupts_off();
     if (powered) {
-        REG_SET(USB_SIE_CTRL) = SIE_PULL_UP;
+        controller_start();
     } else {
         REG_CLEAR(USB_SIE_CTRL) = SIE_PULL_UP;
         bus_reset();

@@ -52,6 +52,24 @@ test('shows itself only while the socket has power (7.1.5.1)', () => {
   that('without again', chip.run(() => !chip.usb.attached, 50000));
 });
 
+test('plugging in resets the controller: one that hangs comes back', () => {
+  const chip = enumerated();
+  const resets = chip.mcu.peripherals[0x4000c];
+  let pulses = 0;
+  const write = resets.writeUint32.bind(resets);
+  resets.writeUint32 = (offset, value) => {
+    if (offset === 0 && value & (1 << 24)) pulses++;
+    write(offset, value);
+  };
+  chip.usb.unplug();
+  chip.runFor(50000);
+  same('before', pulses, 0);
+  chip.usb.enumerate(8);
+  same('resets', pulses, 1);
+  same('it is let go', resets.reset & (1 << 24), 0);
+  same('hello', client(chip).hello().status, 0);
+});
+
 test('device descriptor: table 9-8', () => {
   const chip = enumerated();
   fields('device', descriptor(chip, 1), [
