@@ -4,6 +4,8 @@ VERSION ?= 0.1.0
 BUILD ?= build
 PREFIX ?= /usr/local
 DESTDIR ?=
+# udev also reads rules below /usr/local; another prefix may need UDEVDIR=/etc/udev/rules.d.
+UDEVDIR ?= $(PREFIX)/lib/udev/rules.d
 ifeq ($(origin CC),default)
 CC = gcc
 endif
@@ -218,6 +220,7 @@ perf-run:
 install: all
 	install -D -m 755 $(BUILD)/slotjig $(DESTDIR)$(PREFIX)/bin/slotjig
 	install -D -m 644 $(BUILD)/slotjig-video.so $(DESTDIR)$(PREFIX)/lib/slotjig/slotjig-video.so
+	install -D -m 644 boards/udev/60-slotjig.rules $(DESTDIR)$(UDEVDIR)/60-slotjig.rules
 	install -d $(DESTDIR)$(PREFIX)/share/doc/slotjig
 	install -m 644 README.md LICENSE $(DESTDIR)$(PREFIX)/share/doc/slotjig
 
@@ -232,4 +235,4 @@ clean:
 ## help: this
 help:
 	@sed -n 's/^## //p' Makefile
-	@echo "Variables: BUILD=$(BUILD) CC=$(CC) PREFIX=$(PREFIX) DESTDIR=$(DESTDIR) SETUP=no"
+	@echo "Variables: BUILD=$(BUILD) CC=$(CC) PREFIX=$(PREFIX) DESTDIR=$(DESTDIR) UDEVDIR=$(UDEVDIR) SETUP=no"

@@ -7,6 +7,7 @@ enum {
     ROOM_USUAL = 80, /* the longest of the others, a slot watch, is 58 bytes on the wire */
     ROOM_SUMS = 8 + 4 * WIRE_BLOCKS_MAX + 8,
     HALF_WINDOW = WIRE_WINDOW / 2,
+    LATE_MOST = 200, /* requests: a host's sequence number comes round after 256 */
     KIB = 1024
 };
 
@@ -44,6 +45,14 @@ static void heard(struct board *board, int port) {
     board->pushing_at = board->now;
 }
 
+/* The push is over, one way or another. */
+static void end_push(struct board *board) {
+    if (board->pushing >= 0) {
+        board->ports[board->pushing].unacknowledged = 0;
+    }
+    board->pushing = -1;
+}
+
 static uint32_t all_blocks(uint8_t kib) {
     return UINT32_MAX >> (WIRE_BLOCKS_MAX - kib * KIB / WIRE_BLOCK);
 }
@@ -66,8 +75,9 @@ static bool possible(const struct board *board, const struct store_image *image,
 static bool is_echo_of_committed(const struct board *board, const struct store_image *image,
                                  const struct frame_in *in) {
     const struct store_image *stored = &board->store.image;
-    return board->committed == WIRE_OK && board->begun == in->sequence && stored->crc == image->crc &&
-           stored->kib == image->kib && stored->scheme == image->scheme && stored->flags == image->flags;
+    return board->committed == WIRE_OK && board->begun == in->sequence && board->begun_ago < LATE_MOST &&
+           stored->crc == image->crc && stored->kib == image->kib && stored->scheme == image->scheme &&
+           stored->flags == image->flags;
 }
 
 static size_t begin_reply(uint8_t *reply, enum wire_status status, uint32_t have) {
@@ -92,11 +102,16 @@ static size_t begin(struct board *board, int port, const struct frame_in *in, ui
     }
     handover_force(board);
     enum wire_status status = store_begin(&board->store, &image, keep);
+    if (status == WIRE_BAD_VALUE) {
+        return begin_reply(reply, status, 0);
+    }
+    board->committed = WIRE_NOT_BEGUN;
     if (status == WIRE_OK) {
         heard(board, port);
-        board->ports[port].unacknowledged = 0;
         board->begun = in->sequence;
-        board->committed = WIRE_NOT_BEGUN;
+        board->begun_ago = 0;
+    } else {
+        end_push(board);
     }
     return begin_reply(reply, status, store_have(&board->store));
 }
@@ -128,14 +143,6 @@ static size_t data(struct board *board, int port, const struct frame_in *in, uin
     }
     from->unacknowledged = 0;
     return data_reply(board, reply, WIRE_OK);
-}
-
-/* The push is over, one way or another. */
-static void end_push(struct board *board) {
-    if (board->pushing >= 0) {
-        board->ports[board->pushing].unacknowledged = 0;
-    }
-    board->pushing = -1;
 }
 
 static size_t commit(struct board *board, int port, const struct frame_in *in, uint8_t *reply) {
@@ -329,6 +336,9 @@ void answer(struct board *board, int port, const struct frame_in *in) {
     if (!message || in->count != message->length) {
         refuse(board, port, in, message ? WIRE_BAD_LENGTH : WIRE_UNKNOWN);
         return;
+    }
+    if (board->begun_ago < LATE_MOST) {
+        board->begun_ago++;
     }
     uint8_t *reply = board->scratch;
     size_t count = message->answer(board, port, in, reply);

@@ -84,8 +84,11 @@ struct board {
     bool masked;         /* MAILBOX_MODE shows 0 instead of the image's byte until the console has started */
     int pushing;         /* port of the push under way, or -1 */
     uint64_t pushing_at; /* last heard of */
-    int begun;           /* sequence number of its WIRE_BEGIN, to know that one when it comes late; or -1 */
-    uint8_t committed;   /* what the last WIRE_COMMIT ended with, WIRE_NOT_BEGUN before it */
+    /* To know that WIRE_BEGIN when the line delivers it once more: its sequence number, or -1, and the
+     * requests that came since. */
+    int begun;
+    uint8_t begun_ago;
+    uint8_t committed;         /* what the last WIRE_COMMIT ended with, WIRE_NOT_BEGUN before it */
     struct store_image served; /* what the lanes hold; generation 0: the idle picture */
     uint8_t scratch[WIRE_PAYLOAD_MAX];
     uint8_t wire[WIRE_FRAME_MAX];

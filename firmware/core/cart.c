@@ -6,6 +6,7 @@ enum {
     RAM_WRITE = 0x000,
     RAM_READ = RAM_WRITE + CART_RAM,
     RAM_END = RAM_READ + CART_RAM,
+    HOTSPOTS = 0x1FF4, /* none of any scheme lies below */
     OFFSET = CART_WINDOW - 1
 };
 
@@ -39,22 +40,45 @@ uint8_t cart_hotspot(uint8_t scheme, uint16_t address) {
     return bank < schemes[scheme].hotspots ? (uint8_t)bank : CART_NO_BANK;
 }
 
-/* One byte into the lanes of a bank and of its copies. */
-static void lay_byte(uint8_t *at, unsigned bank, unsigned banks, uint8_t value) {
-    for (unsigned lane = bank; lane < CART_BANKS; lane += banks) {
-        at[lane] = value;
+/* Bytes of one bank into its lanes and those of its copies. A chip that starts waits for this. */
+static void lay_run(uint8_t *at, unsigned banks, const uint8_t *bytes, size_t count) {
+    for (size_t i = 0; i < count; i++) {
+        for (unsigned copy = 0; copy < CART_BANKS; copy += banks) {
+            at[copy] = bytes[i];
+        }
+        at += CART_BANKS;
     }
+}
+
+static void clear_windows(uint8_t *lanes, size_t address, size_t count) {
+    if (address < RAM_END) {
+        size_t left = RAM_END - address;
+        bytes_fill(lanes + address * CART_BANKS, 0, CART_BANKS * (count < left ? count : left));
+    }
+}
+
+/* The part of the bytes that lies in the bank where they start; returns its length. */
+static size_t lay_in_bank(uint8_t *lanes, size_t offset, const uint8_t *bytes, size_t count, uint8_t scheme,
+                          bool ram) {
+    size_t size = cart_size(scheme), bank_size = size < CART_WINDOW ? size : CART_WINDOW;
+    size_t address = offset & (bank_size - 1), bank = offset / CART_WINDOW;
+    size_t left = bank_size - address, taken = count < left ? count : left;
+    for (size_t at = address; at < CART_WINDOW; at += bank_size) {
+        lay_run(lanes + at * CART_BANKS + bank, (unsigned)cart_banks(scheme), bytes, taken);
+    }
+    if (ram) {
+        clear_windows(lanes, address, taken);
+    }
+    return taken;
 }
 
 void cart_lay(uint8_t *lanes, size_t offset, const uint8_t *bytes, size_t count, uint8_t scheme, bool ram) {
     size_t size = cart_size(scheme);
-    unsigned banks = (unsigned)cart_banks(scheme);
-    for (size_t i = 0; i < count && offset + i < size; i++) {
-        size_t address = (offset + i) & OFFSET;
-        unsigned bank = (unsigned)((offset + i) / CART_WINDOW);
-        for (; address < CART_WINDOW; address += size) {
-            lay_byte(lanes + address * CART_BANKS, bank, banks, ram && address < RAM_END ? 0 : bytes[i]);
-        }
+    while (count > 0 && offset < size) {
+        size_t taken = lay_in_bank(lanes, offset, bytes, count, scheme, ram);
+        offset += taken;
+        bytes += taken;
+        count -= taken;
     }
 }
 
@@ -70,9 +94,9 @@ uint8_t cart_cycle(struct cart *cart, uint16_t address, uint8_t bus) {
     if (!(address & CART_A12)) {
         return bus;
     }
-    uint8_t bank = cart_hotspot(cart->scheme, address);
-    if (bank != CART_NO_BANK) {
-        cart->bank = bank;
+    if (address >= HOTSPOTS) {
+        uint8_t bank = cart_hotspot(cart->scheme, address);
+        cart->bank = bank == CART_NO_BANK ? cart->bank : bank;
     }
     unsigned offset = address & OFFSET;
     if (cart->ram && offset < RAM_READ) {

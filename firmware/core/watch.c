@@ -25,6 +25,7 @@ static void start_second(struct watch *watch, uint64_t now_us) {
 static void forget_order(struct watch *watch) {
     watch->last = NO_ADDRESS;
     watch->before = NO_ADDRESS;
+    watch->earlier = NO_ADDRESS;
     watch->countdown = 0;
     watch->tracing = false;
 }
@@ -53,8 +54,11 @@ static void take_echo(struct watch *watch, uint16_t address) {
     watch->echoed |= watch->announced;
 }
 
+/* No reset: a processor that runs through the top of the window, be it with an operand's access in between.
+ */
 static void see_vector_high(struct watch *watch) {
-    if (watch->last != RESET_VECTOR || watch->before == RESET_VECTOR - 1) {
+    if (watch->last != RESET_VECTOR || watch->before == RESET_VECTOR - 1 ||
+        watch->earlier == RESET_VECTOR - 1) {
         return;
     }
     watch->now.resets++;
@@ -94,9 +98,8 @@ static void trace(struct watch *watch, uint16_t address) {
     watch->tracing = watch->traced < WIRE_TRACE;
 }
 
+/* An address that may matter, or any at all while something is awaited. last and before are up to date. */
 static void see(struct watch *watch, uint16_t address) {
-    watch->now.high |= address;
-    watch->now.low |= (uint16_t)~address;
     if (watch->tracing) {
         trace(watch, address);
     }
@@ -108,8 +111,26 @@ static void see(struct watch *watch, uint16_t address) {
     } else if (address == VSYNC) {
         watch->now.vsyncs++;
     }
-    watch->before = watch->last;
-    watch->last = address;
+}
+
+/* A million addresses a second come through here. */
+static void see_all(struct watch *watch, const uint16_t *addresses, size_t count) {
+    unsigned high = 0, low = 0;
+    bool awaits = watch->tracing || watch->countdown > 0;
+    for (size_t i = 0; i < count; i++) {
+        uint16_t address = addresses[i] & LINES;
+        high |= address;
+        low |= ~(unsigned)address;
+        if (awaits || address >= MAILBOX_MODE || address == VSYNC) {
+            see(watch, address);
+            awaits = watch->tracing || watch->countdown > 0;
+        }
+        watch->earlier = watch->before;
+        watch->before = watch->last;
+        watch->last = address;
+    }
+    watch->now.high |= (uint16_t)high;
+    watch->now.low |= (uint16_t)(low & LINES);
 }
 
 void watch_feed(struct watch *watch, const uint16_t *addresses, size_t count, uint32_t missed) {
@@ -117,11 +138,8 @@ void watch_feed(struct watch *watch, const uint16_t *addresses, size_t count, ui
         watch->now.missed += missed;
         forget_order(watch);
     }
-    for (size_t i = 0; i < count; i++) {
-        see(watch, addresses[i] & LINES);
-    }
+    see_all(watch, addresses, count);
     watch->now.cycles += (uint32_t)count;
-    watch->now.low &= LINES;
 }
 
 static void change_supply(struct watch *watch, bool supply, uint64_t now_us) {

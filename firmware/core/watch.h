@@ -24,7 +24,7 @@ struct watch {
     uint32_t in_ram;      /* reads of MAILBOX_IN_RAM since watch_start(): the hand-over waits for one */
     uint32_t resets_ever; /* fetches of the reset vector since watch_start() */
     /* The rest is watch.c's. */
-    uint16_t last, before; /* the address just seen, and the one before it */
+    uint16_t last, before, earlier; /* the address just seen, and the two before it */
     uint8_t announced, countdown;
     bool tracing;
 };
@@ -32,7 +32,7 @@ struct watch {
 void watch_start(struct watch *watch, uint64_t now_us);
 /* addresses: 13 bits, in the order seen; missed: changes lost since the last call, before these. A program
  * may read its vector as data, so a fetch of the reset vector counts when its low and its high byte follow
- * each other, and not as a run through the top of the window: it was not $1FFB before. */
+ * each other, and not as a run through the top of the window: neither of the two before was $1FFB. */
 void watch_feed(struct watch *watch, const uint16_t *addresses, size_t count, uint32_t missed);
 /* At least every few milliseconds. A supply that comes up forgets echoes and trace. */
 void watch_tick(struct watch *watch, bool supply, uint64_t now_us);

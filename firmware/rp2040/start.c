@@ -27,10 +27,10 @@ _Noreturn void start(void) {
         start_again();
     }
     const uint32_t *from = ram_image_source;
-    for (uint32_t *to = ram_image_start; to < ram_image_end;) {
+    for (uint32_t *to = ram_image_start; (uintptr_t)to < (uintptr_t)ram_image_end;) {
         *to++ = *from++;
     }
-    for (uint32_t *to = bss_start; to < bss_end;) {
+    for (uint32_t *to = bss_start; (uintptr_t)to < (uintptr_t)bss_end;) {
         *to++ = 0;
     }
     REG(SCB_VTOR) = (uint32_t)(uintptr_t)vectors;

@@ -29,7 +29,7 @@ enum { NOTIFY_AT = DATA_AT(4) };
 static struct {
     const uint8_t *data;
     size_t left;
-    bool sending, receiving, end_due;
+    bool sending, receiving;
     bool data1; /* toggle of the next packet sent */
     bool address_due;
     uint8_t address;
@@ -90,9 +90,6 @@ static void send_packet(void) {
     }
     control.data += count;
     control.left -= count;
-    if (count < USB_EP0_PACKET) {
-        control.end_due = false;
-    }
     buffer_arm(0, true, 0, count, control.data1, 0);
     control.data1 = !control.data1;
 }
@@ -100,7 +97,6 @@ static void send_packet(void) {
 static void acknowledge(void) {
     control.sending = false;
     control.left = 0;
-    control.end_due = false;
     control.data1 = true;
     send_packet();
 }
@@ -111,8 +107,6 @@ static void start_sending(const struct usb_reply *reply, uint16_t asked) {
     control.sending = true;
     control.data = reply->data;
     control.left = reply->count < asked ? reply->count : asked;
-    /* Fewer bytes than asked for end with a packet that is not full (5.5.3). */
-    control.end_due = reply->count < asked;
     control.data1 = true;
     send_packet();
     buffer_arm(0, false, 0, USB_EP0_PACKET, true, 0);
@@ -201,7 +195,7 @@ static void control_sent(void) {
         control.address_due = false;
         REG(USB_ADDRESS) = control.address;
     }
-    if (control.sending && (control.left > 0 || control.end_due)) {
+    if (control.sending && control.left > 0) {
         send_packet();
     }
 }

@@ -156,6 +156,12 @@ static const uint8_t ms_set[] = {
 };
 _Static_assert(sizeof ms_set == MS_BYTES, "wTotalLength");
 
+/* An answer shorter than was asked for must end with a packet that is not full (USB 2.0, 5.5.3), and no empty
+ * one is ever sent after a full one. */
+_Static_assert(sizeof configuration % USB_EP0_PACKET && sizeof bos % USB_EP0_PACKET &&
+                   sizeof ms_set % USB_EP0_PACKET,
+               "a descriptor that ends with a full packet");
+
 static const uint8_t languages[] = {4, STRING, LOW_HIGH(0x0409)};
 
 /* UTF-16, little endian; the longest is the serial. */

@@ -1,12 +1,23 @@
 /*
  * Benches by name: `virtual`, which is built in, and the sections of the benches file.
  *
- *     [bench noisy]
- *     kind = virtual      ; the only kind in this version, and what is taken when left out
+ *     [bench left]
+ *     kind = board        ; a board in a real console; virtual when left out
+ *     board = 1-2.3       ; its port path or its serial; usb (when left out): the only one on USB;
+ *                         ; or a serial device as in /dev/ttyACM0
+ *     baud = 115200       ; of a serial device
+ *     command = burn "{image}"     ; instead of a board: a program that puts the image into the slot. Words
+ *                         ; as for a shell's double quotes, but no shell: {image} {size} {scheme}
+ *     power = relay {state}        ; a program that switches the console's low-voltage supply: on or off
+ *     video = file:/tmp/a.mkv      ; a recording; none (when left out): nothing to look at
+ *     console = NTSC, rev. 4       ; what the user calls the console
  *     standard = pal      ; ntsc (when left out), pal or secam; --standard goes before it
- *     seed = 7            ; of everything random on the bench; 1 when left out
  *     screen = none       ; watched (when left out): a person sees the pictures, so a plan keeps
  *                         ; to three large changes a second; none: nobody does
+ *
+ *     [bench noisy]
+ *     kind = virtual      ; standard, screen and console as above, and:
+ *     seed = 7            ; of everything random on the bench; 1 when left out
  *     fault = no-video    ; as for --fault; may be repeated, faults add up
  *     noise = 30          ; black-to-white over rms noise, dB
  *     gain = 0.95         ; of the luma
@@ -21,16 +32,25 @@
 
 #include "base/problem.h"
 #include "base/standard.h"
+#include "commands/board_choice.h"
 #include "virtual/bench.h"
 
 #include <stdbool.h>
+#include <stddef.h>
 
-enum { BENCH_NAME_MAX = 64 };
+enum { BENCH_NAME_MAX = 64, BENCH_TEXT_MAX = 200 };
+
+enum bench_kind { BENCH_VIRTUAL, BENCH_BOARD };
 
 struct bench_settings {
     char name[BENCH_NAME_MAX];
+    enum bench_kind kind;
     bool watched;                   /* a person sees the screen; the built-in bench has none */
-    struct virtual_options options; /* standard, seed, grabber and faults */
+    struct virtual_options options; /* standard; seed, grabber and faults of a virtual one */
+    struct board_choice board;
+    char power[BENCH_TEXT_MAX]; /* empty: a person does it */
+    char video[BENCH_TEXT_MAX]; /* a recording; empty: none */
+    char console[BENCH_TEXT_MAX];
 };
 
 /* The bench of that name. file: NULL for the default one, which need not exist. standard goes before the
@@ -38,5 +58,16 @@ struct bench_settings {
  * untouched; an unknown bench, a bad setting or an unreadable file is PROBLEM_INPUT. */
 bool bench_find(const char *name, const char *file, enum standard standard, bool standard_given,
                 struct bench_settings *out, struct problem *problem);
+
+/* A bench without a section: that board, no video, a watched screen. */
+void bench_of_board(const struct board_choice *board, enum standard standard, struct bench_settings *out);
+
+/* Path of the benches file, and whether it is there. False when there is no folder for it (HOME not set). */
+bool benches_file(const char *file, char *path, size_t size, bool *there);
+
+/* Names of all benches in that file, in its order; *count is how many there are, of which at most max were
+ * filled. */
+bool benches_names(const char *path, char (*names)[BENCH_NAME_MAX], size_t max, size_t *count,
+                   struct problem *problem);
 
 #endif

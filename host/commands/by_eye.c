@@ -1,8 +1,10 @@
 #include "commands/by_eye.h"
 
 #include "base/output.h"
+#include "commands/board_report.h"
 #include "commands/commands.h"
 #include "commands/outcome.h"
+#include "commands/slot_report.h"
 #include "report/terminal.h"
 #include "slate/slate.h"
 
@@ -19,17 +21,28 @@ struct seen {
     char note[NOTE_MAX];
 };
 
-static void introduce(const struct setup *setup) {
-    printf("Seen by eye: plan %s, %s, %zu steps of about %d s each, round and round.\n"
-           "Put the image (image.bin with --out, or `slotjig rom --hold %d -o FILE`) into the console's "
-           "cartridge; insert it with\n"
-           "the power off. The picture changes; if flashing disturbs you or anyone in the room, do not watch "
-           "it.\n"
+static bool can_hold(const struct bench_board *board) {
+    return board != NULL && board->link != NULL &&
+           (link_facts(board->link)->capabilities & WIRE_CAN_SELECT) != 0;
+}
+
+static void introduce(const struct setup *setup, const struct bench_board *board) {
+    printf("Seen by eye: plan %s, %s, %zu steps", setup->plan->name,
+           standard_table[setup->plan->standard].name, setup->plan->step_count);
+    if (can_hold(board)) {
+        printf("; the board holds each until you answer.\n");
+    } else {
+        printf(" of about %d s each, round and round.\n", HOLD_BY_EYE_SECONDS);
+    }
+    if (board == NULL) {
+        printf("Put the image (image.bin with --out, or `slotjig rom --hold %d -o FILE`) into the console's "
+               "cartridge; insert it with\nthe power off. ",
+               setup->hold);
+    }
+    printf("The picture changes; if flashing disturbs you or anyone in the room, do not watch it.\n"
            "The white blocks at the top are the slate: its third to fifth rows hold the step's number.\n"
            "For each step answer y (the screen shows it), n (it does not), a note in your own words, or q to "
-           "stop.\n",
-           setup->plan->name, standard_table[setup->plan->standard].name, setup->plan->step_count,
-           HOLD_BY_EYE_SECONDS, setup->hold);
+           "stop.\n");
 }
 
 static void slate_text(uint8_t row, char text[SLATE_ROW_BITS + 1]) {
@@ -104,16 +117,28 @@ static json_t *step_json(json_t *expected, const struct seen *seen) {
     return expected;
 }
 
-static json_t *answers_json(const struct setup *setup, const struct seen *seen, enum verdict verdict) {
+/* What the questions came to. */
+struct outcome {
+    enum verdict verdict;
+    int exit;
+    const struct seen *seen;
+    struct bench_board *board; /* may be NULL */
+    struct slot_report slot;
+};
+
+static json_t *answers_json(const struct setup *setup, const struct outcome *outcome) {
     json_t *steps = json_steps_expected(setup->plan);
     for (size_t i = 0; i < setup->plan->step_count; i++) {
-        step_json(json_array_get(steps, i), &seen[i]);
+        step_json(json_array_get(steps, i), &outcome->seen[i]);
     }
-    return json_pack("{s:s,s:s,s:s,s:s,s:b,s:s,s:i,s:f,s:{s:i,s:i,s:i},s:n,s:o,s:[]}", "command", "run",
-                     "plan", setup->plan->name, "bench", "seen by eye", "standard",
-                     standard_table[setup->plan->standard].name, "seen_by_eye", 1, "verdict",
-                     verdict_name(verdict), "exit", verdict_exit(verdict), "margin", 0.0, "fields", "seen", 0,
-                     "judged", 0, "unreadable", 0, "raster", "steps", steps, "findings");
+    return json_pack(
+        "{s:s,s:s,s:s,s:s,s:b,s:s,s:i,s:f,s:{s:i,s:i,s:i},s:n,s:o,s:o,s:s,s:o,s:o}", "command", "run", "plan",
+        setup->plan->name, "bench", "seen by eye", "standard", standard_table[setup->plan->standard].name,
+        "seen_by_eye", 1, "verdict", verdict_name(outcome->verdict), "exit", outcome->exit, "margin", 0.0,
+        "fields", "seen", 0, "judged", 0, "unreadable", 0, "raster", "steps", steps, "findings",
+        json_findings(outcome->slot.findings, outcome->slot.count), "console", setup->bench.console, "board",
+        outcome->board != NULL ? board_json(outcome->board) : json_null(), "slot",
+        slot_report_json(&outcome->slot));
 }
 
 static enum verdict overall(const struct seen *seen, size_t count) {
@@ -129,14 +154,14 @@ static enum verdict overall(const struct seen *seen, size_t count) {
     return verdict;
 }
 
-static bool write_files(const struct setup *setup, const struct options *options, const struct seen *seen,
-                        enum verdict verdict, struct problem *problem) {
+static bool write_files(const struct setup *setup, const struct options *options,
+                        const struct outcome *outcome, struct problem *problem) {
     char path[4096];
-    if (options->json != NULL && !json_write(answers_json(setup, seen, verdict), options->json, problem)) {
+    if (options->json != NULL && !json_write(answers_json(setup, outcome), options->json, problem)) {
         return false;
     }
     return options->out == NULL || (outcome_path(options->out, "result.json", path, sizeof path, problem) &&
-                                    json_write(answers_json(setup, seen, verdict), path, problem));
+                                    json_write(answers_json(setup, outcome), path, problem));
 }
 
 /* The image goes out first: the person needs it before the first question. */
@@ -146,25 +171,51 @@ static bool write_image(const struct setup *setup, const struct options *options
                                     output_write(path, setup->image->bytes, setup->image->size, problem));
 }
 
-int by_eye_run(const struct setup *setup, const struct options *options) {
-    struct problem problem = {0};
-    size_t count = setup->plan->step_count;
-    struct seen *seen = calloc(count, sizeof *seen);
-    if (seen == NULL || !write_image(setup, options, &problem)) {
-        free(seen);
-        return command_refuse(&problem);
-    }
-    introduce(setup);
-    for (size_t i = 0; i < count; i++) {
+/* All questions, or until the person stops or the board is lost. */
+static bool question(const struct setup *setup, struct bench_board *board, struct seen *seen,
+                     struct problem *problem) {
+    bool good = true;
+    introduce(setup, board);
+    for (size_t i = 0; i < setup->plan->step_count; i++) {
+        good = !can_hold(board) || link_select(board->link, WIRE_HOLD_STEP, (int)i, problem);
+        if (!good) {
+            break;
+        }
         ask(setup, i);
         seen[i].answer = read_answer(seen[i].note);
         if (seen[i].answer == ANSWER_END) {
             break;
         }
     }
-    enum verdict verdict = overall(seen, count);
-    printf("\n%s, as seen by eye\n", verdict_name(verdict));
-    bool good = write_files(setup, options, seen, verdict, &problem);
+    printf("\n");
+    return good && (!can_hold(board) || link_select(board->link, WIRE_RUN_FREE, 0, problem));
+}
+
+static void tell(const struct outcome *outcome) {
+    printf("%s, as seen by eye\n", verdict_name(outcome->verdict));
+    for (size_t i = 0; i < outcome->slot.count; i++) {
+        const struct finding *finding = &outcome->slot.findings[i];
+        printf("\n  %s: %s\n    next: %s\n", finding_name(finding->kind), finding->text, finding->next);
+    }
+}
+
+int by_eye_run(const struct setup *setup, const struct options *options, struct bench_board *board) {
+    struct problem problem = {0}, lost = {0};
+    size_t count = setup->plan->step_count;
+    struct seen *seen = calloc(count, sizeof *seen);
+    if (seen == NULL || !write_image(setup, options, &problem)) {
+        free(seen);
+        return command_refuse(&problem);
+    }
+    const bool kept = question(setup, board, seen, &lost);
+    struct outcome outcome = {.verdict = overall(seen, count), .seen = seen, .board = board};
+    outcome.exit = kept ? verdict_exit(outcome.verdict) : EXIT_BENCH;
+    if (kept && board != NULL && outcome.verdict != VERDICT_PASS) {
+        const struct link_image image = setup_link_image(setup);
+        slot_look(board, &image, SLOT_VIDEO_UNKNOWN, &outcome.slot);
+    }
+    tell(&outcome);
+    bool good = write_files(setup, options, &outcome, &problem);
     free(seen);
-    return good ? verdict_exit(verdict) : command_refuse(&problem);
+    return !kept ? command_refuse(&lost) : good ? outcome.exit : command_refuse(&problem);
 }

@@ -3,11 +3,14 @@
 #ifndef SLOTJIG_COMMANDS_BY_EYE_H
 #define SLOTJIG_COMMANDS_BY_EYE_H
 
+#include "commands/bench_board.h"
 #include "commands/options.h"
 #include "commands/setup.h"
 
-/* Asks on standard output, reads answers from standard input: y, n, q, or a note. Returns the exit status: 0
- * when every step was seen right, 1 when one was seen wrong, 4 when steps were left open. */
-int by_eye_run(const struct setup *setup, const struct options *options);
+/* board: shows each step until it is answered, if it can; NULL where the person puts the image into a
+ * cartridge of their own. Asks on standard output, reads answers from standard input: y, n, q, or a note.
+ * Returns the exit status: 0 when every step was seen right, 1 when one was seen wrong, 4 when steps were
+ * left open, 3 when the board was lost. */
+int by_eye_run(const struct setup *setup, const struct options *options, struct bench_board *board);
 
 #endif

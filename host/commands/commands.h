@@ -15,6 +15,10 @@ int command_rom(int argc, char **argv);
 int command_expect(int argc, char **argv);
 int command_grab(int argc, char **argv);
 int command_judge(int argc, char **argv);
+int command_push_image(int argc, char **argv);
+int command_doctor(int argc, char **argv);
+int command_boards(int argc, char **argv);
+int command_benches(int argc, char **argv);
 
 /* Prints the one line on standard error and returns its exit status. */
 int command_refuse(const struct problem *problem);

@@ -5,7 +5,10 @@
 #include <stdio.h>
 #include <unistd.h>
 
-enum { TAKES = TAKES_PLAN | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD | TAKES_OUTPUT | TAKES_FIELDS };
+enum {
+    TAKES =
+        TAKES_PLAN | TAKES_VIRTUAL | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD | TAKES_OUTPUT | TAKES_FIELDS
+};
 
 static int help(void) {
     printf("usage: slotjig grab [--bench NAME] [--plan NAME|FILE] [options] -o FILE\n\n"
@@ -52,11 +55,36 @@ static int frames_wanted(const struct options *options, const struct setup *setu
     return (fields + 1) / 2;
 }
 
+static bool record(const struct setup *setup, const struct options *options, struct problem *problem) {
+    struct bench_board board = {0};
+    struct video_source source;
+    const int frames = frames_wanted(options, setup);
+    if (setup->bench.kind == BENCH_BOARD) {
+        return problem_set(
+            problem, PROBLEM_INPUT,
+            "bench %s: live capture is not in this version; record the console's video with another "
+            "program, and let `slotjig judge` read it",
+            setup->bench.name);
+    }
+    bool good =
+        setup_load(setup, options, &board, problem) && setup_open_video(setup, &board, &source, problem);
+    if (good) {
+        good = copy_frames(&source, options, setup, frames, problem);
+        source.close(source.state);
+    }
+    bench_board_close(&board);
+    if (good && !options->quiet) {
+        printf("%s: %d frames of bench %s, plan %s, %s, a step every %d fields, seed %llu\n", options->output,
+               frames, setup->bench.name, setup->plan->name, standard_table[setup->plan->standard].name,
+               setup->hold, (unsigned long long)setup->bench.options.seed);
+    }
+    return good;
+}
+
 int command_grab(int argc, char **argv) {
     struct options options;
     struct problem problem = {0};
     struct setup setup = {0};
-    struct video_source source;
     if (!options_parse(argc, argv, TAKES, &options, &problem)) {
         return command_refuse(&problem);
     }
@@ -67,18 +95,7 @@ int command_grab(int argc, char **argv) {
         problem_set(&problem, PROBLEM_INPUT, "grab: say where to with -o FILE.mkv");
         return command_refuse(&problem);
     }
-    bool good = setup_make(&setup, &options, &problem) && setup_open_video(&setup, &source, &problem);
-    if (good) {
-        int frames = frames_wanted(&options, &setup);
-        good = copy_frames(&source, &options, &setup, frames, &problem);
-        source.close(source.state);
-        if (good && !options.quiet) {
-            printf("%s: %d frames of bench %s, plan %s, %s, a step every %d fields, seed %llu\n",
-                   options.output, frames, setup.bench.name, setup.plan->name,
-                   standard_table[setup.plan->standard].name, setup.hold,
-                   (unsigned long long)setup.bench.options.seed);
-        }
-    }
+    const bool good = setup_make(&setup, &options, &problem) && record(&setup, &options, &problem);
     setup_free(&setup);
     return good ? EXIT_PASS : command_refuse(&problem);
 }

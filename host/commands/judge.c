@@ -20,25 +20,12 @@ static int help(void) {
     return EXIT_PASS;
 }
 
-/* A file's name as a report may show it: no control characters, and nothing that is not UTF-8. */
-static void clean_name(const char *path, char *name, size_t size) {
-    snprintf(name, size, "%s", path);
-    json_t *valid = json_string(name);
-    for (char *c = name; *c != '\0'; c++) {
-        unsigned char byte = (unsigned char)*c;
-        if (byte < ' ' || byte == 0x7F || (valid == NULL && byte >= 0x80)) {
-            *c = '?';
-        }
-    }
-    json_decref(valid);
-}
-
 static int report_and_exit(const struct session *session, const struct options *options, bool good,
                            const struct problem *why) {
     struct problem problem = {0};
     struct result result = *session->result;
     char name[1024];
-    clean_name(options->operands[0], name, sizeof name);
+    json_clean(options->operands[0], name, sizeof name);
     int status = good ? verdict_exit(result.verdict) : EXIT_BENCH;
     if (!good) {
         result.verdict = VERDICT_INCONCLUSIVE;

@@ -12,8 +12,12 @@ static const struct {
     {"plan", "what plans there are, and what their steps hold", command_plan},
     {"rom", "a plan as a cartridge image, with its listing", command_rom},
     {"expect", "which cells a plan, registers or a row of cells must light", command_expect},
+    {"push", "put a plan's image, or a file, on the board in the slot", command_push_image},
     {"grab", "record a bench's video to a file", command_grab},
     {"judge", "judge a recording against a plan", command_judge},
+    {"doctor", "look at board, slot and console, and say which of them is at fault", command_doctor},
+    {"boards", "which boards are attached, and what to do about those that are not ready", command_boards},
+    {"benches", "what is understood of the benches file", command_benches},
 };
 enum { COMMANDS = sizeof commands / sizeof commands[0] };
 

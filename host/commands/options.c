@@ -1,5 +1,6 @@
 #include "commands/options.h"
 
+#include "commands/board_choice.h"
 #include "rom/rom.h"
 
 #include <errno.h>
@@ -29,6 +30,15 @@ enum code {
     CODE_MODE,
     CODE_BY_EYE,
     CODE_FIELDS,
+    CODE_BOARD,
+    CODE_SERIAL,
+    CODE_BAUD,
+    CODE_SCHEME,
+    CODE_RAM,
+    CODE_STEP,
+    CODE_FREE,
+    CODE_WHOLE,
+    CODE_NO_READ_BACK,
     CODE_QUIET,
     CODE_HELP,
     CODE_OUTPUT = 'o'
@@ -40,9 +50,14 @@ static const struct {
     const char *name, *value, *about;
 } table[] = {
     {CODE_PLAN, TAKES_PLAN, "plan", "NAME|FILE", "a built-in plan or a plan file (default bits)"},
-    {CODE_BENCH, TAKES_BENCH, "bench", "NAME", "the bench (default virtual)"},
-    {CODE_BENCHES, TAKES_BENCH, "benches", "FILE",
+    {CODE_BENCH, TAKES_VIRTUAL, "bench", "NAME", "the bench (default virtual)"},
+    {CODE_BENCH, TAKES_BOARD, "bench", "NAME", "the bench whose board it is (default: the board on USB)"},
+    {CODE_BENCHES, TAKES_VIRTUAL | TAKES_BOARD | TAKES_BENCHES, "benches", "FILE",
      "benches file instead of the one in the configuration folder"},
+    {CODE_BOARD, TAKES_CHOICE, "board", "CHOICE",
+     "usb, a board's serial, its port path (1-2.3) or its device (/dev/ttyACM0)"},
+    {CODE_SERIAL, TAKES_CHOICE, "serial", "DEV", "the board on this serial device"},
+    {CODE_BAUD, TAKES_CHOICE, "baud", "N", "speed of the serial device (default 115200)"},
     {CODE_STANDARD, TAKES_STANDARD, "standard", "ntsc|pal|secam",
      "the console's television standard (default ntsc)"},
     {CODE_SEED, TAKES_BENCH, "seed", "N", "seed of all that is random on the virtual bench"},
@@ -62,6 +77,13 @@ static const struct {
     {CODE_BY_EYE, TAKES_BY_EYE, "by-eye", NULL,
      "no grabber: says what must be on the screen and asks what is"},
     {CODE_FIELDS, TAKES_FIELDS, "fields", "N", "fields to record (default: two rounds of the plan)"},
+    {CODE_SCHEME, TAKES_PUSH, "scheme", "2K|4K|F8|F6|F4", "bank scheme of a file (default: by its size)"},
+    {CODE_RAM, TAKES_PUSH, "ram", NULL, "a file with 128 bytes of cartridge RAM at $1000-$10FF"},
+    {CODE_STEP, TAKES_PUSH, "step", "N", "hold this step; without plan and file, of the image that is there"},
+    {CODE_FREE, TAKES_PUSH, "free", NULL, "let the plan step on by itself again"},
+    {CODE_WHOLE, TAKES_LINK, "whole", NULL, "send every block, even those the board has"},
+    {CODE_NO_READ_BACK, TAKES_LINK, "no-read-back", NULL,
+     "do not read the image back (the board's own CRC is always compared)"},
     {CODE_QUIET, 0, "quiet", NULL, "no progress and no report on the terminal"},
     {CODE_HELP, 0, "help", NULL, "this text"},
 };
@@ -151,6 +173,18 @@ static bool set_number(enum code code, const char *text, struct options *options
         }
         options->fields = (int)number;
         return true;
+    case CODE_BAUD:
+        if (!option_number("baud", text, BAUD_MIN, BAUD_MAX, &number, problem)) {
+            return false;
+        }
+        options->baud = (int)number;
+        return true;
+    case CODE_STEP:
+        if (!option_number("step", text, 0, UINT8_MAX, &number, problem)) {
+            return false;
+        }
+        options->step = (int)number;
+        return true;
     default:
         if (!option_number("size", text, 2048, 4096, &number, problem) ||
             (number != 2048 && number != 4096)) {
@@ -166,9 +200,10 @@ static bool set_text(enum code code, const char *text, struct options *options) 
         enum code code;
         const char **where;
     } texts[] = {
-        {CODE_PLAN, &options->plan},       {CODE_BENCH, &options->bench}, {CODE_BENCHES, &options->benches},
-        {CODE_JSON, &options->json},       {CODE_OUT, &options->out},     {CODE_OUTPUT, &options->output},
-        {CODE_LISTING, &options->listing}, {CODE_PNG, &options->png},     {CODE_CELLS, &options->cells}};
+        {CODE_PLAN, &options->plan},       {CODE_BENCH, &options->bench},   {CODE_BENCHES, &options->benches},
+        {CODE_JSON, &options->json},       {CODE_OUT, &options->out},       {CODE_OUTPUT, &options->output},
+        {CODE_LISTING, &options->listing}, {CODE_PNG, &options->png},       {CODE_CELLS, &options->cells},
+        {CODE_BOARD, &options->board},     {CODE_SERIAL, &options->serial}, {CODE_SCHEME, &options->scheme}};
     for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
         if (texts[i].code == code) {
             *texts[i].where = text;
@@ -178,8 +213,28 @@ static bool set_text(enum code code, const char *text, struct options *options) 
     return false;
 }
 
+static bool set_flag(enum code code, struct options *options) {
+    const struct {
+        enum code code;
+        bool *where;
+    } flags[] = {{CODE_BY_EYE, &options->by_eye},
+                 {CODE_QUIET, &options->quiet},
+                 {CODE_HELP, &options->help},
+                 {CODE_RAM, &options->ram},
+                 {CODE_FREE, &options->free},
+                 {CODE_WHOLE, &options->whole},
+                 {CODE_NO_READ_BACK, &options->no_read_back}};
+    for (size_t i = 0; i < sizeof flags / sizeof flags[0]; i++) {
+        if (flags[i].code == code) {
+            *flags[i].where = true;
+            return true;
+        }
+    }
+    return false;
+}
+
 static bool set_option(enum code code, const char *text, struct options *options, struct problem *problem) {
-    if (set_text(code, text, options)) {
+    if (set_text(code, text, options) || set_flag(code, options)) {
         return true;
     }
     switch (code) {
@@ -197,15 +252,6 @@ static bool set_option(enum code code, const char *text, struct options *options
         return add_fault(text, options, problem);
     case CODE_NOISE:
         return set_noise(text, options, problem);
-    case CODE_BY_EYE:
-        options->by_eye = true;
-        return true;
-    case CODE_QUIET:
-        options->quiet = true;
-        return true;
-    case CODE_HELP:
-        options->help = true;
-        return true;
     default:
         return set_number(code, text, options, problem);
     }
@@ -224,7 +270,8 @@ static bool refuse(int code, char **argv, struct problem *problem) {
 bool options_parse(int argc, char **argv, unsigned takes, struct options *options, struct problem *problem) {
     struct option longs[TABLE_ROWS + 1];
     const char *letters = takes & TAKES_OUTPUT ? ":o:" : ":";
-    *options = (struct options){.standard = STANDARD_NTSC, .seed = 1};
+    *options = (struct options){
+        .standard = STANDARD_NTSC, .seed = 1, .step = -1, .wants_board = (takes & TAKES_BOARD) != 0};
     build(takes, longs);
     opterr = 0;
     optind = 1;

@@ -14,7 +14,7 @@ enum { FAULTS_MAX = 64 };
 /* Which options a command takes. */
 enum {
     TAKES_PLAN = 1 << 0,
-    TAKES_BENCH = 1 << 1, /* --bench, --benches, --seed, --fault, --noise */
+    TAKES_BENCH = 1 << 1, /* --seed, --fault, --noise */
     TAKES_STANDARD = 1 << 2,
     TAKES_HOLD = 1 << 3, /* --hold, --screen */
     TAKES_JSON = 1 << 4,
@@ -25,18 +25,28 @@ enum {
     TAKES_CELLS = 1 << 9, /* --cells, --mode */
     TAKES_BY_EYE = 1 << 10,
     TAKES_FIELDS = 1 << 11,
-    TAKES_OPERANDS = 1 << 12
+    TAKES_OPERANDS = 1 << 12,
+    TAKES_VIRTUAL = 1 << 13, /* --bench with `virtual` when left out */
+    TAKES_BOARD = 1 << 14,   /* --bench with the board on USB when left out */
+    TAKES_PUSH = 1 << 15,    /* --scheme, --ram, --step, --free */
+    TAKES_LINK = 1 << 16,    /* --whole, --no-read-back */
+    TAKES_CHOICE = 1 << 17,  /* --board, --serial, --baud */
+    TAKES_BENCHES = 1 << 18  /* --benches alone */
 };
 
 struct options {
-    const char *plan, *bench, *benches, *json, *out, *output, *listing, *png, *cells, *mode, *screen;
+    const char *plan, *bench, *benches, *json, *out, *output, *listing, *png, *cells, *mode, *screen, *board,
+        *serial, *scheme;
     enum standard standard;
-    bool standard_given, seed_given, by_eye, quiet, help;
+    bool standard_given, seed_given, by_eye, quiet, help, ram, free, whole, no_read_back;
+    bool wants_board; /* the command is about a real board where no bench is named */
     uint64_t seed;
     double noise;
     bool noise_given;
     int hold;   /* 0: not given */
     int fields; /* 0: not given */
+    int baud;   /* 0: not given */
+    int step;   /* -1: not given */
     size_t size;
     const char *faults[FAULTS_MAX];
     int fault_count;

@@ -1,10 +1,13 @@
 #include "commands/commands.h"
 
 #include "base/output.h"
+#include "commands/bench_board.h"
+#include "commands/board_report.h"
 #include "commands/by_eye.h"
 #include "commands/outcome.h"
 #include "commands/session.h"
 #include "commands/setup.h"
+#include "commands/slot_report.h"
 
 #include <dirent.h>
 #include <fnmatch.h>
@@ -13,13 +16,19 @@
 #include <unistd.h>
 
 enum {
-    TAKES = TAKES_PLAN | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD | TAKES_JSON | TAKES_OUT | TAKES_BY_EYE
+    TAKES = TAKES_PLAN | TAKES_VIRTUAL | TAKES_CHOICE | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD |
+            TAKES_JSON | TAKES_OUT | TAKES_BY_EYE
 };
 
 static int help(void) {
     printf("usage: slotjig run [--bench NAME] [--plan NAME|FILE] [options]\n\n"
            "Shows a plan on a bench, watches the video, says which cells are right, and names what is "
-           "wrong.\n\n");
+           "wrong. A bench with a\n"
+           "board gets the image first; the console takes it by itself, or is switched off and on. With "
+           "--by-eye the board\n"
+           "holds each step until you have answered. Of a real console this version sees recordings only "
+           "(video = file:PATH);\n"
+           "whatever does not pass is explained from what the board saw in the slot, too.\n\n");
     options_help(TAKES);
     printf("\nfaults of the virtual bench (--fault TEXT):\n");
     for (const struct fault_spelling *fault = virtual_fault_spellings; fault->spelling != NULL; fault++) {
@@ -81,16 +90,19 @@ static struct report report_of(const struct setup *setup, const struct options *
                            .hash = setup->image->hash,
                            .hold = setup->hold,
                            .seed = setup->bench.options.seed,
-                           .has_seed = true,
+                           .has_seed = setup->bench.kind == BENCH_VIRTUAL,
                            .exit = exit,
                            .faults = options->faults,
                            .fault_count = options->fault_count};
 }
 
 /* What the console model was asked for and does not have is said, never dropped. */
-static void tell_notes(const struct video_source *source) {
+static void tell_notes(const struct bench_board *board) {
     struct virtual_notes notes;
-    virtual_notes(source, &notes);
+    if (board->stand == NULL) {
+        return;
+    }
+    virtual_stand_notes(board->stand, &notes);
     if (notes.unmodelled_writes > 0) {
         fprintf(stderr,
                 "slotjig: note: the program wrote %llu times to something the virtual console does not model "
@@ -99,47 +111,97 @@ static void tell_notes(const struct video_source *source) {
     }
 }
 
-static int finish(struct session *session, const struct setup *setup, const struct options *options,
-                  bool lost, const struct problem *why, struct problem *problem) {
-    int status = lost ? EXIT_BENCH : verdict_exit(session->result->verdict);
-    struct result result = *session->result;
-    if (lost) {
-        result.verdict = VERDICT_INCONCLUSIVE;
-    }
-    struct report report = report_of(setup, options, &result, status);
-    bool good = outcome_write(&report, options, session->keeper, problem) &&
-                (options->out == NULL ||
-                 (write_evidence(setup, options, problem) && write_result(&report, options->out, problem)));
-    if (lost) {
-        return command_refuse(why);
-    }
-    return good ? status : command_refuse(problem);
+/* A run at work: the bench, and what is seen on it. */
+struct run {
+    const struct setup *setup;
+    const struct options *options;
+    struct bench_board board;
+    struct keeper keeper;
+    struct session session;
+};
+
+static bool write_all(struct run *run, const struct report *report, struct problem *problem) {
+    const char *folder = run->options->out;
+    return outcome_write(report, run->options, run->session.keeper, problem) &&
+           (folder == NULL ||
+            (write_evidence(run->setup, run->options, problem) && write_result(report, folder, problem)));
 }
 
-static int watch(struct setup *setup, const struct options *options, struct problem *problem) {
-    struct keeper keeper = {0};
+/* lost: why the loop ended early, or NULL. */
+static int finish(struct run *run, const struct problem *lost) {
+    struct problem problem = {0};
+    struct result result = *run->session.result;
+    struct slot_report slot = {0};
+    int status = lost != NULL ? EXIT_BENCH : verdict_exit(result.verdict);
+    if (lost != NULL) {
+        result.verdict = VERDICT_INCONCLUSIVE;
+    }
+    if (result.verdict != VERDICT_PASS) {
+        const struct link_image image = setup_link_image(run->setup);
+        slot_look(&run->board, &image, slot_video_of(run->session.result), &slot);
+        slot_add_findings(&slot, &result);
+    }
+    struct report report = report_of(run->setup, run->options, &result, status);
+    report.more = json_pack("{s:s,s:o,s:o}", "console", run->setup->bench.console, "board",
+                            board_json(&run->board), "slot", slot_report_json(&slot));
+    const bool good = write_all(run, &report, &problem);
+    json_decref(report.more);
+    if (lost != NULL) {
+        return command_refuse(lost);
+    }
+    return good ? status : command_refuse(&problem);
+}
+
+static int watch(struct run *run) {
+    const struct setup *setup = run->setup;
     struct video_source source;
-    if (options->out != NULL && !keeper_init(&keeper, options->out, setup->plan->standard, problem)) {
-        return command_refuse(problem);
+    struct problem problem = {0}, why = {0};
+    if ((run->options->out != NULL &&
+         !keeper_init(&run->keeper, run->options->out, setup->plan->standard, &problem)) ||
+        !setup_open_video(setup, &run->board, &source, &problem)) {
+        return command_refuse(&problem);
     }
-    if (!setup_open_video(setup, &source, problem)) {
-        keeper_free(&keeper);
-        return command_refuse(problem);
-    }
-    struct session session = {.plan = setup->plan,
-                              .hash = setup->image->hash,
-                              .hold = setup->hold,
-                              .keeper = options->out != NULL ? &keeper : NULL,
-                              .progress = !options->quiet && isatty(STDERR_FILENO)};
-    struct problem why = {0};
-    bool good = session_run(&session, &source, &why) && keeper_finish(&keeper, &why);
-    int status = session.result == NULL ? command_refuse(&why)
-                                        : finish(&session, setup, options, !good, &why, problem);
-    tell_notes(&source);
-    session_free(&session);
-    keeper_free(&keeper);
+    run->session = (struct session){.plan = setup->plan,
+                                    .hash = setup->image->hash,
+                                    .hold = run->board.stand != NULL ? setup->hold : 0,
+                                    .keeper = run->options->out != NULL ? &run->keeper : NULL,
+                                    .progress = run->board.progress};
+    const bool good = session_run(&run->session, &source, &why) && keeper_finish(&run->keeper, &why);
+    const int status = run->session.result == NULL ? command_refuse(&why) : finish(run, good ? NULL : &why);
     source.close(source.state);
     return status;
+}
+
+/* A person needs no virtual console: the image goes into a cartridge of theirs. */
+static int carry_out(const struct setup *setup, const struct options *options) {
+    struct run run = {.setup = setup, .options = options, .board = {.settings = &setup->bench}};
+    struct problem problem = {0};
+    const bool by_hand = options->by_eye && setup->bench.kind == BENCH_VIRTUAL;
+    int status = EXIT_BENCH;
+    if (!by_hand && !setup_load(setup, options, &run.board, &problem)) {
+        status = command_refuse(&problem);
+    } else if (options->by_eye) {
+        status = by_eye_run(setup, options, by_hand ? NULL : &run.board);
+    } else {
+        status = watch(&run);
+        tell_notes(&run.board);
+    }
+    session_free(&run.session);
+    keeper_free(&run.keeper);
+    bench_board_close(&run.board);
+    return status;
+}
+
+static bool can_run(const struct setup *setup, const struct options *options, struct problem *problem) {
+    if (options->by_eye && options->fault_count > 0) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "--fault: only the virtual bench can be broken, not what a person looks at");
+    }
+    return options->by_eye || setup->bench.kind == BENCH_VIRTUAL || setup->bench.video[0] != '\0' ||
+           problem_set(problem, PROBLEM_INPUT,
+                       "bench %s has no video; give it video = file:PATH, or say --by-eye and look yourself "
+                       "(live capture is not in this version)",
+                       setup->bench.name);
 }
 
 int command_run(int argc, char **argv) {
@@ -152,21 +214,16 @@ int command_run(int argc, char **argv) {
     if (options.help) {
         return help();
     }
+    int status = EXIT_BENCH;
     if ((options.out != NULL && !output_folder(options.out, &problem)) ||
-        !setup_make(&setup, &options, &problem)) {
-        setup_free(&setup);
-        return command_refuse(&problem);
+        !setup_make(&setup, &options, &problem) || !can_run(&setup, &options, &problem)) {
+        status = command_refuse(&problem);
+    } else {
+        if (options.out != NULL) {
+            remove_earlier(options.out);
+        }
+        status = carry_out(&setup, &options);
     }
-    if (options.by_eye && options.fault_count > 0) {
-        problem_set(&problem, PROBLEM_INPUT,
-                    "--fault: only the virtual bench can be broken, not what a person looks at");
-        setup_free(&setup);
-        return command_refuse(&problem);
-    }
-    if (options.out != NULL) {
-        remove_earlier(options.out);
-    }
-    int status = options.by_eye ? by_eye_run(&setup, &options) : watch(&setup, &options, &problem);
     setup_free(&setup);
     return status;
 }

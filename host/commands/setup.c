@@ -5,8 +5,10 @@
 #include "plan/plan_text.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 bool setup_plan(const struct options *options, enum standard standard, struct plan **plan,
                 struct problem *problem) {
@@ -19,20 +21,39 @@ int setup_watched_hold(enum standard standard) {
     return (int)ceil(fields / CHANGES_A_SECOND);
 }
 
-static bool find_bench(struct setup *setup, const struct options *options, struct problem *problem) {
-    struct bench_settings *bench = &setup->bench;
-    if (!bench_find(options->bench == NULL ? "virtual" : options->bench, options->benches, options->standard,
-                    options->standard_given, bench, problem)) {
+/* --board, --serial and --baud onto the choice. */
+static bool choose_board(struct board_choice *choice, const struct options *options,
+                         struct problem *problem) {
+    if (options->board != NULL && options->serial != NULL) {
+        return problem_set(problem, PROBLEM_INPUT, "--board and --serial: both say which board; give one");
+    }
+    if (options->board != NULL && !board_choice_parse(options->board, choice, problem)) {
         return false;
     }
+    if (options->serial != NULL) {
+        if (strlen(options->serial) >= sizeof choice->text || options->serial[0] == '\0') {
+            return problem_set(problem, PROBLEM_INPUT, "--serial '%.60s': give a device as in /dev/ttyACM0",
+                               options->serial);
+        }
+        choice->way = BOARD_BY_SERIAL;
+        snprintf(choice->text, sizeof choice->text, "%s", options->serial);
+    }
+    if (options->baud != 0 && choice->way != BOARD_BY_SERIAL) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "--baud: only a serial device has a speed; name it with "
+                           "--serial DEV");
+    }
+    choice->baud = options->baud != 0 ? options->baud : choice->baud;
+    return true;
+}
+
+static bool change_virtual(struct bench_settings *bench, const struct options *options,
+                           struct problem *problem) {
     if (options->seed_given) {
         bench->options.seed = options->seed;
     }
     if (options->noise_given) {
         bench->options.grabber.noise_db = options->noise;
-    }
-    if (options->screen != NULL) {
-        bench->watched = strcmp(options->screen, "watched") == 0;
     }
     for (int i = 0; i < options->fault_count; i++) {
         if (!virtual_add_fault(&bench->options, options->faults[i], problem)) {
@@ -40,6 +61,46 @@ static bool find_bench(struct setup *setup, const struct options *options, struc
         }
     }
     return true;
+}
+
+/* Without a name: the board that was chosen or is there, or `virtual` for commands that need no board. */
+static bool named_bench(struct bench_settings *bench, const struct options *options,
+                        struct problem *problem) {
+    const bool board = options->wants_board || options->board != NULL || options->serial != NULL;
+    if (options->bench != NULL || !board) {
+        return bench_find(options->bench == NULL ? "virtual" : options->bench, options->benches,
+                          options->standard, options->standard_given, bench, problem);
+    }
+    const struct board_choice usb = {.way = BOARD_BY_USB, .baud = BAUD_DEFAULT};
+    bench_of_board(&usb, options->standard, bench);
+    return true;
+}
+
+bool setup_bench(struct bench_settings *bench, const struct options *options, struct problem *problem) {
+    if (!named_bench(bench, options, problem)) {
+        return false;
+    }
+    const bool broken = options->fault_count > 0 || options->noise_given || options->seed_given;
+    const bool chosen = options->board != NULL || options->serial != NULL || options->baud != 0;
+    if (bench->kind == BENCH_BOARD && broken) {
+        return problem_set(
+            problem, PROBLEM_INPUT,
+            "--fault, --noise and --seed are for virtual benches, and bench %s has a real console; "
+            "say --bench virtual",
+            bench->name);
+    }
+    if (bench->kind == BENCH_VIRTUAL && chosen) {
+        return problem_set(
+            problem, PROBLEM_INPUT,
+            "--board, --serial and --baud are for real boards, and bench %s is a virtual one; leave "
+            "--bench out",
+            bench->name);
+    }
+    if (options->screen != NULL) {
+        bench->watched = strcmp(options->screen, "watched") == 0;
+    }
+    return bench->kind == BENCH_BOARD ? choose_board(&bench->board, options, problem)
+                                      : change_virtual(bench, options, problem);
 }
 
 bool setup_hold(enum standard standard, bool watched, const struct options *options, int *hold,
@@ -63,8 +124,11 @@ bool setup_hold(enum standard standard, bool watched, const struct options *opti
 }
 
 bool setup_make(struct setup *setup, const struct options *options, struct problem *problem) {
-    if (!find_bench(setup, options, problem) ||
-        !setup_hold(setup->bench.options.standard, setup->bench.watched, options, &setup->hold, problem) ||
+    return setup_bench(&setup->bench, options, problem) && setup_image(setup, options, problem);
+}
+
+bool setup_image(struct setup *setup, const struct options *options, struct problem *problem) {
+    if (!setup_hold(setup->bench.options.standard, setup->bench.watched, options, &setup->hold, problem) ||
         !setup_plan(options, setup->bench.options.standard, &setup->plan, problem)) {
         return false;
     }
@@ -82,8 +146,29 @@ void setup_free(struct setup *setup) {
     *setup = (struct setup){0};
 }
 
-bool setup_open_video(const struct setup *setup, struct video_source *source, struct problem *problem) {
-    return virtual_open(&setup->bench.options, setup->image->bytes, setup->image->size, source, problem);
+struct link_image setup_link_image(const struct setup *setup) {
+    struct link_image image = {
+        .bytes = setup->image->bytes, .size = setup->image->size, .flags = WIRE_IMAGE_MAILBOX};
+    link_scheme(image.size, &image.scheme);
+    return image;
+}
+
+bool setup_load(const struct setup *setup, const struct options *options, struct bench_board *board,
+                struct problem *problem) {
+    const struct link_image image = setup_link_image(setup);
+    const struct bench_board_options how = {.progress = !options->quiet && isatty(STDERR_FILENO)};
+    return bench_board_open(board, &setup->bench, &how, problem) &&
+           bench_board_push(board, &image, problem) &&
+           (!bench_board_needs_restart(board) || bench_board_restart(board, problem));
+}
+
+bool setup_open_video(const struct setup *setup, const struct bench_board *board, struct video_source *source,
+                      struct problem *problem) {
+    if (board->stand != NULL) {
+        virtual_stand_video(board->stand, source);
+        return true;
+    }
+    return video_open_file(setup->bench.video, setup->plan->standard, source, problem);
 }
 
 bool setup_write_plan(const struct setup *setup, const char *folder, struct problem *problem) {

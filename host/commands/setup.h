@@ -2,8 +2,10 @@
 #ifndef SLOTJIG_COMMANDS_SETUP_H
 #define SLOTJIG_COMMANDS_SETUP_H
 
+#include "commands/bench_board.h"
 #include "commands/benches.h"
 #include "commands/options.h"
+#include "link/link.h"
 #include "plan/plan.h"
 #include "rom/rom.h"
 #include "virtual/bench.h"
@@ -33,8 +35,22 @@ int setup_watched_hold(enum standard standard);
 bool setup_hold(enum standard standard, bool watched, const struct options *options, int *hold,
                 struct problem *problem);
 
-/* Opens the bench's video with the image in its slot. */
-bool setup_open_video(const struct setup *setup, struct video_source *source, struct problem *problem);
+/* The two halves of setup_make(): the bench named by the options, with what they change of it; then, for it,
+ * plan and image. */
+bool setup_bench(struct bench_settings *bench, const struct options *options, struct problem *problem);
+bool setup_image(struct setup *setup, const struct options *options, struct problem *problem);
+
+/* Opens the board, pushes the plan's image and has the console run it. bench_board_close() also after a
+ * failure. */
+bool setup_load(const struct setup *setup, const struct options *options, struct bench_board *board,
+                struct problem *problem);
+
+/* The video of that console; to be closed before the board. */
+bool setup_open_video(const struct setup *setup, const struct bench_board *board, struct video_source *source,
+                      struct problem *problem);
+
+/* The plan's image as the board takes it; borrows the setup's bytes. */
+struct link_image setup_link_image(const struct setup *setup);
 
 /* DIR/plan.ini: the plan as a plan file, so that the folder can be judged again elsewhere. */
 bool setup_write_plan(const struct setup *setup, const char *folder, struct problem *problem);

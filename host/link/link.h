@@ -66,9 +66,11 @@ struct link_push { /* how a push went */
 };
 
 struct link_options {
-    int reply_ms;     /* wait for a reply before asking again; default 250 + what the baud rate takes */
-    int commit_ms;    /* the flash may take its time; default 8000 */
-    int retries;      /* of one message, default 5 */
+    /* First wait for a reply, default 250; doubled at each retry up to four times that. What a slow line
+     * takes for the bytes under way comes on top. */
+    int reply_ms;
+    int commit_ms;    /* how long BEGIN and COMMIT are asked for: the flash may take its time; default 8000 */
+    int retries;      /* of one message, and of a push without a new block; default 5 */
     int reconnect_ms; /* wait for a lost board, default 5000; 0: do not */
     bool read_back;   /* default true: read the whole image back after a push and compare */
     bool whole;       /* send every block, even those the board has */
@@ -88,10 +90,20 @@ void link_close(struct link *link);
 const struct link_facts *link_facts(const struct link *link);
 
 /* All or nothing: true means that the board holds exactly this image (its CRC, and read back where asked) and
- * serves it; push->start says whether the console took it. False: the old image is still there, and the text
- * says what happened. */
+ * serves it; push->start says whether the console took it. False: the board holds the old image or the new
+ * one, whole; the text says what happened and which. Takes at most link_push_bound_ms(). */
 bool link_push(struct link *link, const struct link_image *image, struct link_push *push,
                struct problem *problem);
+/*
+ * The longest that a push of that size can take, whatever the board and the line do. With
+ *     ask     = the waits of one message: reply_ms, doubled up to 4 * reply_ms, `retries` + 1 times
+ *     line    = ten times what the line takes for the image's frames and their acknowledgements (0 where the
+ *               line is fast)
+ * it is
+ *     2 * commit_ms + hand_over_ms + line + (retries + 1) * (ask + reconnect_ms)
+ * after which every wait is cut short and the push ends with a problem.
+ */
+uint64_t link_push_bound_ms(const struct link *link, size_t size);
 bool link_status(struct link *link, struct link_status *status, struct problem *problem);
 bool link_watch(struct link *link, struct link_watch *watch, struct problem *problem);
 bool link_select(struct link *link, enum wire_select mode, int step, struct problem *problem);

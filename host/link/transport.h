@@ -27,9 +27,12 @@ struct transport {
     enum io (*receive)(void *state, uint8_t *bytes, size_t size, int timeout_ms, size_t *done);
     /* After IO_LOST: waits at most timeout_ms for the same board (its serial or port path) to come back. */
     bool (*reopen)(void *state, int timeout_ms, struct problem *problem);
-    /* Microseconds from any start; a virtual clock moves while receive() waits. */
+    /* Microseconds from any start; a virtual clock moves while receive() and reopen() wait. Always allowed.
+     */
     uint64_t (*now_us)(void *state);
     void (*close)(void *state); /* frees the state too */
+    /* What a slow line carries each way, so that waits take it into account; 0: much faster than any wait. */
+    unsigned bytes_per_second;
 };
 
 /* A real board's serial device: /dev/ttyACM0, a pty. 8N1, no flow control; baud for UARTs. PROBLEM_BENCH: not

@@ -2,6 +2,7 @@
 
 #include "base/output.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -85,12 +86,12 @@ static json_t *finding_json(const struct finding *finding) {
     return json;
 }
 
-static json_t *findings_json(const struct result *result) {
-    json_t *findings = json_array();
-    for (size_t i = 0; i < result->finding_count; i++) {
-        json_array_append_new(findings, finding_json(&result->findings[i]));
+json_t *json_findings(const struct finding *findings, size_t count) {
+    json_t *list = json_array();
+    for (size_t i = 0; i < count; i++) {
+        json_array_append_new(list, finding_json(&findings[i]));
     }
-    return findings;
+    return list;
 }
 
 /* Of the captured frame: a field's line is frame_lines lines of it. */
@@ -127,12 +128,28 @@ json_t *json_result(const struct report *report) {
     json_t *fields =
         json_pack("{s:I,s:I,s:I}", "seen", (json_int_t)result->fields_seen, "judged",
                   (json_int_t)result->fields_judged, "unreadable", (json_int_t)result->fields_unreadable);
-    return json_pack("{s:s,s:s,s:s,s:s,s:s,s:i,s:f,s:o,s:o,s:o,s:o,s:o}", "command", report->command, "plan",
-                     report->plan->name, "bench", report->bench, "standard",
-                     standard_table[report->plan->standard].name, "verdict", verdict_name(result->verdict),
-                     "exit", report->exit, "margin", result->margin, "fields", fields, "raster",
-                     raster_json(result), "settings", settings_json(report), "steps", steps_json(report),
-                     "findings", findings_json(result));
+    json_t *json = json_pack(
+        "{s:s,s:s,s:s,s:s,s:s,s:i,s:f,s:o,s:o,s:o,s:o,s:o}", "command", report->command, "plan",
+        report->plan->name, "bench", report->bench, "standard", standard_table[report->plan->standard].name,
+        "verdict", verdict_name(result->verdict), "exit", report->exit, "margin", result->margin, "fields",
+        fields, "raster", raster_json(result), "settings", settings_json(report), "steps", steps_json(report),
+        "findings", json_findings(result->findings, result->finding_count));
+    if (report->more != NULL) {
+        json_object_update(json, report->more);
+    }
+    return json;
+}
+
+void json_clean(const char *text, char *clean, size_t size) {
+    snprintf(clean, size, "%s", text);
+    json_t *valid = json_string(clean);
+    for (char *c = clean; *c != '\0'; c++) {
+        unsigned char byte = (unsigned char)*c;
+        if (byte < ' ' || byte == 0x7F || (valid == NULL && byte >= 0x80)) {
+            *c = '?';
+        }
+    }
+    json_decref(valid);
 }
 
 bool json_write(json_t *json, const char *path, struct problem *problem) {

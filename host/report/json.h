@@ -23,10 +23,15 @@ struct report {
     const char *command; /* "run", "judge" */
     const char *const *faults;
     int fault_count;
+    json_t *more; /* keys of the command's own, such as `board` and `slot`; may be NULL */
 };
 
+json_t *json_findings(const struct finding *findings, size_t count);
 json_t *json_steps_expected(const struct plan *plan);
 json_t *json_result(const struct report *report);
+
+/* A text as a report may show it: no control characters, and nothing that is not UTF-8. */
+void json_clean(const char *text, char *clean, size_t size);
 
 /* Writes indented JSON, whole or not at all; "-" is standard output. Takes the reference. */
 bool json_write(json_t *json, const char *path, struct problem *problem);

@@ -3,43 +3,67 @@
 #include <math.h>
 #include <stdio.h>
 
+#define CONTACTS "Power off, seat the board in the slot anew, clean the contacts on both sides"
+#define GOOD_CONSOLE "then the same board on a console known to be good"
+#define LINE                                                                                                 \
+    CONTACTS "; " GOOD_CONSOLE                                                                               \
+             ", which tells console and board apart. If only this console: the slot's solder "               \
+             "joints, then the chips' sockets on that line, by its service manual."
 #define FIRST "Power off, reseat the cartridge, clean its contacts; then another cable, another supply"
 
+/* Where nothing stands, the last line. */
+static const char *const nexts[FINDING_KINDS] = {
+    [FINDING_SHIFTED] =
+        "Try another cable, another grabber and another supply; run the same image on a console "
+        "known to be good. If only this console is late, its video chip or the clock it gets is "
+        "suspect: see its service manual.",
+    [FINDING_DATA_LINE_STUCK] = FIRST
+    ". Then run on a console known to be good. The program runs, so the fault lies between the data "
+    "bus and the video chip (its socket first): see the console's service manual.",
+    [FINDING_INTERMITTENT] =
+        FIRST ". Run again with more fields, cold and warm, and on a console known to be good. A fault that "
+              "stays with this console: contacts and sockets first, by its service manual.",
+    [FINDING_FROZEN_VIDEO] =
+        "Start the capture again; unplug the grabber and plug it back; try another cable and port. If the "
+        "grabber is well, switch the console off and on: its program may have stopped.",
+    [FINDING_NO_VIDEO] = "Is the console on and the right input of the grabber chosen? Power off and reseat "
+                         "the cartridge; then "
+                         "another video cable, another supply, and a console known to be good.",
+    [FINDING_NO_SLATE] =
+        "Check that plan, image and standard belong together. Power off, reseat the cartridge and clean its "
+        "contacts; then another cable, another supply, and a console known to be good.",
+    [FINDING_UNEXPLAINED] =
+        FIRST "; then a console known to be good. Keep the failing fields: they can be judged again. Beyond "
+              "that follow the console's service manual.",
+    [FINDING_NO_SUPPLY] =
+        "Is the console switched on? Another supply for it. " CONTACTS "; " GOOD_CONSOLE
+        ". If only this console gives no +5 V: its regulator and switch, by its service manual.",
+    [FINDING_NO_BUS] =
+        "Switch the console off and on and look again within two seconds. " CONTACTS
+        "; another supply; " GOOD_CONSOLE
+        ". If only this console: its processor's socket, clock and reset, by its service manual.",
+    [FINDING_ADDRESS_LINE_STUCK] = LINE,
+    [FINDING_SLOT_DATA_LINE_STUCK] = LINE,
+    [FINDING_RUNS_GARBAGE] =
+        "Switch the console off and on. " CONTACTS "; another supply; " GOOD_CONSOLE
+        ". If only this console: sockets of processor and RAM chip first, by its service manual.",
+    [FINDING_OTHER_PROGRAM] =
+        "Switch the console off, wait some seconds, switch it on. If it stays: push the image again, and see "
+        "that the board, and nothing else, sits in the slot.",
+    [FINDING_RUNS_WITHOUT_PICTURE] =
+        "Is the grabber on this console, its input and standard right? Another video cable, another grabber "
+        "or "
+        "a television; " GOOD_CONSOLE
+        ". If only this console: its video output, then its video chip's socket, by its service manual.",
+    [FINDING_CAPTURE_LOST] = "The console needs nothing. Start the capture again; plug the grabber in anew; "
+                             "another video cable, port and grabber.",
+};
+
 const char *advice_next(enum finding_kind kind) {
-    switch (kind) {
-    case FINDING_SHIFTED:
-        return "Try another cable, another grabber and another supply; run the same image on a console known "
-               "to be "
-               "good. If only this console is late, its video chip or the clock it gets is suspect: see its "
-               "service manual.";
-    case FINDING_DATA_LINE_STUCK:
-        return FIRST
-            ". Then run on a console known to be good. The program runs, so the fault lies between the "
-            "data bus and the video chip (its socket first): see the console's service manual.";
-    case FINDING_INTERMITTENT:
-        return FIRST
-            ". Run again with more fields, cold and warm, and on a console known to be good. A fault that "
-            "stays with this console: contacts and sockets first, by its service manual.";
-    case FINDING_FROZEN_VIDEO:
-        return "Start the capture again; unplug the grabber and plug it back; try another cable and port. If "
-               "the "
-               "grabber is well, switch the console off and on: its program may have stopped.";
-    case FINDING_NO_VIDEO:
-        return "Is the console on and the right input of the grabber chosen? Power off and reseat the "
-               "cartridge; "
-               "then another video cable, another supply, and a console known to be good.";
-    case FINDING_NO_SLATE:
-        return "Check that plan, image and standard belong together. Power off, reseat the cartridge and "
-               "clean its "
-               "contacts; then another cable, another supply, and a console known to be good.";
-    case FINDING_UNEXPLAINED:
-        return FIRST "; then a console known to be good. Keep the failing fields: they can be judged again. "
-                     "Beyond that follow the console's service manual.";
-    default:
-        return FIRST
-            "; then run the same image on a console known to be good. If only this console fails, its "
-            "video chip is suspect (socket first): see its service manual.";
-    }
+    return (unsigned)kind < FINDING_KINDS && nexts[kind] != NULL ? nexts[kind]
+                                                                 : FIRST
+               "; then run the same image on a console known to be good. If only this console fails, "
+               "its video chip is suspect (socket first): see its service manual.";
 }
 
 struct interval wilson_interval(long hits, long tries) {

@@ -16,6 +16,14 @@ static const char *const finding_names[FINDING_KINDS] = {
     [FINDING_NO_VIDEO] = "no_video",
     [FINDING_NO_SLATE] = "no_slate",
     [FINDING_UNEXPLAINED] = "unexplained",
+    [FINDING_NO_SUPPLY] = "no_supply",
+    [FINDING_NO_BUS] = "no_bus_activity",
+    [FINDING_ADDRESS_LINE_STUCK] = "address_line_stuck",
+    [FINDING_SLOT_DATA_LINE_STUCK] = "slot_data_line_stuck",
+    [FINDING_RUNS_GARBAGE] = "runs_garbage",
+    [FINDING_OTHER_PROGRAM] = "other_program",
+    [FINDING_RUNS_WITHOUT_PICTURE] = "runs_without_picture",
+    [FINDING_CAPTURE_LOST] = "capture_lost_picture",
 };
 
 const char *finding_name(enum finding_kind kind) {

@@ -29,6 +29,15 @@ enum finding_kind {
     FINDING_NO_VIDEO,
     FINDING_NO_SLATE,
     FINDING_UNEXPLAINED,
+    /* What the slot says (slot.h). */
+    FINDING_NO_SUPPLY,
+    FINDING_NO_BUS,
+    FINDING_ADDRESS_LINE_STUCK,
+    FINDING_SLOT_DATA_LINE_STUCK,
+    FINDING_RUNS_GARBAGE,
+    FINDING_OTHER_PROGRAM,
+    FINDING_RUNS_WITHOUT_PICTURE,
+    FINDING_CAPTURE_LOST,
     FINDING_KINDS
 };
 
@@ -37,8 +46,8 @@ enum { JUDGE_GOOD_FIELDS = 2, FINDINGS_MAX = 24 };
 struct finding {
     enum finding_kind kind;
     int reg;          /* enum reg, or -1 */
-    int bit;          /* 0..7, or -1 */
-    bool alternative; /* another finding predicts the very same pictures */
+    int bit;          /* 0..7, or -1; of an address line 0..12 */
+    bool alternative; /* another finding predicts the very same pictures, or numbers */
     double rate;      /* intermittent: share of fields that failed; else 1 */
     char text[320];   /* what was seen and what it means */
     char next[320];   /* what a person should try, least invasive first */

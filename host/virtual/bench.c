@@ -1,20 +1,27 @@
 #include "virtual/bench.h"
 
+#include "virtual/board.h"
 #include "virtual/console.h"
 #include "virtual/grabber.h"
+#include "virtual/socket.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-enum { SMALL_IMAGE = 2048, LARGE_IMAGE = 4096 };
+enum {
+    SMALL_IMAGE = 2048,
+    LARGE_IMAGE = SOCKET_ROM,
+    FIELD_US = 16688, /* 262 lines of 228 clocks of 3.579545 MHz [A]: what passes while the console is off */
+    OFF_US = 500000   /* between off and on */
+};
 
 struct bench {
     struct console console;
-    uint8_t rom[LARGE_IMAGE];
+    struct socket socket;
+    struct virtual_options options;
+    uint64_t seed; /* of the power-on to come */
     struct grabber *grabber;
-    bool no_video;
-    long frozen_after;
     uint64_t frames, fields;
 };
 
@@ -32,16 +39,25 @@ void virtual_defaults(enum standard standard, struct virtual_options *options) {
     tia_chip_default(&options->faults.chip);
 }
 
-static uint8_t read_rom(void *state, uint16_t address, uint8_t bus) {
-    (void)bus;
-    const struct bench *bench = state;
-    return bench->rom[address & (LARGE_IMAGE - 1)];
-}
-
 /* A field already taken stays until its place in the frame is overwritten: a frozen source gives the same
  * bytes again and again. */
 static bool is_frozen(const struct bench *bench) {
-    return bench->frames > 0 && bench->frozen_after >= 0 && bench->fields >= (uint64_t)bench->frozen_after;
+    const long after = bench->options.faults.frozen_after;
+    return bench->frames > 0 && after >= 0 && bench->fields >= (uint64_t)after;
+}
+
+/* The field drawn, or NULL: no signal. */
+static const struct tia_field *next_field(struct bench *bench) {
+    const struct virtual_faults *faults = &bench->options.faults;
+    if (faults->no_supply) {
+        if (bench->socket.board) {
+            virtual_board_advance(bench->socket.board, FIELD_US);
+        }
+        return NULL;
+    }
+    console_run_field(&bench->console, TIA_LINES_MAX);
+    socket_catch_up(&bench->socket);
+    return faults->no_video ? NULL : &bench->console.tia.field;
 }
 
 static enum next next_frame(void *state, struct frame *frame, struct problem *problem) {
@@ -49,9 +65,9 @@ static enum next next_frame(void *state, struct frame *frame, struct problem *pr
     (void)problem;
     if (!is_frozen(bench)) {
         for (int which = 0; which < 2; which++) {
-            console_run_field(&bench->console, TIA_LINES_MAX);
+            const struct tia_field *field = next_field(bench);
             bench->fields++;
-            grabber_take(bench->grabber, bench->no_video ? NULL : &bench->console.tia.field, which);
+            grabber_take(bench->grabber, field, which);
         }
     }
     grabber_frame(bench->grabber, frame);
@@ -59,55 +75,112 @@ static enum next next_frame(void *state, struct frame *frame, struct problem *pr
     return NEXT_FRAME;
 }
 
+static void set_supply(struct bench *bench, bool on) {
+    if (bench->socket.board) {
+        virtual_board_supply(bench->socket.board, on);
+    }
+}
+
 static void close_bench(void *state) {
     struct bench *bench = state;
+    set_supply(bench, false);
     grabber_free(bench->grabber);
     free(bench);
 }
 
-static void insert(struct bench *bench, const uint8_t *image, size_t size) {
-    for (size_t at = 0; at < LARGE_IMAGE; at += size) {
-        memcpy(bench->rom + at, image, size);
+static uint8_t read_nothing(void *state, uint16_t address, uint8_t bus) {
+    (void)state;
+    (void)address;
+    return bus;
+}
+
+/* A dead processor does not even fetch the reset vector. */
+static void start_console(struct bench *bench) {
+    const struct virtual_faults *faults = &bench->options.faults;
+    const struct cartridge none = {.read = read_nothing};
+    const struct cartridge cartridge = socket_cartridge(&bench->socket, faults);
+    bench->socket.told = 0;
+    console_power_on(&bench->console, &faults->chip, faults->no_console ? &none : &cartridge, bench->seed++);
+    bench->console.cpu.jammed = bench->console.cpu.jammed || faults->no_console;
+}
+
+static void power_on(struct bench *bench) {
+    if (!bench->options.faults.no_supply) {
+        set_supply(bench, true);
+        start_console(bench);
     }
 }
 
-static void power_on(struct bench *bench, const struct virtual_options *options) {
-    struct cartridge cartridge = {.state = bench,
-                                  .read = read_rom,
-                                  .data_stuck_low = options->faults.cart_low,
-                                  .data_stuck_high = options->faults.cart_high};
-    console_power_on(&bench->console, &options->faults.chip, &cartridge, options->seed);
-}
-
-bool virtual_open(const struct virtual_options *options, const uint8_t *image, size_t size,
-                  struct video_source *source, struct problem *problem) {
+static struct bench *new_bench(const struct virtual_options *options, struct problem *problem) {
     static const uint64_t apart = UINT64_C(0x6E6F697365);
-    if (size != SMALL_IMAGE && size != LARGE_IMAGE) {
-        return problem_set(
-            problem, PROBLEM_INPUT,
-            "virtual bench: an image of %zu bytes does not fit the slot; it takes 2048 or 4096", size);
-    }
     struct bench *bench = calloc(1, sizeof *bench);
     if (bench == NULL) {
-        return problem_set(problem, PROBLEM_BENCH, "virtual bench: out of memory; close other programs");
+        problem_set(problem, PROBLEM_BENCH, "virtual bench: out of memory; close other programs");
+        return NULL;
     }
     /* another seed than the console's, so that the two do not draw the same numbers */
     bench->grabber = grabber_new(options->standard, &options->grabber, options->seed ^ apart, problem);
     if (bench->grabber == NULL) {
         free(bench);
+        return NULL;
+    }
+    bench->options = *options;
+    bench->seed = options->seed;
+    bench->socket.console = &bench->console;
+    return bench;
+}
+
+static void start(struct bench *bench, struct video_source *source) {
+    power_on(bench);
+    *source = (struct video_source){.state = bench, .next = next_frame, .close = close_bench};
+}
+
+bool virtual_open(const struct virtual_options *options, const uint8_t *image, size_t size,
+                  struct video_source *source, struct problem *problem) {
+    if (size != SMALL_IMAGE && size != LARGE_IMAGE) {
+        return problem_set(
+            problem, PROBLEM_INPUT,
+            "virtual bench: an image of %zu bytes does not fit the slot; it takes 2048 or 4096", size);
+    }
+    struct bench *bench = new_bench(options, problem);
+    if (bench == NULL) {
         return false;
     }
-    bench->no_video = options->faults.no_video;
-    bench->frozen_after = options->faults.frozen_after;
-    insert(bench, image, size);
-    power_on(bench, options);
-    *source = (struct video_source){.state = bench, .next = next_frame, .close = close_bench};
+    for (size_t at = 0; at < LARGE_IMAGE; at += size) {
+        memcpy(bench->socket.rom + at, image, size);
+    }
+    start(bench, source);
     return true;
+}
+
+bool virtual_open_board(const struct virtual_options *options, struct virtual_board *board,
+                        struct video_source *source, struct problem *problem) {
+    struct bench *bench = new_bench(options, problem);
+    if (bench == NULL) {
+        return false;
+    }
+    bench->socket.board = board;
+    start(bench, source);
+    return true;
+}
+
+void virtual_run_field(const struct video_source *source) {
+    next_field(source->state);
+}
+
+void virtual_power_cycle(const struct video_source *source) {
+    struct bench *bench = source->state;
+    set_supply(bench, false);
+    if (bench->socket.board) {
+        virtual_board_advance(bench->socket.board, OFF_US);
+    }
+    power_on(bench);
 }
 
 void virtual_notes(const struct video_source *source, struct virtual_notes *notes) {
     const struct bench *bench = source->state;
     *notes = (struct virtual_notes){.unmodelled_writes = bench->console.unmodelled_writes,
                                     .unmodelled_last = bench->console.unmodelled_last,
-                                    .fields = bench->fields};
+                                    .fields = bench->fields,
+                                    .lines = bench->console.tia.field.lines};
 }

@@ -25,6 +25,10 @@ struct grabber_options {
 struct virtual_faults {
     struct tia_chip chip;        /* faults and delays of the chip */
     uint8_t cart_low, cart_high; /* data lines of the cartridge stuck */
+    uint16_t address_low,
+        address_high; /* address lines stuck on their way to the cartridge; the chips see them right */
+    bool no_console;  /* the processor does nothing */
+    bool no_supply;   /* the console has none */
     bool no_video;
     long frozen_after; /* fields after which the video freezes; -1 never */
 };
@@ -52,11 +56,23 @@ bool virtual_fault_text(size_t index, char *text, size_t size);
 bool virtual_open(const struct virtual_options *options, const uint8_t *image, size_t size,
                   struct video_source *source, struct problem *problem);
 
-/* What the console model could not do, of a source that virtual_open() made. */
+struct virtual_board;
+/* Opens it with a board in the slot (virtual/board.h), which must outlive the source. The console is switched
+ * on now, over whatever the board serves, and off when the source is closed; the board's time goes with the
+ * console's. Faults of console, slot and video apply; those of the board are its own. */
+bool virtual_open_board(const struct virtual_options *options, struct virtual_board *board,
+                        struct video_source *source, struct problem *problem);
+/* Lets the console go on for a field that nobody grabs, of a source that either of them opened. */
+void virtual_run_field(const struct video_source *source);
+/* Switches the console off and on again. */
+void virtual_power_cycle(const struct video_source *source);
+
+/* What the console model could not do, of a source that was opened here. */
 struct virtual_notes {
     uint64_t unmodelled_writes;
     uint16_t unmodelled_last;
-    uint64_t fields;
+    uint64_t fields; /* grabbed */
+    int lines;       /* of the last field, grabbed or not; 0: none */
 };
 void virtual_notes(const struct video_source *source, struct virtual_notes *notes);
 

@@ -43,11 +43,18 @@ static size_t queued(const struct queue *queue) {
     return (size_t)(queue->in - queue->out);
 }
 
+/* Bytes from a place of the queue on that lie in one piece, at most count. */
+static size_t in_one_piece(uint64_t place, size_t count) {
+    size_t left = QUEUE - (size_t)(place % QUEUE);
+    return count < left ? count : left;
+}
+
 static size_t put(struct queue *queue, const uint8_t *bytes, size_t count) {
-    size_t taken = 0;
-    while (taken < count && queued(queue) < QUEUE) {
-        queue->bytes[queue->in++ % QUEUE] = bytes[taken++];
-    }
+    size_t free_bytes = QUEUE - queued(queue), taken = count < free_bytes ? count : free_bytes;
+    size_t first = in_one_piece(queue->in, taken);
+    memcpy(queue->bytes + queue->in % QUEUE, bytes, first);
+    memcpy(queue->bytes, bytes + first, taken - first);
+    queue->in += taken;
     return taken;
 }
 
@@ -175,19 +182,15 @@ static void end_work(struct virtual_board *board) {
 /* Up to the end of a frame, since its answer may take time. Returns false when nothing more is taken. */
 static bool feed_frame(struct virtual_board *board) {
     struct queue *input = &board->input;
+    const uint8_t *from = input->bytes + input->out % QUEUE;
+    size_t count = in_one_piece(input->out, queued(input));
+    const uint8_t *end = memchr(from, 0, count);
+    count = end ? (size_t)(end - from) + 1 : count;
     begin_work(board);
-    bool taken = false, end = false;
-    while (queued(input) > 0 && !end) {
-        uint8_t byte = input->bytes[input->out % QUEUE];
-        if (board_input(&board->board, 0, &byte, 1, virtual_board_now(board)) == 0) {
-            break;
-        }
-        input->out++;
-        taken = true;
-        end = byte == 0;
-    }
+    size_t taken = board_input(&board->board, 0, from, count, virtual_board_now(board));
+    input->out += taken;
     end_work(board);
-    return taken;
+    return taken > 0;
 }
 
 static void feed_watch(struct virtual_board *board) {
@@ -273,14 +276,27 @@ static void note(struct virtual_board *board, uint16_t address) {
     }
 }
 
+static void pass(struct virtual_board *board, uint32_t cycles) {
+    board->cycles += cycles;
+    if (board->cycles >= BATCH) {
+        settle_clock(board);
+        turn(board);
+    }
+}
+
+void virtual_board_wait(struct virtual_board *board, uint32_t cycles) {
+    while (cycles > BATCH) {
+        pass(board, BATCH);
+        cycles -= BATCH;
+    }
+    pass(board, cycles);
+}
+
 uint8_t virtual_board_cycle(struct virtual_board *board, uint16_t address, uint8_t bus) {
     if (address != board->last_address) {
         note(board, address);
     }
-    if (++board->cycles >= BATCH) {
-        settle_clock(board);
-        turn(board);
-    }
+    pass(board, 1);
     return board->flash.dead ? bus : cart_cycle(&board->cart, address, bus);
 }
 

@@ -38,29 +38,33 @@ static uint8_t read_tia(struct console *console) {
     return console->bus & 0x3F;
 }
 
-static void pass(struct console *console, uint16_t address) {
-    if (console->cartridge.pass)
-        console->cartridge.pass(console->cartridge.state, address, console->bus);
+__attribute__((cold, noinline)) static void tell(struct console *console, uint16_t address) {
+    console->cartridge.pass(console->cartridge.state, address, console->bus);
 }
 
-static void read_chips(struct console *console, uint16_t address) {
+static inline void pass(struct console *console, uint16_t address) {
+    if (__builtin_expect(console->cartridge.pass != 0, 0))
+        tell(console, address);
+}
+
+static uint8_t read_chips(struct console *console, uint16_t address) {
     if (!(address & A7))
-        console->bus = read_tia(console);
-    else if (address & A9)
-        console->bus = riot_read(&console->riot, address, console->cycles);
-    else
-        console->bus = console->riot.ram[address & (RIOT_RAM - 1)];
-    pass(console, address);
+        return read_tia(console);
+    if (address & A9)
+        return riot_read(&console->riot, address, console->cycles);
+    return console->riot.ram[address & (RIOT_RAM - 1)];
 }
 
 static uint8_t bus_read(struct console *console, uint16_t address) {
     if (console->cycles < console->ready_at) /* RDY stops the processor on a read only */
         console->cycles = console->ready_at;
     address &= ADDRESS;
-    if (address & A12)
+    if (address & A12) {
         console->bus = read_cartridge(console, address);
-    else
-        read_chips(console, address);
+    } else {
+        console->bus = read_chips(console, address);
+        pass(console, address);
+    }
     console->cycles++;
     return console->bus;
 }

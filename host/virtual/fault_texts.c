@@ -16,6 +16,10 @@ const struct fault_spelling virtual_fault_spellings[] = {
     {"unconnected=0", "PF0's bit 0-3, which draws nothing on a good chip, draws; or all four: all"},
     {"tia-data=0:low", "data input 0-7 of the TIA stuck low or high: every register gets it wrong"},
     {"cart-data=0:low", "data line 0-7 of the cartridge stuck low or high: the processor runs garbage"},
+    {"cart-address=0:low", "address line 0-11 of the cartridge stuck low or high, or 12 low: the cartridge "
+                           "answers with other bytes"},
+    {"no-console", "the console has its supply, and its processor does nothing"},
+    {"no-supply", "the console is off"},
     {"no-video", "the grabber gets no signal"},
     {"frozen=60", "the grabber repeats one frame after this many fields; without a number after 60"},
     {"delay=PF1:2",
@@ -76,6 +80,14 @@ static int cart_data(size_t index, char *text, size_t size) {
     return snprintf(text, size, "cart-data=%zu:%s", index / 2, index % 2 == 0 ? "low" : "high");
 }
 
+static int cart_address(size_t index, char *text, size_t size) {
+    return snprintf(text, size, "cart-address=%zu:%s", index / 2, index % 2 == 0 ? "low" : "high");
+}
+
+static int console(size_t index, char *text, size_t size) {
+    return snprintf(text, size, index == 0 ? "no-console" : "no-supply");
+}
+
 static int video(size_t index, char *text, size_t size) {
     static const char *const texts[] = {"no-video", "frozen", "frozen=10"};
     return snprintf(text, size, "%s", texts[index]);
@@ -95,6 +107,8 @@ bool virtual_fault_text(size_t index, char *text, size_t size) {
                     {5, unconnected},
                     {16, tia_data},
                     {16, cart_data},
+                    {25, cart_address},
+                    {2, console},
                     {3, video}};
     for (size_t i = 0; i < sizeof families / sizeof families[0]; i++) {
         if (index < families[i].count) {

@@ -213,17 +213,17 @@ static const char *take_delay(struct virtual_faults *faults, char *value) {
 
 /* ---- faults of the bus and the video ---- */
 
-static const char *take_line(char *value, uint8_t *low, uint8_t *high) {
-    long bit;
+static const char *take_line(char *value, long last, const char *wrong, uint16_t *low, uint16_t *high) {
+    long line;
     bool level;
     const char *text = cut(value, ':');
-    if (!take_whole(value, 0, 7, &bit)) {
-        return "the data line must be 0 to 7";
+    if (!take_whole(value, 0, last, &line)) {
+        return wrong;
     }
     if (!take_level(text, &level)) {
-        return "after the data line goes :low or :high";
+        return "after the line goes :low or :high";
     }
-    uint8_t mask = (uint8_t)(1 << bit);
+    uint16_t mask = (uint16_t)(1 << line);
     if ((level ? *low : *high) & mask) {
         return "an earlier fault holds the same line at the other level; give one of them";
     }
@@ -231,12 +231,41 @@ static const char *take_line(char *value, uint8_t *low, uint8_t *high) {
     return NULL;
 }
 
+static const char *take_data_line(char *value, uint8_t *low, uint8_t *high) {
+    uint16_t lows = *low, highs = *high;
+    const char *wrong = take_line(value, 7, "the data line must be 0 to 7", &lows, &highs);
+    *low = (uint8_t)lows;
+    *high = (uint8_t)highs;
+    return wrong;
+}
+
 static const char *take_tia_data(struct virtual_faults *faults, char *value) {
-    return take_line(value, &faults->chip.data_low, &faults->chip.data_high);
+    return take_data_line(value, &faults->chip.data_low, &faults->chip.data_high);
 }
 
 static const char *take_cart_data(struct virtual_faults *faults, char *value) {
-    return take_line(value, &faults->cart_low, &faults->cart_high);
+    return take_data_line(value, &faults->cart_low, &faults->cart_high);
+}
+
+static const char *take_cart_address(struct virtual_faults *faults, char *value) {
+    const char *wrong =
+        take_line(value, 12, "the address line must be 0 to 12", &faults->address_low, &faults->address_high);
+    if (wrong == NULL && (faults->address_high & 0x1000)) {
+        return "with A12 high cartridge and chips would drive the bus at once, which is not modelled";
+    }
+    return wrong;
+}
+
+static const char *take_no_console(struct virtual_faults *faults, char *value) {
+    (void)value;
+    faults->no_console = true;
+    return NULL;
+}
+
+static const char *take_no_supply(struct virtual_faults *faults, char *value) {
+    (void)value;
+    faults->no_supply = true;
+    return NULL;
 }
 
 static const char *take_no_video(struct virtual_faults *faults, char *value) {
@@ -274,6 +303,9 @@ static const struct {
     {"unconnected", ALWAYS, take_unconnected},
     {"tia-data", ALWAYS, take_tia_data},
     {"cart-data", ALWAYS, take_cart_data},
+    {"cart-address", ALWAYS, take_cart_address},
+    {"no-console", NEVER, take_no_console},
+    {"no-supply", NEVER, take_no_supply},
     {"no-video", NEVER, take_no_video},
     {"frozen", EITHER, take_frozen},
     {"delay", ALWAYS, take_delay},

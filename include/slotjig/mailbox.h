@@ -27,7 +27,9 @@ enum {
     MAILBOX_VECTOR_HIGH = 0x1FEA, /* an echo follows: the high byte */
     MAILBOX_STEP_SHOWN = 0x1FEB,  /* an echo follows: the step being shown */
     /* An echo is LDA MAILBOX_ECHO,X right after the read that announces it: on the bus the announced address,
-     * then three fetches of the program, then MAILBOX_ECHO + X. The page is read for nothing else then. */
+     * then three fetches of the program, then MAILBOX_ECHO + X. The page is read for nothing else then. Our
+     * programs take the vector's bytes from $1FFE, where the same word stands: a read there looks like no
+     * reset. */
     MAILBOX_ECHO = 0x1E00,
     MAILBOX_ECHO_AFTER = 4, /* bus cycles from the announcement to the echo */
     RESET_VECTOR = 0x1FFC

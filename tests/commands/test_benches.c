@@ -127,7 +127,7 @@ static void refuse(const char *text, int line, const char *says) {
 
 static void wrong_settings(void **unused) {
     (void)unused;
-    refuse("[bench a]\nkind = usb\n", 2, "not in this version");
+    refuse("[bench a]\nkind = usb\n", 2, "there are board");
     refuse("[bench a]\nstandard = ntcs\n", 2, "ntsc, pal and secam");
     refuse("[bench a]\nseed = -1\n", 2, "seed = -1");
     refuse("[bench a]\nseed = 18446744073709551616\n", 2, "whole number");
@@ -143,6 +143,96 @@ static void wrong_settings(void **unused) {
     refuse("[bench virtual]\n", 1, "built in");
     refuse("[bunch a]\n", 1, "unknown section");
     refuse("seed = 1\n", 1, "before any section");
+}
+
+static void bench_with_a_board(void **unused) {
+    (void)unused;
+    const struct bench_settings usb =
+        find("a", "[bench a]\nboard = 1-2.3\nkind = board\nstandard = pal\n[bench b]\nseed = 1\n",
+             STANDARD_NTSC, false);
+    assert_int_equal(usb.kind, BENCH_BOARD);
+    assert_int_equal(usb.board.way, BOARD_BY_USB);
+    assert_string_equal(usb.board.text, "1-2.3");
+    assert_int_equal(usb.options.standard, STANDARD_PAL);
+    assert_true(usb.watched);
+    assert_string_equal(usb.video, "");
+    const struct bench_settings serial =
+        find("a",
+             "[bench a]\nkind = board\nbaud = 9600\nboard = serial:/dev/ttyS1\nvideo = file:/a b.mkv\n"
+             "power = \"my relay\" {state}\nconsole = rev. 4, NTSC\nscreen = none\n",
+             STANDARD_NTSC, false);
+    assert_int_equal(serial.board.way, BOARD_BY_SERIAL);
+    assert_string_equal(serial.board.text, "/dev/ttyS1");
+    assert_int_equal(serial.board.baud, 9600);
+    assert_string_equal(serial.video, "/a b.mkv");
+    assert_string_equal(serial.power, "\"my relay\" {state}");
+    assert_string_equal(serial.console, "rev. 4, NTSC");
+    assert_false(serial.watched);
+    const struct bench_settings program =
+        find("a", "[bench a]\nkind = board\ncommand = burn {image}\n", STANDARD_NTSC, false);
+    assert_int_equal(program.board.way, BOARD_BY_COMMAND);
+    assert_string_equal(program.board.text, "burn {image}");
+    const struct bench_settings bare = find("a", "[bench a]\nkind = board\n", STANDARD_NTSC, false);
+    assert_int_equal(bare.board.way, BOARD_BY_USB);
+    assert_string_equal(bare.board.text, "");
+    assert_int_equal(bare.board.baud, 115200);
+}
+
+static void wrong_settings_of_a_board(void **unused) {
+    (void)unused;
+    static const struct {
+        const char *line, *says;
+    } cases[] = {
+        {"board = COM1", "port path"},
+        {"board = 1-", "port path"},
+        {"board = 1-2.", "port path"},
+        {"board = 12345678", "16 hexadecimal digits"},
+        {"board = serial:ttyS0", "/dev/ttyACM0"},
+        {"baud = fast", "baud = fast"},
+        {"baud = 50", "from 1200 to 4000000"},
+        {"baud = 9600 8N1", "whole number"},
+        {"video = v4l2:/dev/video0", "not in this version"},
+        {"video = file:", "file:PATH"},
+        {"video = /tmp/a.mkv", "file:PATH"},
+        {"power = relay on", "{state}"},
+        {"command = burn image.bin", "{image}"},
+        {"power = \"relay {state}", "quote"},
+        {"power =", "no value"},
+        {"console =", "no value"},
+        {"seed = 1", "of kind virtual"},
+        {"fault = no-video", "of kind virtual"},
+        {"noise = 30", "of kind virtual"},
+        {"port = 1", "has kind, standard, screen, console, board, baud, command, power, video"},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        char text[400];
+        snprintf(text, sizeof text, "[bench a]\nkind = board\n%s\n", cases[i].line);
+        refuse(text, 3, cases[i].says);
+    }
+    refuse("[bench a]\nkind = board\nboard = 1-2\ncommand = burn {image}\n", 4, "exclude each other");
+    refuse("[bench a]\nkind = board\ncommand = burn {image}\nboard = 1-2\n", 4, "exclude each other");
+    refuse("[bench a]\nboard = 1-2\n", 2, "of kind board");
+    refuse("[bench a]\nvideo = none\nkind = virtual\n", 2, "of kind board");
+    refuse("[bench a]\nport = 1\n", 2, "has kind, standard, screen, console, seed");
+}
+
+static void names_of_all_benches(void **unused) {
+    (void)unused;
+    static const char text[] =
+        "[bench one]\nkind = board\n[bench  two]\n; comment\n[bench three]\nseed = x\n";
+    char names[2][BENCH_NAME_MAX];
+    size_t count = 0;
+    struct problem problem = {0};
+    write_file(text, strlen(text));
+    assert_true(benches_names(path, names, 2, &count, &problem));
+    assert_int_equal(count, 3);
+    assert_string_equal(names[0], "one");
+    assert_string_equal(names[1], "two");
+    unlink(path);
+    write_file("[bench one]\n[bunch two]\n", 24);
+    assert_false(benches_names(path, names, 2, &count, &problem));
+    assert_non_null(strstr(problem.text, ":2: unknown section"));
+    unlink(path);
 }
 
 static void unknown_bench_lists_the_known(void **unused) {
@@ -196,6 +286,9 @@ int main(void) {
         cmocka_unit_test(a_bench_is_watched_unless_it_says_not),
         cmocka_unit_test(standard_of_a_bench),
         cmocka_unit_test(wrong_settings),
+        cmocka_unit_test(bench_with_a_board),
+        cmocka_unit_test(wrong_settings_of_a_board),
+        cmocka_unit_test(names_of_all_benches),
         cmocka_unit_test(unknown_bench_lists_the_known),
         cmocka_unit_test(default_file_is_in_the_configuration_folder),
     };

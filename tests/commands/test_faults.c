@@ -58,7 +58,10 @@ static struct promise promise_of(const char *fault) {
     if (strncmp(fault, "tia-data", 8) == 0) {
         return on_data_input(value);
     }
-    if (strncmp(fault, "cart-data", 9) == 0) {
+    if (strncmp(fault, "cart-address=11", 15) == 0) {
+        return one(0, FINDING_UNEXPLAINED, -1, -1); /* an image of 2 KiB does not use A11 */
+    }
+    if (strncmp(fault, "cart-", 5) == 0 || strcmp(fault, "no-console") == 0) {
         return (struct promise){4, FINDING_NO_VIDEO, FINDING_NO_SLATE, REG_COUNT, -1};
     }
     static const struct {
@@ -67,7 +70,8 @@ static struct promise promise_of(const char *fault) {
         enum finding_kind kind;
     } plain[] = {{"swap", 1, FINDING_REGISTERS_SWAPPED},    {"mirror-ignored", 1, FINDING_MIRROR_IGNORED},
                  {"copy-ignored", 1, FINDING_COPY_IGNORED}, {"late", 1, FINDING_SHIFTED},
-                 {"no-video", 4, FINDING_NO_VIDEO},         {"frozen", 4, FINDING_FROZEN_VIDEO}};
+                 {"no-video", 4, FINDING_NO_VIDEO},         {"no-supply", 4, FINDING_NO_VIDEO},
+                 {"frozen", 4, FINDING_FROZEN_VIDEO}};
     for (size_t i = 0; i < sizeof plain / sizeof plain[0]; i++) {
         if (strncmp(fault, plain[i].start, strlen(plain[i].start)) == 0) {
             return one(plain[i].exit, plain[i].kind, REG_COUNT, -1);
@@ -88,9 +92,11 @@ static void check_fault(const char *fault, enum standard standard, uint64_t seed
         fail_msg("fault %s: %s", fault, loop.problem.text);
     }
     int exit = verdict_exit(loop.session.result->verdict);
-    bool found = loop_found(&loop, promise.kind, promise.reg, promise.bit) ||
-                 loop_found(&loop, promise.or_kind, promise.reg, promise.bit);
-    if (exit != promise.exit || !found || loop.session.result->findings[0].kind == FINDING_UNEXPLAINED) {
+    bool found = promise.exit == 0 ? loop.session.result->finding_count == 0
+                                   : loop_found(&loop, promise.kind, promise.reg, promise.bit) ||
+                                         loop_found(&loop, promise.or_kind, promise.reg, promise.bit);
+    if (exit != promise.exit || !found ||
+        (promise.exit != 0 && loop.session.result->findings[0].kind == FINDING_UNEXPLAINED)) {
         fail_msg("fault %s, %s, seed %llu: exit %d (wanted %d), wanted %s, got %s", fault,
                  standard_table[standard].name, (unsigned long long)seed, exit, promise.exit,
                  finding_name(promise.kind), loop_findings(&loop));
@@ -106,7 +112,7 @@ static void test_every_fault(void **state) {
         check_fault(fault, STANDARD_NTSC, 1 + count, 40);
         count++;
     }
-    assert_true(count >= 2 * 20 + 3 + 3 + 2 + 8 + 2 * 20 + 16 + 16 + 4 + 2);
+    assert_true(count >= 2 * 20 + 3 + 3 + 2 + 8 + 2 * 20 + 16 + 16 + 25 + 2 + 4 + 2);
     printf("%zu faults\n", count);
 }
 

@@ -29,15 +29,21 @@ check "installs" install_to /opt/jig
 prefix=$work/dest/opt/jig
 expected="bin/slotjig
 lib/slotjig/slotjig-video.so
+lib/udev/rules.d/60-slotjig.rules
 share/doc/slotjig/LICENSE
 share/doc/slotjig/README.md"
 found=$(cd "$prefix" && find . -type f | sed 's/^\.\///' | LC_ALL=C sort)
-if [ "$found" = "$expected" ] && [ "$(find "$work/dest" -type f | wc -l)" = 4 ]; then
+if [ "$found" = "$expected" ] && [ "$(find "$work/dest" -type f | wc -l)" = 5 ]; then
     echo "ok exactly these files"
 else
     echo "not ok exactly these files; found: $found"
     status=1
 fi
+
+check "the rules can go elsewhere" make -C "$root" BUILD="${BUILD_DIR:-$root/build}" CC="${CC:-gcc}" \
+    SANITIZE="${SANITIZE:-no}" install PREFIX=/opt/jig DESTDIR="$work/other" UDEVDIR=/etc/udev/rules.d
+check "and are there" test -s "$work/other/etc/udev/rules.d/60-slotjig.rules" \
+    -a ! -e "$work/other/opt/jig/lib/udev"
 
 check "--version runs" "$prefix/bin/slotjig" --version
 if grep -q -E '[0-9]+\.[0-9]+\.[0-9]+' "$work/said"; then

@@ -8,3 +8,8 @@ $(BUILD)/mcu/ready: tests/mcu/package.json tests/mcu/package-lock.json
 	    { cd $(@D) && timeout 120 npm ci --no-audit --no-fund >npm.log 2>&1 || \
 	      { echo "the emulator's package could not be fetched: $$(tail -n 1 npm.log 2>/dev/null)" >why; cat why; }; }
 	@[ -e $(@D)/why ] || touch $@
+
+# The pseudo-terminal between the program and the emulated UART.
+check-build: $(BUILD)/mcu/relay
+$(BUILD)/mcu/relay: tests/mcu/pty/relay.c $(BUILD)/flags
+	$(compile) -o $@ $<

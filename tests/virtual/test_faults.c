@@ -69,6 +69,10 @@ static void test_other_faults(void **state) {
     assert_int_equal(with("tia-data=0:high").faults.chip.data_high, 0x01);
     assert_int_equal(with("cart-data=6:low").faults.cart_low, 0x40);
     assert_int_equal(with("cart-data=2:high").faults.cart_high, 0x04);
+    assert_int_equal(with("cart-address=12:low").faults.address_low, 0x1000);
+    assert_int_equal(with("cart-address=3:high").faults.address_high, 0x0008);
+    assert_true(with("no-console").faults.no_console);
+    assert_true(with("no-supply").faults.no_supply);
     assert_true(with("no-video").faults.no_video);
     assert_int_equal(with("frozen=10").faults.frozen_after, 10);
     assert_true(with("frozen").faults.frozen_after > 0);
@@ -127,8 +131,9 @@ static void test_every_text_is_taken_and_is_another_fault(void **state) {
         }
     }
     /* 20 bits stuck or flaky, low or high; 3 registers reversed, 3 pairs; mirror, copy; 16 clocks; 4
-     * unconnected and all; 8 lines of two chips, low or high; no video, frozen at once or later */
-    assert_int_equal(count, 4 * 20 + 3 + 3 + 2 + 16 + 5 + 2 * 16 + 3);
+     * unconnected and all; 8 lines of two chips, low or high; 12 address lines low or high, and one low; no
+     * processor, no supply; no video, frozen at once or later */
+    assert_int_equal(count, 4 * 20 + 3 + 3 + 2 + 16 + 5 + 2 * 16 + 2 * 12 + 1 + 2 + 3);
 }
 
 static void test_every_spelling_is_taken(void **state) {
@@ -138,7 +143,7 @@ static void test_every_spelling_is_taken(void **state) {
         with(virtual_fault_spellings[count].spelling);
         assert_true(strlen(virtual_fault_spellings[count].about) > 10);
     }
-    assert_int_equal(count, 14);
+    assert_int_equal(count, 17);
 }
 
 /* A wrong text is refused with itself, a reason and a right spelling, on one line, and changes nothing. */

@@ -10,7 +10,7 @@
 // time moves on by them; without it PIO stands still, which makes the rest several times faster.
 import { RP2040, SimulationClock } from './emulator.mjs';
 import { BootRom } from './bootrom.mjs';
-import { FlashChip } from './flash.mjs';
+import { FlashChip, registers } from './flash.mjs';
 import { flashOf } from './elf.mjs';
 import { SerialLine } from './serial.mjs';
 import { UsbSocket } from './usb.mjs';
@@ -32,13 +32,16 @@ export class Chip {
     this.cycles = 0; // of the processor, asleep or not
     this.onCycles = onCycles;
     for (const pio of this.mcu.pio) pio.run = () => {};
-    this.mcu.usbCtrl.DPRAMUpdated = () => {};
+    registers(this.mcu, 0x40030, {}); // the bus's priorities, which the emulator does not have
     this.mcu.clkSys = this.mcu.clkPeri = this.mcu.roscFreq = ROSC_HZ;
     this.flash = new FlashChip(this, { bytes: flash ?? flashOf(elf), unique, ...flashOptions });
     this.serial = new SerialLine(this);
     this.usb = new UsbSocket(this);
     this.watchdog = this.mcu.peripherals[0x40058];
-    this.watchdog.onWatchdogTrigger = () => (this.ended ??= 'restart');
+    this.watchdog.onWatchdogTrigger = () => {
+      this.ended ??= 'restart';
+      this.watchdog.alarm.enable = false; // or it rings without end, at the same moment
+    };
     this.rom = new BootRom(this, rom);
     this.rom.enter();
   }

@@ -24,7 +24,8 @@ const MUXING = 0x74;
 const MUX_WANTED = 9; // the controller on the transceiver
 const SETTLE_CYCLES = 6; // two clocks of 48 MHz at 125 MHz (4.1.2.5.1)
 const US_PER_BYTE = 8 / 12;
-const OVERHEAD = 3 + 4 + 4 + 3; // token, data packet's frame, gaps, handshake: bytes' time
+const TOKEN = 3 + 2; // with the gap before it: bytes' time
+const OVERHEAD = 4 + 2 + 3; // the data packet's frame, a gap, the handshake
 
 export class UsbSocket {
   constructor(chip) {
@@ -37,7 +38,7 @@ export class UsbSocket {
     this.written = new Map(); // buffer controls as the firmware last left them
     this.naks = 0;
     this.packets = 0;
-    this.frozen = false;
+    this.muxing = 0;
     chip.mcu.usbCtrl.DPRAMUpdated = (offset, value) => this.firmwareWrote(offset, value);
     this.watchRegisters();
   }
@@ -166,7 +167,7 @@ export class UsbSocket {
   }
 
   setup(bytes) {
-    this.spend(8);
+    this.spend(TOKEN + 8);
     if (this.refusal({ number: 0, input: true, at: BUFFERS }) === 'silence') return 'silence';
     bytes.forEach((byte, i) => this.memory.setUint8(i, byte));
     this.ctrl.epStallArm = 0;
@@ -177,8 +178,9 @@ export class UsbSocket {
     return 'ack';
   }
 
-  // { answer, bytes }
+  // { answer, bytes }. The controller looks at its buffer once the token is there.
   in(endpoint) {
+    this.chip.runFor(TOKEN * US_PER_BYTE);
     const buffer = this.buffer(endpoint);
     const answer = this.refusal(buffer);
     if (answer) {
@@ -198,7 +200,7 @@ export class UsbSocket {
   out(endpoint, bytes) {
     const buffer = this.buffer(endpoint);
     const answer = this.refusal(buffer);
-    this.spend(bytes.length);
+    this.spend(TOKEN + bytes.length);
     if (answer) return answer;
     const control = this.memory.getUint16(buffer.at, true);
     this.checkToggle(endpoint, control);

@@ -1,0 +1,76 @@
+#include "virtual/socket.h"
+
+#include "virtual/board.h"
+
+enum {
+    CYCLE_NS = 838, /* 3 clocks of 3.579545 MHz [A] */
+    OWED_MOST = 1000000
+};
+
+static uint16_t seen_address(const struct socket *socket, uint16_t address) {
+    return (uint16_t)((address & ~socket->address_low) | socket->address_high);
+}
+
+/* ---- a plain cartridge ---- */
+
+static uint8_t read_rom(void *state, uint16_t address, uint8_t bus) {
+    const struct socket *socket = state;
+    (void)bus;
+    return socket->rom[address & (SOCKET_ROM - 1)];
+}
+
+static uint8_t read_rom_skewed(void *state, uint16_t address, uint8_t bus) {
+    const struct socket *socket = state;
+    const uint16_t seen = seen_address(socket, address);
+    return seen & 0x1000 ? socket->rom[seen & (SOCKET_ROM - 1)] : bus;
+}
+
+/* ---- a board ---- */
+
+static void pay(struct socket *socket) {
+    virtual_board_advance(socket->board, socket->owed_ns / 1000);
+    socket->owed_ns %= 1000;
+}
+
+static uint8_t board_cycle(struct socket *socket, uint16_t address, uint8_t bus) {
+    const uint64_t now = socket->console->cycles;
+    socket->owed_ns += (now - socket->told) * CYCLE_NS;
+    socket->told = now + 1; /* this cycle the board counts itself */
+    if (socket->owed_ns >= OWED_MOST) {
+        pay(socket);
+    }
+    return virtual_board_cycle(socket->board, seen_address(socket, address), bus);
+}
+
+static uint8_t read_board(void *state, uint16_t address, uint8_t bus) {
+    return board_cycle(state, address, bus);
+}
+
+static void tell_board(void *state, uint16_t address, uint8_t bus) {
+    board_cycle(state, address, bus);
+}
+
+struct cartridge socket_cartridge(struct socket *socket, const struct virtual_faults *faults) {
+    const bool skewed = (faults->address_low | faults->address_high) != 0;
+    struct cartridge cartridge = {.state = socket,
+                                  .read = skewed ? read_rom_skewed : read_rom,
+                                  .data_stuck_low = faults->cart_low,
+                                  .data_stuck_high = faults->cart_high};
+    if (socket->board) {
+        cartridge.read = read_board;
+        cartridge.write = tell_board;
+        cartridge.pass = tell_board;
+    }
+    socket->address_low = faults->address_low;
+    socket->address_high = faults->address_high;
+    return cartridge;
+}
+
+void socket_catch_up(struct socket *socket) {
+    const uint64_t now = socket->console->cycles;
+    if (socket->board && now > socket->told) {
+        socket->owed_ns += (now - socket->told) * CYCLE_NS;
+        socket->told = now;
+        pay(socket);
+    }
+}
