@@ -103,12 +103,12 @@ void slot_start(void) {
     start(SLOT_STEADY);
 }
 
-/* The instructions for the scheme's hotspots, two in a word as they lie in the table. */
+/* The instructions for the scheme's hotspots, two in a word as they lie in the table. words: zeros. */
 static void make_hotspots(uint8_t scheme, uint32_t words[HOTSPOT_PLACES / 2]) {
     for (uint32_t i = 0; i < HOTSPOT_PLACES; i++) {
         uint8_t bank = cart_hotspot(scheme, (uint16_t)(HOTSPOT_FIRST + i));
         uint32_t instruction = bank == CART_NO_BANK ? NOP : SET(AT_X, bank);
-        words[i / 2] = i % 2 == 0 ? instruction : words[i / 2] | instruction << 16;
+        words[i / 2] |= instruction << i % 2 * 16;
     }
 }
 
@@ -180,7 +180,7 @@ static void first_time(void) {
 static void serve(void *state, uint8_t scheme, bool ram, uint8_t bank) {
     (void)state;
     uint8_t *lanes = slot_memory.lanes[1 - slot.served];
-    uint32_t hotspots[HOTSPOT_PLACES / 2];
+    uint32_t hotspots[HOTSPOT_PLACES / 2] = {0};
     make_hotspots(scheme, hotspots);
     stop_ram();
     if (!ram) {

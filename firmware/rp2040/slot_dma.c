@@ -21,8 +21,7 @@ _Static_assert(CHANNELS - 1 <= DMA_SLOT_LAST, "more channels than the slot has")
 
 /* 2.5.3.1, 2.5.7 */
 #define DMA_AL1_WRITE(channel) (DMA_READ(channel) + 0x18u)
-#define DMA_AL2_READ(channel) (DMA_READ(channel) + 0x28u) /* and the write address, which starts, after it   \
-                                                           */
+#define DMA_AL2_READ(channel) (DMA_READ(channel) + 0x28u) /* after it the write address, which starts */
 #define DMA_AL3_READ_TRIG(channel) (DMA_READ(channel) + 0x3Cu)
 #define DMA_MULTI_TRIGGER 0x50000430u
 enum {

@@ -76,14 +76,29 @@ test('data pins let go when A12 falls, and drive only while it is high', () => {
       if (slot.driven !== 0 || slot.direction !== 0) throw new Error('drives with A12 = 0');
     }
     cycles = 0;
-    for (slot.setAddress(0x1fff); slot.driven !== 0xff; cycles++) {
-      chip.tick();
-      if (slot.driven !== 0 && slot.direction === 0) throw new Error('pins drive against the translator');
-    }
+    for (slot.setAddress(0x1fff); slot.driven !== 0xff; cycles++) chip.tick();
     on = Math.max(on, cycles);
   }
   if (off > 10 || on > 14) throw new Error(`${off} cycles to let go, ${on} to drive`);
   return `at most ${off} cycles to let go, ${on} to drive`;
+});
+
+// With PIN_DIRECTION 0 and A12 = 1 the translator drives the pins, with no resistor between.
+test('the translator turns a cycle before the pins drive, and a cycle after they let go', () => {
+  for (const ram of [false, true]) {
+    const { chip } = powered('4K', { ram });
+    const { slot } = chip;
+    let drivenBefore = 0, directionBefore = 0, turns = 0;
+    for (let i = 0; i < 4000; i++) {
+      if (i % 37 === 0) slot.setAddress([0x1fff, 0x0fff, 0x1000, 0x1100, 0x0000][(i / 37) % 5]);
+      chip.tick();
+      if (slot.driven && !directionBefore) throw new Error('pins drive while the translator does');
+      if (!slot.direction && drivenBefore) throw new Error('the translator turns while pins drive');
+      if (slot.direction !== directionBefore) turns++;
+      drivenBefore = slot.driven, directionBefore = slot.direction;
+    }
+    if (turns < 20) throw new Error(`turned ${turns} times only`);
+  }
 });
 
 test('nothing is driven before the first image', () => {
@@ -335,22 +350,52 @@ test('no output from a mixture: cycle by cycle, only the old byte, then only the
   }
 });
 
-test('a change right after an old hotspot lands in the bank that was asked for', () => {
-  for (let phase = 0; phase < (small ? 40 : 400); phase++) {
-    const { chip } = powered('F8', { seed: 4 });
-    const bytes = image(8192, 9);
+// Cycles from asking for a change until `read` has the new lanes.
+function changeAfter() {
+  const { chip } = powered('F4');
+  const read = chip.mcu.pio[1].machines[0];
+  const before = read.y;
+  let cycles = 0;
+  chip.lay(image(8192, 9), 'F8', false);
+  for (chip.ask('F8', false, 1); read.y === before; cycles++) chip.tick();
+  return cycles;
+}
+
+test('a hotspot of the old image, touched just before the change, does not reach the new one', () => {
+  const at = changeAfter();
+  const bytes = image(8192, 9);
+  for (let ahead = -5; ahead < (small ? 60 : 100); ahead++) {
+    const { chip } = powered('F4');
     chip.slot.setAddress(0x1234);
     chip.run(100);
     chip.lay(bytes, 'F8', false);
     chip.ask('F8', false, 1);
-    // The old image's program touches a hotspot at some cycle of the change.
-    chip.run(phase * 2);
-    chip.slot.setAddress(0x1ff4);
+    chip.run(at - ahead);
+    chip.slot.setAddress(0x1ff4); // bank 0 in F4, no hotspot in F8
     chip.run(100);
     chip.slot.setAddress(0x1777);
     while (chip.busy) chip.tick();
     chip.run(60);
-    equal(chip.slot.data, byteAt(bytes, 1, 0x1777), `phase ${phase}`);
+    equal(chip.slot.data, byteAt(bytes, 1, 0x1777), `${ahead} cycles ahead`);
+  }
+});
+
+test('a change in the middle of a store leaves the RAM in order', () => {
+  for (let phase = 0; phase < 120; phase++) {
+    const { chip } = powered('F8', { ram: true });
+    const bytes = image(8192, 30);
+    chip.lay(bytes, 'F8', true);
+    chip.slot.setAddress(0x1040);
+    chip.run(phase);
+    chip.ask('F8', true, 0);
+    while (chip.busy) chip.tick();
+    const bus = new Bus(chip);
+    bus.read(0x1200);
+    bus.write(0x1005, 0x77);
+    bus.write(0x1006, 0x88);
+    equal(bus.read(0x1085), 0x77, `phase ${phase}`);
+    equal(bus.read(0x1086), 0x88, `phase ${phase}`);
+    equal(bus.read(0x1300), byteAt(bytes, 0, 0x1300), `image, phase ${phase}`);
   }
 });
 
@@ -384,6 +429,20 @@ test('every steady address is handed out once, in order', () => {
   }
   equal(got.length, wanted.length, 'how many');
   wanted.forEach((address, i) => equal(got[i], address, `event ${i}`));
+});
+
+test('a line that twitches and comes back makes no second event', () => {
+  const { chip } = powered('4K');
+  while (chip.events().list.length > 0);
+  chip.slot.setAddress(0x1555);
+  chip.run(100);
+  for (let i = 0; i < 20; i++) {
+    chip.slot.setAddress(0x1557);
+    chip.run(1 + i % 8);
+    chip.slot.setAddress(0x1555);
+    chip.run(80);
+  }
+  equal(chip.events().list.filter((address) => address !== 0x1fff).length, 1, 'events');
 });
 
 test('addresses missed while the processor was away are counted', () => {

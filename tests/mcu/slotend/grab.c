@@ -1,9 +1,9 @@
 /*
- * Fields that the console drew, through the virtual grabber, to packed YUYV frames of the standard's size that
- * `slotjig judge` reads. Usage: grab FIELDS OUT.yuv
+ * Fields that the console drew, through the virtual grabber, to packed YUYV frames of the standard's size
+ * that `slotjig judge` reads. Usage: grab FIELDS OUT.yuv
  *
- * FIELDS: for each field its lines (2 bytes, low first), 1 or 0 for whether a vertical sync ended it, the lines
- * of vertical sync that began it, then its pixels, 160 a line.
+ * FIELDS: for each field its lines (2 bytes, low first), 1 or 0 for whether a vertical sync ended it, the
+ * lines of vertical sync that began it, then its pixels, 160 a line.
  */
 #include "virtual/bench.h"
 #include "virtual/grabber.h"
@@ -16,7 +16,8 @@ static bool read_field(FILE *file, struct tia_field *field) {
     if (fread(head, 1, sizeof head, file) != sizeof head) {
         return false;
     }
-    *field = (struct tia_field){.lines = head[0] | head[1] << 8, .synced = head[2] != 0, .sync_lines = head[3]};
+    *field =
+        (struct tia_field){.lines = head[0] | head[1] << 8, .synced = head[2] != 0, .sync_lines = head[3]};
     if (field->lines > TIA_LINES_MAX) {
         return false;
     }
