@@ -49,7 +49,10 @@ struct stage_port *usb_rig_plug(struct rig *rig, int number, const struct model_
 const char *usb_rig_missing(void) {
     static bool started;
     const char *why = started ? NULL : usb_stage_missing();
-    started = why == NULL;
+    if (why == NULL && !started) {
+        started = true;
+        atexit(stage_stop); /* the table's program knows nothing of the stage */
+    }
     return why;
 }
 
