@@ -118,7 +118,7 @@ static void give(enum slot_part part, uint32_t word) {
     run(part, PULL_NOBLOCK);
 }
 
-/* The moment of change. `read` stands still for some 16 processor cycles; `put` holds its last byte, so the
+/* The moment of change. `read` stands still for some 13 processor cycles; `put` holds its last byte, so the
  * console gets the old image's byte, or the new one's that much later, and never a mixture. A hotspot of the
  * old image touched just before may go unheeded: its byte is read after the change. */
 static void change_over(const uint32_t hotspots[HOTSPOT_PLACES / 2], uint8_t bank) {
@@ -182,11 +182,12 @@ static void serve(void *state, uint8_t scheme, bool ram, uint8_t bank) {
     uint8_t *lanes = slot_memory.lanes[1 - slot.served];
     uint32_t hotspots[HOTSPOT_PLACES / 2] = {0};
     make_hotspots(scheme, hotspots);
+    if (ram) {
+        make_ram(lanes);
+    }
     stop_ram();
     if (!ram) {
         spare_window(false);
-    } else {
-        make_ram(lanes);
     }
     give(SLOT_READ, (uint32_t)(uintptr_t)lanes >> 15);
     change_over(hotspots, bank);

@@ -38,7 +38,7 @@ $(BUILD)/mcu/grab: $(BUILD)/obj/mcu/grab.o $(BUILD)/libslotjig.a
 	$(link) $^ $(package_libs) -lm -ldl
 
 ## check-mcu-full: the whole plan bits on the emulated board; takes minutes
-check-mcu-full: check-build
+check-mcu-full: all firmware $(BUILD)/mcu/ready $(BUILD)/mcu/grab $(BUILD)/mcu/console.wasm
 	@BUILD_DIR='$(abspath $(BUILD))' SOURCE_DIR='$(CURDIR)' SLOTJIG_MCU_FULL=1 tests/mcu/test_slot_end.sh
 .PHONY: check-mcu-full
 
