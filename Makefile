@@ -23,6 +23,7 @@ comma := ,
 sources := $(wildcard host/*/*.c)
 # The board's own logic, here for the virtual bench; firmware/firmware.mk builds it for the chip.
 core_sources := $(wildcard firmware/core/*.c)
+chip_sources := $(wildcard firmware/rp2040/*.c)
 module_sources := $(wildcard host/capture/ffmpeg/*.c)
 test_sources := $(wildcard tests/*/test_*.c tests/*/*/test_*.c)
 test_scripts := $(wildcard tests/*/test_*.sh)
@@ -179,14 +180,17 @@ lint-format:
 lint-cppcheck:
 	@echo "cppcheck" && cppcheck --quiet -j $(shell nproc) --std=c11 --enable=warning,performance,portability \
 	    --inline-suppr --suppress=missingIncludeSystem --error-exitcode=1 -D_GNU_SOURCE -DSLOTJIG_VERSION='"x"' \
-	    -Ihost -Iinclude -Ifirmware -Iboards $(sources) $(core_sources) $(module_sources)
+	    -Ihost -Iinclude -Ifirmware -Iboards $(sources) $(core_sources) $(chip_sources) $(module_sources)
 
 # Any line that is left is a warning: clang-tidy's own counts are taken out.
 tidy_noise = ^[0-9]+ warnings? (generated|treated)|^Suppressed|^Use -header-filter
 lint-tidy:
 	@echo "clang-tidy" && printf '%s\n' $(sources) $(core_sources) $(module_sources) | xargs -P $(shell nproc) -n 3 \
-	    sh -c 'clang-tidy --quiet "$$@" -- -std=gnu17 -D_GNU_SOURCE -DSLOTJIG_VERSION=\"x\" -Ihost -Iinclude \
+	    sh -c 'clang-tidy --quiet "$$@" -- -std=gnu17 -D_GNU_SOURCE -DSLOTJIG_VERSION=\"x\" -Ihost -Iinclude -Ifirmware -Iboards \
 	        $(package_cflags) $(module_cflags) 2>&1 | { ! grep -v -E "$(tidy_noise)"; }' tidy
+	@echo "clang-tidy, for the chip" && printf '%s\n' $(chip_sources) | xargs -P $(shell nproc) -n 3 \
+	    sh -c 'clang-tidy --quiet --checks=-performance-no-int-to-ptr "$$@" -- --target=thumbv6m-none-eabi -std=gnu17 \
+	        -ffreestanding -Iinclude -Ifirmware -Iboards 2>&1 | { ! grep -v -E "$(tidy_noise)"; }' tidy
 
 includes:
 	@echo "include rules" && tests/lint/includes .
