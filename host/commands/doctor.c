@@ -139,8 +139,13 @@ static void look_image(struct visit *visit, struct check *check) {
         say(check, STATE_OK, "none stored; the idle picture is served", "");
     } else {
         check->state = STATE_OK;
-        snprintf(check->text, sizeof check->text, "%zu bytes, %s, CRC %08X, %s", status->size,
-                 link_scheme_name(status->scheme), status->crc, starts[status->start]);
+        char held[80] = "";
+        if (status->select == WIRE_HOLD_STEP) {
+            snprintf(held, sizeof held, "; step %d is held (`slotjig push --free` lets the plan step on)",
+                     status->step);
+        }
+        snprintf(check->text, sizeof check->text, "%zu bytes, %s, CRC %08X, %s%s", status->size,
+                 link_scheme_name(status->scheme), status->crc, starts[status->start], held);
     }
 }
 

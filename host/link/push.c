@@ -99,6 +99,11 @@ static bool settle_and_verify(struct link *link, const struct link_image *image,
     return done || stored_but(problem);
 }
 
+/* An image that is there already runs as one that has just come: no step is held. */
+static bool let_go(struct link *link, const struct link_status *before, struct problem *problem) {
+    return before->select == WIRE_RUN_FREE || link_select(link, WIRE_RUN_FREE, 0, problem);
+}
+
 static bool push_all(struct link *link, const struct link_image *image, struct link_push *push,
                      struct problem *problem) {
     const uint32_t crc = frame_crc(0, image->bytes, image->size);
@@ -112,7 +117,8 @@ static bool push_all(struct link *link, const struct link_image *image, struct l
     }
     push->skipped = !link->options.whole && link_holds(&before, image, crc);
     push->kept = push->skipped ? push->blocks : 0;
-    return (push->skipped || transfer(link, image, crc, keep, &before, push, problem)) &&
+    return (push->skipped ? let_go(link, &before, problem)
+                          : transfer(link, image, crc, keep, &before, push, problem)) &&
            settle_and_verify(link, image, crc, push, problem);
 }
 

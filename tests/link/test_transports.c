@@ -254,6 +254,10 @@ static void selects(const struct transport_row *row) {
     assert_int_equal(rig_slot(&rig, MAILBOX_STEP), 3);
     must(link_select(link, WIRE_RUN_FREE, 0, &problem), row->name, "select");
     assert_int_equal(rig_slot(&rig, MAILBOX_MODE), MAILBOX_FREE);
+    /* A push ends with a plan that steps on, also when the board had the image. */
+    must(link_select(link, WIRE_HOLD_STEP, 3, &problem), row->name, "select");
+    push(row, &held);
+    assert_int_equal(rig_slot(&rig, MAILBOX_MODE), MAILBOX_FREE);
     assert_false(link_select(link, WIRE_HOLD_STEP, 256, &problem));
     assert_int_equal(problem.kind, PROBLEM_INPUT);
 }
