@@ -1,6 +1,7 @@
 #include "commands/by_eye.h"
 
 #include "base/output.h"
+#include "base/stop.h"
 #include "commands/board_report.h"
 #include "commands/commands.h"
 #include "commands/outcome.h"
@@ -183,7 +184,7 @@ static bool question(const struct setup *setup, struct bench_board *board, struc
         }
         ask(setup, i);
         seen[i].answer = read_answer(seen[i].note);
-        if (seen[i].answer == ANSWER_END) {
+        if (seen[i].answer == ANSWER_END || stop_asked()) {
             break;
         }
     }
@@ -207,7 +208,9 @@ int by_eye_run(const struct setup *setup, const struct options *options, struct 
         free(seen);
         return command_refuse(&problem);
     }
+    stop_catch(); /* the answers so far are kept, and the board lets go of the step */
     const bool kept = question(setup, board, seen, &lost);
+    stop_release();
     struct outcome outcome = {.verdict = overall(seen, count), .seen = seen, .board = board};
     outcome.exit = kept ? verdict_exit(outcome.verdict) : EXIT_BENCH;
     if (kept && board != NULL && outcome.verdict != VERDICT_PASS) {

@@ -1,5 +1,6 @@
 #include "link/command.h"
 
+#include "base/stop.h"
 #include "link/link.h"
 
 #include <errno.h>
@@ -217,14 +218,14 @@ static bool listen_once(struct child *child, int wait_ms) {
 }
 
 /* True when it has ended by then; *status as from waitpid(). */
-static bool wait_until(struct child *child, uint64_t until, int *status) {
+static bool wait_until(struct child *child, uint64_t until, bool may_stop, int *status) {
     bool open = true;
     for (;;) {
         const pid_t ended = waitpid(child->pid, status, WNOHANG);
         if (ended == child->pid || (ended < 0 && errno != EINTR)) {
             break;
         }
-        if (now_ms() >= until) {
+        if (now_ms() >= until || (may_stop && stop_asked())) {
             return false;
         }
         if (open) {
@@ -243,10 +244,10 @@ static bool wait_until(struct child *child, uint64_t until, int *status) {
 static void end_group(struct child *child) {
     int status = 0;
     kill(-child->pid, SIGTERM);
-    const bool ended = wait_until(child, now_ms() + POLITE_MS, &status);
+    const bool ended = wait_until(child, now_ms() + POLITE_MS, false, &status);
     kill(-child->pid, SIGKILL);
     if (!ended) {
-        wait_until(child, now_ms() + POLITE_MS, &status);
+        wait_until(child, now_ms() + POLITE_MS, false, &status);
     }
 }
 
@@ -282,6 +283,17 @@ static bool judge_end(struct child *child, const char *name, int status, struct 
                        WIFSIGNALED(status) ? WTERMSIG(status) : 0, colon, QUOTED, said);
 }
 
+static bool not_ended(struct child *child, const char *name, int timeout_s, struct problem *problem) {
+    const char *said = last_line(child);
+    const char *colon = *said != '\0' ? "; it said: " : "; it said nothing";
+    if (stop_asked()) {
+        return problem_set(problem, PROBLEM_BENCH, "'%.100s' was stopped before its end, as you asked%s%.*s",
+                           name, colon, QUOTED, said);
+    }
+    return problem_set(problem, PROBLEM_BENCH, "'%.100s' did not end within %d s and was stopped%s%.*s", name,
+                       timeout_s, colon, QUOTED, said);
+}
+
 static bool cannot_run(const char *name, int error, struct problem *problem) {
     if (error == ENOENT) {
         return problem_set(problem, PROBLEM_INPUT,
@@ -295,7 +307,7 @@ static bool cannot_run(const char *name, int error, struct problem *problem) {
                        strerror(error));
 }
 
-static bool run(char *const argv[], int timeout_s, struct problem *problem) {
+static bool run_to_end(char *const argv[], int timeout_s, struct problem *problem) {
     struct child child = {.errors = -1};
     int status = 0;
     if (argv[0] == NULL) {
@@ -305,16 +317,23 @@ static bool run(char *const argv[], int timeout_s, struct problem *problem) {
     if (error != 0) {
         return cannot_run(argv[0], error, problem);
     }
-    bool done = wait_until(&child, now_ms() + (uint64_t)timeout_s * 1000, &status);
+    bool done = wait_until(&child, now_ms() + (uint64_t)timeout_s * 1000, true, &status);
     if (done) {
         done = judge_end(&child, argv[0], status, problem);
     } else {
         end_group(&child);
-        const char *said = last_line(&child);
-        problem_set(problem, PROBLEM_BENCH, "'%.100s' did not end within %d s and was stopped%s%.*s", argv[0],
-                    timeout_s, *said != '\0' ? "; it said: " : "; it said nothing", QUOTED, said);
+        not_ended(&child, argv[0], timeout_s, problem);
     }
     close(child.errors);
+    return done;
+}
+
+/* The program is in a group of its own, so Ctrl-C does not reach it: it must not go on by itself afterwards.
+ */
+static bool run(char *const argv[], int timeout_s, struct problem *problem) {
+    stop_catch();
+    const bool done = run_to_end(argv, timeout_s, problem);
+    stop_release();
     return done;
 }
 

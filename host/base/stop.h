@@ -1,0 +1,15 @@
+/* A person's wish to stop (Ctrl-C, an end asked for by the system), where something is to be put right first.
+ */
+#ifndef SLOTJIG_BASE_STOP_H
+#define SLOTJIG_BASE_STOP_H
+
+#include <stdbool.h>
+
+/* From here to stop_release() SIGINT, SIGTERM and SIGHUP no longer end the program but are remembered, and
+ * cut a wait for input short; a second one ends it. Not nested. */
+void stop_catch(void);
+bool stop_asked(void);
+/* As it was before stop_catch(); what was asked for stays known. */
+void stop_release(void);
+
+#endif
