@@ -1,8 +1,11 @@
 #include "commands/commands.h"
 
+#include <errno.h>
+#include <fcntl.h>
 #include <signal.h>
 #include <stdio.h>
 #include <string.h>
+#include <unistd.h>
 
 static const struct {
     const char *name, *about;
@@ -54,7 +57,18 @@ static int flushed(int status) {
                : status;
 }
 
+/* Where one of the three is closed, the next file or device opened would take its number, and be sent what is
+ * meant for the terminal. /dev/null the wrong way round stays as closed as it was. */
+static void keep_standard_files(void) {
+    for (int file = STDIN_FILENO; file <= STDERR_FILENO; file++) {
+        if (fcntl(file, F_GETFD) < 0 && errno == EBADF) {
+            open("/dev/null", file == STDIN_FILENO ? O_WRONLY : O_RDONLY); /* the lowest number: this one */
+        }
+    }
+}
+
 int main(int argc, char **argv) {
+    keep_standard_files();
     signal(SIGXFSZ, SIG_IGN); /* a full quota is an error of write(), not the end of the program */
     signal(SIGPIPE, SIG_IGN);
     if (argc < 2) {
