@@ -10,6 +10,7 @@
 #include "commands/slot_report.h"
 
 #include <dirent.h>
+#include <errno.h>
 #include <fnmatch.h>
 #include <stdio.h>
 #include <string.h>
@@ -118,6 +119,7 @@ struct run {
     struct bench_board board;
     struct keeper keeper;
     struct session session;
+    bool unseen; /* the bench failed before any video was looked at */
 };
 
 static bool write_all(struct run *run, const struct report *report, struct problem *problem) {
@@ -136,9 +138,13 @@ static int finish(struct run *run, const struct problem *lost) {
     if (lost != NULL) {
         result.verdict = VERDICT_INCONCLUSIVE;
     }
+    if (run->unseen) {
+        result.finding_count = 0; /* nothing can be said of a video that was not looked at */
+    }
     if (result.verdict != VERDICT_PASS) {
         const struct link_image image = setup_link_image(run->setup);
-        slot_look(&run->board, &image, slot_video_of(run->session.result), &slot);
+        slot_look(&run->board, &image, run->unseen ? SLOT_VIDEO_UNKNOWN : slot_video_of(run->session.result),
+                  &slot);
         slot_add_findings(&slot, &result);
     }
     struct report report = report_of(run->setup, run->options, &result, status);
@@ -150,6 +156,18 @@ static int finish(struct run *run, const struct problem *lost) {
         return command_refuse(lost);
     }
     return good ? status : command_refuse(&problem);
+}
+
+/* Nothing was seen: the result says so for every step, where a script or a person looks for it. */
+static int finish_unseen(struct run *run, const struct problem *why) {
+    run->session = (struct session){.plan = run->setup->plan, .hash = run->setup->image->hash};
+    run->session.judge = judge_new(run->setup->plan, run->setup->image->hash);
+    if (run->session.judge == NULL) {
+        return command_refuse(why);
+    }
+    run->session.result = judge_result(run->session.judge);
+    run->unseen = true;
+    return finish(run, why);
 }
 
 static int watch(struct run *run) {
@@ -179,7 +197,8 @@ static int carry_out(const struct setup *setup, const struct options *options) {
     const bool by_hand = options->by_eye && setup->bench.kind == BENCH_VIRTUAL;
     int status = EXIT_BENCH;
     if (!by_hand && !setup_load(setup, options, &run.board, &problem)) {
-        status = command_refuse(&problem);
+        status = problem.kind == PROBLEM_BENCH && !options->by_eye ? finish_unseen(&run, &problem)
+                                                                   : command_refuse(&problem);
     } else if (options->by_eye) {
         status = by_eye_run(setup, options, by_hand ? NULL : &run.board);
     } else {
@@ -197,11 +216,21 @@ static bool can_run(const struct setup *setup, const struct options *options, st
         return problem_set(problem, PROBLEM_INPUT,
                            "--fault: only the virtual bench can be broken, not what a person looks at");
     }
-    return options->by_eye || setup->bench.kind == BENCH_VIRTUAL || setup->bench.video[0] != '\0' ||
+    if (options->by_eye || setup->bench.kind == BENCH_VIRTUAL) {
+        return true;
+    }
+    if (setup->bench.video[0] == '\0') {
+        return problem_set(
+            problem, PROBLEM_INPUT,
+            "bench %s has no video; give it video = file:PATH, or say --by-eye and look yourself "
+            "(live capture is not in this version)",
+            setup->bench.name);
+    }
+    /* Before the board gets another image and the console is switched off and on for nothing. */
+    return access(setup->bench.video, R_OK) == 0 ||
            problem_set(problem, PROBLEM_INPUT,
-                       "bench %s has no video; give it video = file:PATH, or say --by-eye and look yourself "
-                       "(live capture is not in this version)",
-                       setup->bench.name);
+                       "%.300s: cannot be read: %s; record it first, or correct video in bench %s",
+                       setup->bench.video, strerror(errno), setup->bench.name);
 }
 
 int command_run(int argc, char **argv) {
