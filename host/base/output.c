@@ -84,6 +84,10 @@ bool output_write(const char *path, const void *bytes, size_t size, struct probl
     if (strcmp(path, "-") == 0) {
         return write_standard_output(bytes, size, problem);
     }
+    if (*path == '\0') {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "a file's name is empty; give one, or leave the option out");
+    }
     if (stat(path, &facts) == 0 && !S_ISREG(facts.st_mode)) {
         return write_into(path, bytes, size, problem);
     }

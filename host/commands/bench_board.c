@@ -74,6 +74,9 @@ bool bench_board_push(struct bench_board *board, const struct link_image *image,
     board->push = (struct link_push){.start = WIRE_START_FORCED};
     board->pushed = board->link != NULL ? link_push(board->link, image, &board->push, problem)
                                         : program_push(board->settings->board.text, image, problem);
+    if (board->progress && !board->pushed) {
+        fprintf(stderr, "\r\033[K"); /* what went wrong gets a line of its own */
+    }
     return board->pushed;
 }
 

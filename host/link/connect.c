@@ -83,6 +83,13 @@ static bool no_hello(const struct link *link, uint64_t bytes, uint64_t frames, s
             "is wrong; check which device it is",
             link->transport.name);
     }
+    if (frames > 0) {
+        return problem_set(
+            problem, PROBLEM_BENCH,
+            "what is on the other end (%s) sends frames, but answers none: it gives back what it gets, or "
+            "another program talks to it; check which device it is, and that its two data wires do not touch",
+            link->transport.name);
+    }
     return problem_set(
         problem, PROBLEM_BENCH,
         "nothing answers on the other end (%s); check that it is the board, that it has power and "

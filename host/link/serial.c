@@ -63,6 +63,7 @@ static bool cannot_open(const struct serial *serial, int error, struct problem *
                            "manager, another slotjig) and try again",
                            device);
     case ENOTTY:
+    case EISDIR:
         return problem_set(problem, PROBLEM_INPUT,
                            "%.300s is no serial device; name one such as /dev/ttyACM0", device);
     default:

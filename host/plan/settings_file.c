@@ -146,7 +146,8 @@ static size_t character_size(const unsigned char *text) {
             }
             code = code << 6 | (text[i] & 0x3F);
         }
-        bool control = (code < 0x20 && code != '\t' && code != '\n' && code != '\r') || code == 0x7F;
+        bool control =
+            (code < 0x20 && code != '\t' && code != '\n' && code != '\r') || (code >= 0x7F && code < 0xA0);
         bool bad =
             control || code < kinds[more].least || code > 0x10FFFF || (code >= 0xD800 && code <= 0xDFFF);
         return bad ? 0 : more + 1;

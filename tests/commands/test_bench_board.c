@@ -11,7 +11,9 @@
 
 #include <cmocka.h>
 
+#include <stdio.h>
 #include <string.h>
+#include <unistd.h>
 
 static struct plan *plan;
 static struct image *image;
@@ -66,6 +68,32 @@ static void a_restart_goes_through_the_reset_vector(void **unused) {
     bench_board_close(&board);
 }
 
+/* On a terminal what went wrong has a line of its own, not one behind the count of blocks. */
+static void the_count_of_blocks_is_cleared(void **unused) {
+    (void)unused;
+    struct bench_settings settings;
+    struct bench_board board;
+    struct problem problem = {0};
+    const struct bench_board_options how = {.progress = true};
+    const struct link_image odd = {.bytes = image->bytes, .size = 3000};
+    char text[256];
+    FILE *said = tmpfile();
+    const int kept = dup(STDERR_FILENO);
+    assert_true(said != NULL && kept >= 0);
+    assert_true(bench_find("virtual", NULL, STANDARD_NTSC, false, &settings, &problem));
+    assert_true(bench_board_open(&board, &settings, &how, &problem));
+    dup2(fileno(said), STDERR_FILENO);
+    const bool pushed = bench_board_push(&board, &odd, &problem);
+    dup2(kept, STDERR_FILENO);
+    close(kept);
+    assert_false(pushed);
+    rewind(said);
+    text[fread(text, 1, sizeof text - 1, said)] = '\0';
+    fclose(said);
+    assert_non_null(strstr(text, "\r\033[K"));
+    bench_board_close(&board);
+}
+
 static void findings_of_the_slot_in_a_result(void **unused) {
     (void)unused;
     struct slot_report slot = {.asked = true, .count = 2};
@@ -113,6 +141,7 @@ static void the_mailbox_of_an_image(void **unused) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_restart_goes_through_the_reset_vector),
+        cmocka_unit_test(the_count_of_blocks_is_cleared),
         cmocka_unit_test(findings_of_the_slot_in_a_result),
         cmocka_unit_test(the_mailbox_of_an_image),
     };

@@ -223,5 +223,42 @@ rm burn
 refused "a program that is not there" 2 'burn' "$slotjig" push --benches benches.ini --bench burner small.bin
 refused "run without video" 2 'by-eye' "$slotjig" run --benches benches.ini --bench burner
 refused "grab from a real bench" 2 'live capture' "$slotjig" grab --benches benches.ini --bench left -o x.mkv
-refused "run without its board" 3 'nothere' "$slotjig" run --benches benches.ini --bench left
+refused "run without its recording" 2 'small.mkv: cannot be read' "$slotjig" run --benches benches.ini --bench left
+ends "a recording" 0 "$slotjig" grab --quiet --plan small.ini -o small.mkv
+echo '{"verdict": "pass"}' >run.json
+refused "run without its board" 3 'nothere' "$slotjig" run --benches benches.ini --bench left --plan small.ini --json run.json --out seen
+for json in run.json seen/result.json; do
+    verify "$json says so" grep -q '"exit": 3' $json
+    verify "$json is no pass" grep -q '"verdict": "inconclusive"' $json
+    verify "$json says nothing of a video that was not looked at" grep -q '"findings": \[\]' $json
+done
+
+# A program of the user's does not go on by itself when a person stops slotjig, and its image is no litter.
+cat >burn <<'SH'
+#!/bin/sh
+echo $$ >burn.pid
+exec sleep 60
+SH
+chmod +x burn
+mkdir temporary
+cat >stop <<'SH'
+TMPDIR=$PWD/temporary "$@" 2>err.txt &
+pid=$!
+for i in $(seq 100); do
+    [ -s burn.pid ] && break
+    sleep 0.1
+done
+kill -TERM $pid
+wait $pid
+SH
+ends "a push that is stopped" 3 bash stop "$slotjig" push --benches benches.ini --bench burner small.bin
+verify "is said to be" grep -q 'was stopped before its end' err.txt
+verify "its program is ended" sh -c '! kill -0 "$(cat burn.pid)" 2>/dev/null'
+verify "its image is removed" test -z "$(ls temporary)"
+
+# Odd places.
+refused "an empty name for the JSON" 2 'empty' "$slotjig" benches --quiet --json ''
+refused "a folder as a device" 2 'no serial device' "$slotjig" push --serial /tmp
+printf '[bench a]\nkind = board\nconsole = \302\23331mred\n' >bad.ini
+refused "a control character of two bytes" 2 'not a text file' "$slotjig" benches --quiet --benches bad.ini
 exit 0

@@ -272,6 +272,54 @@ static void a_person_is_asked_at_a_terminal(void **unused) {
     }
 }
 
+/* What was answered is kept, and the board does not stay at the step. */
+static void by_eye_is_stopped(void **unused) {
+    (void)unused;
+    char line[2048];
+    unlink("eye.json");
+    snprintf(line, sizeof line,
+             "mkfifo answers; exec 3<>answers; echo y >&3; "
+             "timeout 60 '%s/slotjig' run --by-eye --benches benches.ini --bench right --plan small.ini "
+             "--json eye.json <answers >said.txt 2>&1 & pid=$!; "
+             "for i in $(seq 100); do grep -q 'step 1' said.txt && break; sleep 0.1; done; "
+             "kill -TERM $pid; wait $pid",
+             BUILD_DIR);
+    put("stop.sh", line);
+    const int status = system("bash stop.sh"); /* NOLINT(cert-env33-c): the test's own words */
+    get("said.txt", said, sizeof said);
+    assert_true(WIFEXITED(status));
+    assert_true(file_has("eye.json", "\"answer\": \"yes\""));
+    assert_true(file_has("eye.json", "\"answer\": \"open\""));
+    assert_int_equal(slot(MAILBOX_MODE), MAILBOX_FREE);
+}
+
+/* The line must not get the number of a closed standard output, and with it the report. */
+static void nothing_is_printed_onto_the_line(void **unused) {
+    (void)unused;
+    static const char *const closed[] = {">&-", "<&- >&-"};
+    for (size_t i = 0; i < sizeof closed / sizeof closed[0]; i++) {
+        char line[2048];
+        snprintf(line, sizeof line, "timeout 60 '%s/slotjig' push --serial %s --plan small.ini %s 2>said.txt",
+                 BUILD_DIR, pty_name(pty), closed[i]);
+        const int status = system(line); /* NOLINT(cert-env33-c): the test's own words */
+        get("said.txt", said, sizeof said);
+        assert_true(WIFEXITED(status));
+        ends(WEXITSTATUS(status), EXIT_BENCH);
+        says("standard output");
+    }
+}
+
+/* A held step is said, and a push of the same image lets it go. */
+static void a_held_step_is_told(void **unused) {
+    (void)unused;
+    ends(slotjig("push --serial %s --plan small.ini --step 1", pty_name(pty)), EXIT_PASS);
+    slotjig("doctor --serial %s", pty_name(pty));
+    says("step 1 is held");
+    ends(slotjig("push --serial %s --plan small.ini", pty_name(pty)), EXIT_PASS);
+    says("has this very image already");
+    assert_int_equal(slot(MAILBOX_MODE), MAILBOX_FREE);
+}
+
 static void doctor_without_a_console(void **unused) {
     (void)unused;
     ends(slotjig("doctor --serial %s", pty_name(pty)), EXIT_INCONCLUSIVE);
@@ -357,6 +405,9 @@ int main(void) {
         cmocka_unit_test(run_of_a_recording),
         cmocka_unit_test(by_eye_with_a_board),
         cmocka_unit_test(a_person_is_asked_at_a_terminal),
+        cmocka_unit_test(by_eye_is_stopped),
+        cmocka_unit_test(nothing_is_printed_onto_the_line),
+        cmocka_unit_test(a_held_step_is_told),
         cmocka_unit_test(doctor_without_a_console),
         cmocka_unit_test_setup_teardown(a_console_takes_images_and_steps, console_on, console_off),
     };

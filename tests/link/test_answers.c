@@ -141,6 +141,13 @@ static bool chatter(struct puppet *unused, const struct frame_in *in) {
     return true;
 }
 
+static bool mirror(struct puppet *unused, const struct frame_in *in) {
+    uint8_t wire[WIRE_FRAME_MAX];
+    (void)unused;
+    puppet_say(&puppet, wire, frame_encode(in->type, in->sequence, in->payload, in->count, wire));
+    return true;
+}
+
 static void nobody_there(void **unused) {
     (void)unused;
     prepare(say_nothing);
@@ -150,6 +157,8 @@ static void nobody_there(void **unused) {
     assert_in_range(puppet.now_us, 4700000, 4800000);
     prepare(chatter);
     says(!link_open(&transport, &options, &link, &problem), "is no slotjig board");
+    prepare(mirror);
+    says(!link_open(&transport, &options, &link, &problem), "gives back what it gets");
     prepare(NULL);
     puppet.lost = true;
     says(!link_open(&transport, &options, &link, &problem), "nothing answers");
