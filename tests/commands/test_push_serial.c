@@ -278,10 +278,10 @@ static void by_eye_is_stopped(void **unused) {
     char line[2048];
     unlink("eye.json");
     snprintf(line, sizeof line,
-             "mkfifo answers; exec 3<>answers; echo y >&3; "
+             "rm said.txt; mkfifo answers; exec 3<>answers; echo y >&3; "
              "timeout 60 '%s/slotjig' run --by-eye --benches benches.ini --bench right --plan small.ini "
              "--json eye.json <answers >said.txt 2>&1 & pid=$!; "
-             "for i in $(seq 100); do grep -q 'step 1' said.txt && break; sleep 0.1; done; "
+             "for i in $(seq 100); do grep -qs 'step 1:' said.txt && break; sleep 0.1; done; "
              "kill -TERM $pid; wait $pid",
              BUILD_DIR);
     put("stop.sh", line);
