@@ -62,8 +62,8 @@ static bool by_person(struct problem *problem) {
     fflush(stderr);
     return answered() ||
            problem_set(problem, PROBLEM_BENCH,
-                       "nobody switched the console off and on within %d minutes; say it again when "
-                       "someone is there, or give the bench the key power",
+                       "nobody switched the console off and on (asked at the terminal, for %d minutes at "
+                       "most); say it again when someone is there, or give the bench the key power",
                        PERSON_MS / 60000);
 }
 
