@@ -27,23 +27,26 @@ static bool can_hold(const struct bench_board *board) {
            (link_facts(board->link)->capabilities & WIRE_CAN_SELECT) != 0;
 }
 
-static void introduce(const struct setup *setup, const struct bench_board *board) {
-    printf("Seen by eye: plan %s, %s, %zu steps", setup->plan->name,
-           standard_table[setup->plan->standard].name, setup->plan->step_count);
+static void introduce(FILE *stream, const struct setup *setup, const struct bench_board *board) {
+    fprintf(stream, "Seen by eye: plan %s, %s, %zu steps", setup->plan->name,
+            standard_table[setup->plan->standard].name, setup->plan->step_count);
     if (can_hold(board)) {
-        printf("; the board holds each until you answer.\n");
+        fprintf(stream, "; the board holds each until you answer.\n");
     } else {
-        printf(" of about %d s each, round and round.\n", HOLD_BY_EYE_SECONDS);
+        fprintf(stream, " of about %d s each, round and round.\n", HOLD_BY_EYE_SECONDS);
     }
     if (board == NULL) {
-        printf("Put the image (image.bin with --out, or `slotjig rom --hold %d -o FILE`) into the console's "
-               "cartridge; insert it with\nthe power off. ",
-               setup->hold);
+        fprintf(stream,
+                "Put the image (image.bin with --out, or `slotjig rom --hold %d -o FILE`) into the console's "
+                "cartridge; insert it with\nthe power off. ",
+                setup->hold);
     }
-    printf("The picture changes; if flashing disturbs you or anyone in the room, do not watch it.\n"
-           "The white blocks at the top are the slate: its third to fifth rows hold the step's number.\n"
-           "For each step answer y (the screen shows it), n (it does not), a note in your own words, or q to "
-           "stop.\n");
+    fprintf(
+        stream,
+        "The picture changes; if flashing disturbs you or anyone in the room, do not watch it.\n"
+        "The white blocks at the top are the slate: its third to fifth rows hold the step's number.\n"
+        "For each step answer y (the screen shows it), n (it does not), a note in your own words, or q to "
+        "stop.\n");
 }
 
 static void slate_text(uint8_t row, char text[SLATE_ROW_BITS + 1]) {
@@ -53,7 +56,7 @@ static void slate_text(uint8_t row, char text[SLATE_ROW_BITS + 1]) {
     text[SLATE_ROW_BITS] = '\0';
 }
 
-static void ask(const struct setup *setup, size_t index) {
+static void ask(FILE *stream, const struct setup *setup, size_t index) {
     struct expectation expectation;
     struct slate slate = {.hash = setup->image->hash, .value = (uint32_t)index};
     uint8_t rows[SLATE_ROWS];
@@ -64,9 +67,9 @@ static void ask(const struct setup *setup, size_t index) {
     slate_text(rows[2], third);
     slate_text(rows[3], fourth);
     slate_text(rows[4], fifth);
-    printf("\nstep %zu: %s (slate rows 3 to 5: %s %s %.4s)\n  %s\nseen? [y, n, note, q] ", index,
-           setup->plan->steps[index].name, third, fourth, fifth, cells);
-    fflush(stdout);
+    fprintf(stream, "\nstep %zu: %s (slate rows 3 to 5: %s %s %.4s)\n  %s\nseen? [y, n, note, q] ", index,
+            setup->plan->steps[index].name, third, fourth, fifth, cells);
+    fflush(stream);
 }
 
 /* The rest of a line that was too long; false when it has no end that is worth waiting for. */
@@ -173,30 +176,31 @@ static bool write_image(const struct setup *setup, const struct options *options
 }
 
 /* All questions, or until the person stops or the board is lost. */
-static bool question(const struct setup *setup, struct bench_board *board, struct seen *seen,
+static bool question(FILE *stream, const struct setup *setup, struct bench_board *board, struct seen *seen,
                      struct problem *problem) {
     bool good = true;
-    introduce(setup, board);
+    introduce(stream, setup, board);
     for (size_t i = 0; i < setup->plan->step_count; i++) {
         good = !can_hold(board) || link_select(board->link, WIRE_HOLD_STEP, (int)i, problem);
         if (!good) {
             break;
         }
-        ask(setup, i);
+        ask(stream, setup, i);
         seen[i].answer = read_answer(seen[i].note);
         if (seen[i].answer == ANSWER_END || stop_asked()) {
             break;
         }
     }
-    printf("\n");
+    fprintf(stream, "\n");
     return good && (!can_hold(board) || link_select(board->link, WIRE_RUN_FREE, 0, problem));
 }
 
-static void tell(const struct outcome *outcome) {
-    printf("%s, as seen by eye\n", verdict_name(outcome->verdict));
+static void tell(FILE *stream, const struct outcome *outcome) {
+    fprintf(stream, "%s, as seen by eye\n", verdict_name(outcome->verdict));
     for (size_t i = 0; i < outcome->slot.count; i++) {
         const struct finding *finding = &outcome->slot.findings[i];
-        printf("\n  %s: %s\n    next: %s\n", finding_name(finding->kind), finding->text, finding->next);
+        fprintf(stream, "\n  %s: %s\n    next: %s\n", finding_name(finding->kind), finding->text,
+                finding->next);
     }
 }
 
@@ -204,12 +208,13 @@ int by_eye_run(const struct setup *setup, const struct options *options, struct 
     struct problem problem = {0}, lost = {0};
     size_t count = setup->plan->step_count;
     struct seen *seen = calloc(count, sizeof *seen);
+    FILE *stream = options->json != NULL && strcmp(options->json, "-") == 0 ? stderr : stdout;
     if (seen == NULL || !write_image(setup, options, &problem)) {
         free(seen);
         return command_refuse(&problem);
     }
     stop_catch(); /* the answers so far are kept, and the board lets go of the step */
-    const bool kept = question(setup, board, seen, &lost);
+    const bool kept = question(stream, setup, board, seen, &lost);
     stop_release();
     struct outcome outcome = {.verdict = overall(seen, count), .seen = seen, .board = board};
     outcome.exit = kept ? verdict_exit(outcome.verdict) : EXIT_BENCH;
@@ -217,7 +222,7 @@ int by_eye_run(const struct setup *setup, const struct options *options, struct 
         const struct link_image image = setup_link_image(setup);
         slot_look(board, &image, SLOT_VIDEO_UNKNOWN, &outcome.slot);
     }
-    tell(&outcome);
+    tell(stream, &outcome);
     bool good = write_files(setup, options, &outcome, &problem);
     free(seen);
     return !kept ? command_refuse(&lost) : good ? outcome.exit : command_refuse(&problem);

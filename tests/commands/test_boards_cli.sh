@@ -257,6 +257,8 @@ verify "its program is ended" sh -c '! kill -0 "$(cat burn.pid)" 2>/dev/null'
 verify "its image is removed" test -z "$(ls temporary)"
 
 # Odd places.
+ends "by eye, JSON on standard output" 4 "$slotjig" run --by-eye --plan small.ini --json -
+verify "which holds nothing else" sh -c '[ "$(head -c 1 out.txt)" = "{" ] && grep -q "step 0" err.txt'
 refused "an empty name for the JSON" 2 'empty' "$slotjig" benches --quiet --json ''
 refused "a folder as a device" 2 'no serial device' "$slotjig" push --serial /tmp
 printf '[bench a]\nkind = board\nconsole = \302\23331mred\n' >bad.ini
