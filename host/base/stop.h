@@ -6,7 +6,7 @@
 #include <stdbool.h>
 
 /* From here to stop_release() SIGINT, SIGTERM and SIGHUP no longer end the program but are remembered, and
- * cut a wait for input short; a second one ends it. Not nested. */
+ * cut a wait for input short; another some seconds later ends it. Not nested. */
 void stop_catch(void);
 bool stop_asked(void);
 /* As it was before stop_catch(); what was asked for stays known. */
