@@ -413,6 +413,28 @@ test('a host that sends on and on is held off, and loses nothing', () => {
   same('status', wire.status().crc, crc32(image));
 });
 
+// Each of them takes the board over 20 ms; what comes in one piece must not keep it from its watchdog, nor from the
+// console's hand-over.
+test('a host that asks for sums on and on: the board goes round its loop in between', () => {
+  const chip = enumerated();
+  const wire = client(chip);
+  same('push', wire.push(imageOf(32, 6), 'F4'), 0);
+  const now = () => chip.us + chip.flash.xipMicros;
+  const write = chip.watchdog.writeUint32.bind(chip.watchdog);
+  let fed = now();
+  let longest = 0;
+  chip.watchdog.writeUint32 = (offset, value) => {
+    longest = Math.max(longest, now() - fed);
+    fed = now();
+    write(offset, value);
+  };
+  const ASKED = 60;
+  for (let i = 0; i < ASKED; i++) chip.usb.send(WIRE.out, frame(TYPE.SUMS, i));
+  for (let i = 0; i < ASKED; i++) same(`answer ${i}`, wire.next(1e6)?.payload.length, 1 + 4 * 32);
+  that(`${longest} us without feeding it`, longest < 1e6);
+  return `${(longest / 1000).toFixed(0)} ms at the longest, the flash's part by arithmetic`;
+});
+
 test('bus reset, suspend and unplugging in the middle of a push: the push goes on afterwards', () => {
   const ways = {
     reset: (chip) => {
