@@ -472,6 +472,20 @@ test('bus reset, suspend and unplugging in the middle of a push: the push goes o
   }
 });
 
+test('a bus reset while the processor waits for an erase: what comes after it is heard', () => {
+  const chip = enumerated({ eraseUs: 400000, programUs: 3000 });
+  const image = imageOf(8, 4);
+  same('begin', client(chip).begin(image, 'F8').status, 0);
+  const operations = chip.flash.operations;
+  chip.usb.send(WIRE.out, frame(TYPE.DATA, 0, image.subarray(0, 1024)));
+  that('an erase', chip.run(() => chip.flash.operations > operations, 1e6));
+  chip.usb.busReset();
+  chip.usb.setAddress(9);
+  chip.usb.configure();
+  that('it still goes on', chip.flash.busy);
+  same('hello', client(chip).hello().status, 0);
+});
+
 test('hanging up the serial port lets go of its push', () => {
   const chip = enumerated();
   const serial = client(chip, SERIAL);
