@@ -84,7 +84,7 @@ static bool slot_input(void) {
 }
 
 /* The slot comes first: a console that is switched on together with its board looks for its reset vector
- * within milliseconds. USB comes last, since a host waits. */
+ * within tens of milliseconds. USB comes last, since a host waits. */
 int main(void) {
     uint8_t serial[WIRE_SERIAL];
     flash_start();
