@@ -198,7 +198,7 @@ test('strings: tables 9-15 and 9-16', () => {
   same('there are no more', thrown('string 4', () => descriptor(chip, 3, 4, 255, 0x0409)).answer, 'stall');
 });
 
-test('BOS and Microsoft OS 2.0: USB 3.2 tables 9-12 to 9-14; MS OS 2.0 tables 4, 10 to 13', () => {
+test('BOS and Microsoft OS 2.0: USB 3.2 tables 9-12 to 9-14; MS OS 2.0 tables 4, 10 to 14', () => {
   const chip = enumerated();
   const bos = descriptor(chip, 15);
   fields('BOS', bos.slice(0, 5), [
@@ -242,7 +242,18 @@ test('BOS and Microsoft OS 2.0: USB 3.2 tables 9-12 to 9-14; MS OS 2.0 tables 4,
   ]);
   fields('compatible ID', set.slice(26, 30), [['wLength', 2, 20], ['wDescriptorType', 2, 3]]);
   same('CompatibleID', Buffer.from(set.slice(30, 38)).toString('latin1'), 'WINUSB\0\0');
-  same('SubCompatibleID', hex(set.slice(38)), '0'.repeat(16));
+  same('SubCompatibleID', hex(set.slice(38, 46)), '0'.repeat(16));
+  // What a program opens the interface by: libusb's Windows side looks for it.
+  fields('registry property', set.slice(46, 54), [
+    ['wLength', 2, set.length - 46],
+    ['wDescriptorType', 2, 4],
+    ['wPropertyDataType', 2, 7],
+    ['wPropertyNameLength', 2, 42],
+  ]);
+  const utf16 = (bytes) => Buffer.from(bytes).toString('utf16le');
+  same('PropertyName', utf16(set.slice(54, 96)), 'DeviceInterfaceGUIDs\0');
+  same('wPropertyDataLength', get16(set, 96), set.length - 98);
+  that('PropertyData', /^\{[0-9A-F]{8}(-[0-9A-F]{4}){3}-[0-9A-F]{12}\}\0\0$/.test(utf16(set.slice(98))));
 });
 
 test('a descriptor is cut to what was asked for (9.4.3), and ends as 5.5.3 says', () => {
