@@ -210,7 +210,7 @@ static bool erase_for(struct store *store, uint8_t block) {
 static bool spoil_sector(struct store *store, uint8_t block) {
     unsigned sector = block / SECTOR_BLOCKS;
     uint32_t blocks = (((uint32_t)1 << SECTOR_BLOCKS) - 1) << sector * SECTOR_BLOCKS;
-    store->erased &= (uint16_t)~(1U << sector);
+    store->erased &= (uint16_t) ~(1U << sector);
     store->have &= ~blocks;
     return false;
 }

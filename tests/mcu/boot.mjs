@@ -59,6 +59,20 @@ test('touches nothing that the emulator does not have, nor what is held in reset
   same('warnings', chip.warnings, []);
 });
 
+test('what the emulator does not act on is set up as the data sheet wants it', () => {
+  const { mcu } = booted();
+  same('BUS_PRIORITY: DMA_R and DMA_W (2.1.5)', mcu.readUint32(0x40030000), 0x1100);
+  // 2.19.6.3: up and down at once keeps the last level
+  const pulls = (pin) => mcu.readUint32(0x4001c004 + 4 * pin) & 0xc;
+  same('pulls of GPIO15 to 22', [15, 16, 17, 18, 19, 20, 21, 22].map(pulls), Array(8).fill(0xc));
+});
+
+test('the UART\'s line in rests high while nobody drives it', () => {
+  const chip = booted();
+  chip.runFor(UART_UP);
+  same('pulls of GPIO1', chip.mcu.readUint32(0x4001c008) & 0xc, 8);
+});
+
 test('a wrong check code of boot2 is not started', () => {
   const chip = new Chip({ elf });
   const flash = chip.flash.contents();
@@ -118,6 +132,12 @@ test('a core that hangs is started again after eight seconds, not before', () =>
   same('after seven seconds', chip.ended, null);
   for (let i = 0; i < 2; i++) second();
   same('after nine', chip.ended, 'restart');
+});
+
+test('a core that only waits is not started again', () => {
+  const chip = booted();
+  for (let second = 0; second < 20 && !chip.ended; second++) chip.runFor(1e6);
+  same('after twenty seconds', chip.ended, null);
 });
 
 test('a fault starts the chip again', () => {

@@ -334,6 +334,11 @@ test('a request that is given up for another one leaves no trace', () => {
   same('setup', usb.setup([0x21, 0x20, 0, 0, 1, 0, 7, 0]), 'ack');
   usb.chip.runFor(50);
   same('another', usb.control(0x80, 6, 0x0100, 0, 18).length, 18);
+  same('setup of another address', usb.setup([0x00, 5, 99, 0, 0, 0, 0, 0]), 'ack');
+  usb.chip.runFor(50);
+  same('another', usb.control(0x80, 6, 0x0100, 0, 18).length, 18);
+  usb.chip.runFor(2000);
+  same('at the former address', usb.control(0x80, 6, 0x0100, 0, 18).length, 18);
 });
 
 test('the serial port: line coding and line state (PSTN 1.2, 6.3)', () => {
@@ -506,6 +511,21 @@ test('hanging up the serial port lets go of its push', () => {
   chip.usb.control(0x21, 0x22, 0, 1);
   chip.runFor(5000);
   same('then', client(chip).push(imageOf(4, 2), '4K'), 0);
+});
+
+// Two packets may be with the controller already.
+test('hanging up the serial port drops the answers that nobody took', () => {
+  const chip = enumerated();
+  same('push', client(chip).push(imageOf(4, 1), '4K'), 0);
+  chip.usb.control(0x21, 0x22, 1, 1);
+  chip.usb.send(SERIAL.out, frame(TYPE.READ, 1, [...u32(0), ...u16(1024)]));
+  chip.runFor(5000);
+  chip.usb.control(0x21, 0x22, 0, 1);
+  chip.usb.control(0x21, 0x22, 1, 1);
+  let left = 0;
+  for (let got; (got = chip.usb.retry(() => chip.usb.in(SERIAL.in), 5000)); ) left += got.bytes.length;
+  that(`${left} bytes are left`, left <= 2 * 64);
+  same('hello', client(chip, SERIAL).hello().status, 0);
 });
 
 test('both interfaces at once, packet by packet', () => {
