@@ -205,6 +205,30 @@ static bool erase_for(struct store *store, uint8_t block) {
     return true;
 }
 
+/* What a failed operation leaves may be mended by an erase only: the sector counts as not erased, and its
+ * blocks as not there. Returns false. */
+static bool spoil_sector(struct store *store, uint8_t block) {
+    unsigned sector = block / SECTOR_BLOCKS;
+    uint32_t blocks = (((uint32_t)1 << SECTOR_BLOCKS) - 1) << sector * SECTOR_BLOCKS;
+    store->erased &= (uint16_t) ~(1U << sector);
+    store->have &= ~blocks;
+    return false;
+}
+
+static bool fill_block(struct store *store, uint8_t block, const uint8_t *bytes) {
+    if (!erase_for(store, block)) {
+        return false;
+    }
+    uint32_t at = image_at(other_slot(store)) + (uint32_t)block * WIRE_BLOCK;
+    for (uint32_t done = 0; done < WIRE_BLOCK; done += FLASH_PAGE) {
+        if (!fill_page(&store->flash, at + done, bytes + done)) {
+            return spoil_sector(store, block);
+        }
+    }
+    store->have |= (uint32_t)1 << block;
+    return true;
+}
+
 enum wire_status store_block(struct store *store, uint8_t block, const uint8_t *bytes) {
     if (!store->filling) {
         return WIRE_NOT_BEGUN;
@@ -212,21 +236,10 @@ enum wire_status store_block(struct store *store, uint8_t block, const uint8_t *
     if (block >= block_count(&store->incoming)) {
         return WIRE_BAD_VALUE;
     }
-    uint32_t bit = (uint32_t)1 << block;
-    if ((store->have | store->keep) & bit) {
+    if (store_have(store) >> block & 1) {
         return WIRE_OK;
     }
-    if (!erase_for(store, block)) {
-        return WIRE_FLASH_FAILED;
-    }
-    uint32_t at = image_at(other_slot(store)) + (uint32_t)block * WIRE_BLOCK;
-    for (uint32_t done = 0; done < WIRE_BLOCK; done += FLASH_PAGE) {
-        if (!fill_page(&store->flash, at + done, bytes + done)) {
-            return WIRE_FLASH_FAILED;
-        }
-    }
-    store->have |= bit;
-    return WIRE_OK;
+    return fill_block(store, block, bytes) ? WIRE_OK : WIRE_FLASH_FAILED;
 }
 
 uint32_t store_have(const struct store *store) {
@@ -263,7 +276,7 @@ static bool copy_kept(struct store *store) {
         }
         for (uint32_t done = 0; done < WIRE_BLOCK; done += FLASH_PAGE) {
             if (!copy_page(store, (uint32_t)block * WIRE_BLOCK + done)) {
-                return false;
+                return spoil_sector(store, block);
             }
         }
         store->have |= bit;
@@ -271,10 +284,19 @@ static bool copy_kept(struct store *store) {
     return true;
 }
 
+/* What a header that failed has left is erased first. */
+static bool clean_header(struct store *store) {
+    uint8_t page[FLASH_PAGE];
+    uint32_t at = header_at(other_slot(store));
+    const struct flash_ops *flash = &store->flash;
+    return flash->read(flash->state, at, page, sizeof page) &&
+           (blank(page, sizeof page) || flash->erase(flash->state, at));
+}
+
 static bool write_header(struct store *store) {
     uint8_t page[FLASH_PAGE];
     put_header(&store->incoming, page);
-    return fill_page(&store->flash, header_at(other_slot(store)), page);
+    return clean_header(store) && fill_page(&store->flash, header_at(other_slot(store)), page);
 }
 
 enum wire_status store_commit(struct store *store) {

@@ -9,7 +9,9 @@
 #include "rp2040/uart.h"
 #include "rp2040/usb.h"
 
-enum { PORT_WIRE, PORT_SERIAL, PORT_UART, PORTS, EVENTS = 256 };
+/* PIECE: bytes of a port between two turns of the loop. A ring full of the shortest requests that take long
+ * (WIRE_SUMS: over 20 ms) would keep the watchdog and everything else waiting for many seconds. */
+enum { PORT_WIRE, PORT_SERIAL, PORT_UART, PORTS, EVENTS = 256, PIECE = 128 };
 _Static_assert((int)PORTS <= (int)BOARD_PORTS, "a port too many");
 
 static struct board board;
@@ -39,6 +41,10 @@ static void start_board(const uint8_t serial[WIRE_SERIAL]) {
     board_start(&board, &config, time_us());
 }
 
+static size_t piece_of(size_t count) {
+    return count < PIECE ? count : PIECE;
+}
+
 /* Returns whether any byte was taken. */
 static bool usb_input(int port, enum usb_port usb) {
     if (usb_lost(usb)) {
@@ -49,7 +55,7 @@ static bool usb_input(int port, enum usb_port usb) {
     if (count == 0) {
         return false;
     }
-    size_t taken = board_input(&board, port, bytes, count, time_us());
+    size_t taken = board_input(&board, port, bytes, piece_of(count), time_us());
     usb_taken(usb, taken);
     return taken > 0;
 }
@@ -61,7 +67,7 @@ static bool uart_input(void) {
     if (count == 0) {
         return false;
     }
-    size_t taken = board_input(&board, PORT_UART, bytes, count, time_us());
+    size_t taken = board_input(&board, PORT_UART, bytes, piece_of(count), time_us());
     uart_taken(taken);
     return taken > 0;
 }
@@ -78,7 +84,7 @@ static bool slot_input(void) {
 }
 
 /* The slot comes first: a console that is switched on together with its board looks for its reset vector
- * within milliseconds. USB comes last, since a host waits. */
+ * within tens of milliseconds. USB comes last, since a host waits. */
 int main(void) {
     uint8_t serial[WIRE_SERIAL];
     flash_start();

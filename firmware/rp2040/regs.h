@@ -16,6 +16,7 @@
 #define RESETS_RESET 0x4000C000u
 #define RESETS_DONE 0x4000C008u
 enum {
+    RESET_BUSCTRL = 1 << 1,
     RESET_DMA = 1 << 2,
     RESET_IO_BANK0 = 1 << 5,
     RESET_IO_QSPI = 1 << 6,

@@ -14,6 +14,7 @@ enum { RESET_TURNS = 1000 };
 
 static struct ring rings[USB_PORTS][2];
 static volatile bool lost[USB_PORTS];
+static uint32_t piece_at[USB_PORTS]; /* where usb_piece() found the piece it gave last */
 static struct usb_device device;
 static bool shown;
 
@@ -331,15 +332,22 @@ struct port_ops usb_port(enum usb_port port) {
 }
 
 const uint8_t *usb_piece(enum usb_port port, size_t *count) {
-    return ring_piece(&rings[port][OUT], count);
+    uint32_t before = interrupts_off();
+    const struct ring *ring = &rings[port][OUT];
+    piece_at[port] = ring->taken;
+    const uint8_t *piece = ring_piece(ring, count);
+    interrupts_back(before);
+    return piece;
 }
 
+/* A bus reset may have emptied the ring meanwhile: what is in it now came from the new session, and stays. */
 void usb_taken(enum usb_port port, size_t count) {
     uint32_t before = interrupts_off();
     struct ring *ring = &rings[port][OUT];
-    size_t used = ring_used(ring);
-    ring->taken += (uint32_t)(count < used ? count : used); /* it may have been emptied meanwhile */
-    pipe_go_on(&pipes[port][OUT]);
+    if (ring->taken == piece_at[port]) {
+        ring->taken += (uint32_t)count;
+        pipe_go_on(&pipes[port][OUT]);
+    }
     interrupts_back(before);
 }
 

@@ -1,7 +1,7 @@
 /*
  * Tables: USB 2.0 chapter 9 (9-8 device, 9-10 configuration, 9-12 interface, 9-13 endpoint, 9-15 and 9-16
  * strings); IAD: USB 3.2 table 9-16 and the ECN of 2003; BOS: USB 3.2 9.6.2; CDC 1.2 section 5.2.3; PSTN 1.2
- * section 5.3; "Microsoft OS 2.0 Descriptors Specification", tables 4, 10 to 13.
+ * section 5.3; "Microsoft OS 2.0 Descriptors Specification", tables 4, 10 to 14.
  */
 #include "rp2040/usb_descriptors.h"
 
@@ -84,7 +84,7 @@ static const uint8_t configuration[] = {
 };
 _Static_assert(sizeof configuration == CONFIGURATION_BYTES, "wTotalLength");
 
-enum { MS_BYTES = 10 + 8 + 8 + 20 };
+enum { MS_HEAD = 10 + 8 + 8 + 20 + 8, MS_PROPERTY = 8 + 42 + 2 + 80, MS_BYTES = MS_HEAD - 8 + MS_PROPERTY };
 #define WINDOWS_8_1 0x06030000u
 
 static const uint8_t bos[] = {
@@ -120,41 +120,62 @@ static const uint8_t bos[] = {
 };
 _Static_assert(sizeof bos == 5 + 28, "wTotalLength");
 
-static const uint8_t ms_set[] = {
-    LOW_HIGH(10),
-    LOW_HIGH(0),
-    LOW_HIGH_32(WINDOWS_8_1),
-    LOW_HIGH(MS_BYTES),
-    LOW_HIGH(8),
-    LOW_HIGH(1),
-    0,
-    0,
-    LOW_HIGH(MS_BYTES - 10), /* the first configuration */
-    LOW_HIGH(8),
-    LOW_HIGH(2),
-    USB_WIRE_INTERFACE,
-    0,
-    LOW_HIGH(MS_BYTES - 18), /* its vendor function */
-    LOW_HIGH(20),
-    LOW_HIGH(3),
-    'W',
-    'I',
-    'N',
-    'U',
-    'S',
-    'B',
-    0,
-    0,
-    0,
-    0,
-    0,
-    0,
-    0,
-    0,
-    0,
-    0,
+/* Without the property Windows gives its driver to the interface, and programs (libusb) no name to open it
+ * by. */
+#define INTERFACE_GUID u"{E8BEC292-34F9-46E5-81F3-CB8ABFA2C37C}\0" /* and a zero more: the list's end */
+#define GUIDS_NAME u"DeviceInterfaceGUIDs"
+
+static const struct {
+    uint8_t head[MS_HEAD];
+    uint16_t name[sizeof(GUIDS_NAME) / 2]; /* UTF-16, little endian as the chip is */
+    uint8_t value_length[2];
+    uint16_t value[sizeof(INTERFACE_GUID) / 2];
+} ms_set = {
+    .head =
+        {
+            LOW_HIGH(10),
+            LOW_HIGH(0),
+            LOW_HIGH_32(WINDOWS_8_1),
+            LOW_HIGH(MS_BYTES),
+            LOW_HIGH(8),
+            LOW_HIGH(1),
+            0,
+            0,
+            LOW_HIGH(MS_BYTES - 10), /* the first configuration */
+            LOW_HIGH(8),
+            LOW_HIGH(2),
+            USB_WIRE_INTERFACE,
+            0,
+            LOW_HIGH(MS_BYTES - 18), /* its vendor function */
+            LOW_HIGH(20),
+            LOW_HIGH(3),
+            'W',
+            'I',
+            'N',
+            'U',
+            'S',
+            'B',
+            0,
+            0,
+            0,
+            0,
+            0,
+            0,
+            0,
+            0,
+            0,
+            0,
+            LOW_HIGH(MS_PROPERTY),
+            LOW_HIGH(4), /* a property in the registry */
+            LOW_HIGH(7), /* a list of strings */
+            LOW_HIGH(sizeof(GUIDS_NAME)),
+        },
+    .name = GUIDS_NAME,
+    .value_length = {LOW_HIGH(sizeof(INTERFACE_GUID))},
+    .value = INTERFACE_GUID,
 };
-_Static_assert(sizeof ms_set == MS_BYTES, "wTotalLength");
+_Static_assert(sizeof ms_set == MS_BYTES && sizeof(GUIDS_NAME) == 42 && sizeof(INTERFACE_GUID) == 80,
+               "wTotalLength");
 
 /* An answer shorter than was asked for must end with a packet that is not full (USB 2.0, 5.5.3), and no empty
  * one is ever sent after a full one. */
@@ -230,5 +251,5 @@ const uint8_t *usb_descriptor(uint8_t type, uint8_t index, const uint8_t serial[
 
 const uint8_t *usb_ms_descriptors(size_t *count) {
     *count = sizeof ms_set;
-    return ms_set;
+    return (const uint8_t *)&ms_set;
 }

@@ -296,6 +296,38 @@ static void test_hold_a_step_and_let_go(void **state) {
 
 /* What the watch says of a good console: 60 fields a second, the vector echoed, the trace as the image has
  * it. */
+/* A held step belongs to the image it was asked of. */
+static void test_a_new_image_runs_free(void **state) {
+    (void)state;
+    int lost;
+    switch_on();
+    assert_true(fields_until(SLATE_HASH_IDLE, &lost) >= 0);
+    select_step(WIRE_HOLD_STEP, 2, WIRE_OK);
+    assert_int_equal(talk_push(&bench.talk, &plan_push, 0), WIRE_OK);
+    assert_true(fields_until(plan_image->hash, &lost) >= 0);
+    status(WIRE_SERVING, WIRE_START_HANDED);
+    assert_int_equal(bench.talk.payload[13], WIRE_RUN_FREE);
+    assert_int_equal(bench.talk.payload[14], 0);
+}
+
+/* While the board waits for the console: it is switched off, or another push begins. Neither waits on. */
+static void test_what_ends_the_wait(void **state) {
+    (void)state;
+    int lost;
+    switch_on();
+    assert_true(fields_until(SLATE_HASH_IDLE, &lost) >= 0);
+    assert_int_equal(talk_push(&bench.talk, &plan_push, 0), WIRE_OK);
+    status(WIRE_HANDING, WIRE_START_POWER);
+    assert_int_equal(talk_begin(&bench.talk, &plan_push, 0), WIRE_OK);
+    status(WIRE_RECEIVING, WIRE_START_FORCED);
+    assert_int_equal(talk_ask(&bench.talk, WIRE_ABORT, NULL, 0), WIRE_OK);
+
+    assert_int_equal(talk_push(&bench.talk, &plan_push, 0), WIRE_OK);
+    status(WIRE_HANDING, WIRE_START_FORCED);
+    virtual_board_supply(bench.board, false);
+    status(WIRE_SERVING, WIRE_START_FORCED);
+}
+
 static void test_watch_of_a_good_console(void **state) {
     (void)state;
     int lost;
@@ -333,6 +365,8 @@ int main(void) {
         cmocka_unit_test_setup_teardown(test_image_without_mailbox_starts_at_once, start, stop),
         cmocka_unit_test_setup_teardown(test_a_byte_that_looks_like_a_request, start, stop),
         cmocka_unit_test_setup_teardown(test_hold_a_step_and_let_go, start, stop),
+        cmocka_unit_test_setup_teardown(test_a_new_image_runs_free, start, stop),
+        cmocka_unit_test_setup_teardown(test_what_ends_the_wait, start, stop),
         cmocka_unit_test_setup_teardown(test_watch_of_a_good_console, start, stop),
     };
     return cmocka_run_group_tests(tests, make_image, free_image);

@@ -184,6 +184,15 @@ static void test_another_port_goes_on_with_it(void **state) {
     assert_int_equal(get32(reply + 1), 7);
 }
 
+/* What the former session left half way must not spoil the next one's first frame. */
+static void test_a_lost_port_starts_afresh(void **state) {
+    (void)state;
+    static const uint8_t half[] = {9, 1, 2, 3};
+    assert_int_equal(board_input(&board, 0, half, sizeof half, now), sizeof half);
+    board_port_lost(&board, 0);
+    assert_int_equal(ask(0, WIRE_HELLO, (const uint8_t[]){1, 1}, 2), WIRE_OK);
+}
+
 /* With too little room the request stays in the caller's hands, and is answered once when there is some. */
 static void test_replies_wait_for_room(void **state) {
     (void)state;
@@ -308,6 +317,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup(test_a_push_belongs_to_its_port, start),
         cmocka_unit_test_setup(test_another_port_goes_on_with_it, start),
+        cmocka_unit_test_setup(test_a_lost_port_starts_afresh, start),
         cmocka_unit_test_setup(test_replies_wait_for_room, start),
         cmocka_unit_test_setup(test_the_longest_reply_fits_the_room_it_asks_for, start),
         cmocka_unit_test_setup(test_acknowledgements_wait_for_room, start),

@@ -386,6 +386,45 @@ static void test_a_lie_is_found_by_reading_back(void **state) {
     assert_int_equal(store_have(&store), 0);
 }
 
+/* A program operation that clears a bit too many, the `slips`th from now on: only an erase mends that. */
+static int slips;
+static bool slip(void *state, uint32_t page, const uint8_t *bytes) {
+    uint8_t wrong[FLASH_PAGE];
+    memcpy(wrong, bytes, sizeof wrong);
+    for (int i = 0; i < FLASH_PAGE && slips == 0; i++) {
+        if (wrong[i]) {
+            wrong[i] &= (uint8_t)(wrong[i] - 1);
+            break;
+        }
+    }
+    slips--;
+    struct flash_ops ops = virtual_flash_ops(state);
+    return ops.program(state, page, wrong);
+}
+
+static void test_the_same_push_mends_what_an_operation_spoilt(void **state) {
+    (void)state;
+    enum { PAGES = 8 * 1024 / FLASH_PAGE };
+    for (int at = 0; at <= PAGES; at++) { /* the last one is the header's */
+        blank_flash();
+        power(-1, 1);
+        assert_int_equal(push(images[0], 8, WIRE_F8, 0), WIRE_OK);
+        memcpy(images[3], images[0], MAX);
+        images[3][8191] ^= 0x55;
+        store.flash.program = slip;
+        slips = at;
+        uint32_t keep = at % 2 ? 0x7E : 0;
+        assert_int_equal(push(images[3], 8, WIRE_F8, keep), WIRE_FLASH_FAILED);
+        assert_true(holds(images[0], 8));
+        if (push(images[3], 8, WIRE_F8, keep) != WIRE_OK) {
+            fail_msg("operation %d spoilt a page, and pushing again does not help", at);
+        }
+        assert_true(holds(images[3], 8));
+        power(-1, 1);
+        assert_true(holds(images[3], 8));
+    }
+}
+
 /* A programmed 0 that is not erased first would stay 0: sectors in use are erased, each once. */
 static int erases[STORE_BYTES / FLASH_SECTOR];
 static bool count_erase(void *state, uint32_t sector) {
@@ -427,6 +466,7 @@ int main(void) {
         cmocka_unit_test_setup(test_power_cut_at_every_operation, prepare),
         cmocka_unit_test_setup(test_power_cut_while_blocks_are_kept, prepare),
         cmocka_unit_test_setup(test_flash_that_fails, prepare),
+        cmocka_unit_test_setup(test_the_same_push_mends_what_an_operation_spoilt, prepare),
         cmocka_unit_test_setup(test_the_flash_is_a_flash, prepare),
         cmocka_unit_test_setup(test_a_lie_is_found_by_reading_back, prepare),
         cmocka_unit_test_setup(test_sectors_are_erased_when_they_are_needed, prepare),

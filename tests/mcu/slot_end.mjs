@@ -74,7 +74,7 @@ test('cold start: the slot is served, and the reset vector is there', () => {
   lockstep.onReset = null;
   // The idle picture's image: its vector is MAILBOX_ENTRY.
   same('the vector', vector, [0xe0, 0xff]);
-  return `${cycles} cycles (${us.toFixed(0)} us of emulated time) from the reset to the first served byte, without the boot ROM`;
+  return `${cycles} cycles (${us.toFixed(0)} us of emulated time) from the reset to the first served byte, without the boot ROM and the flash's own time (test_boot)`;
 });
 
 let board; // goes on from test to test

@@ -198,7 +198,7 @@ test('strings: tables 9-15 and 9-16', () => {
   same('there are no more', thrown('string 4', () => descriptor(chip, 3, 4, 255, 0x0409)).answer, 'stall');
 });
 
-test('BOS and Microsoft OS 2.0: USB 3.2 tables 9-12 to 9-14; MS OS 2.0 tables 4, 10 to 13', () => {
+test('BOS and Microsoft OS 2.0: USB 3.2 tables 9-12 to 9-14; MS OS 2.0 tables 4, 10 to 14', () => {
   const chip = enumerated();
   const bos = descriptor(chip, 15);
   fields('BOS', bos.slice(0, 5), [
@@ -242,7 +242,18 @@ test('BOS and Microsoft OS 2.0: USB 3.2 tables 9-12 to 9-14; MS OS 2.0 tables 4,
   ]);
   fields('compatible ID', set.slice(26, 30), [['wLength', 2, 20], ['wDescriptorType', 2, 3]]);
   same('CompatibleID', Buffer.from(set.slice(30, 38)).toString('latin1'), 'WINUSB\0\0');
-  same('SubCompatibleID', hex(set.slice(38)), '0'.repeat(16));
+  same('SubCompatibleID', hex(set.slice(38, 46)), '0'.repeat(16));
+  // What a program opens the interface by: libusb's Windows side looks for it.
+  fields('registry property', set.slice(46, 54), [
+    ['wLength', 2, set.length - 46],
+    ['wDescriptorType', 2, 4],
+    ['wPropertyDataType', 2, 7],
+    ['wPropertyNameLength', 2, 42],
+  ]);
+  const utf16 = (bytes) => Buffer.from(bytes).toString('utf16le');
+  same('PropertyName', utf16(set.slice(54, 96)), 'DeviceInterfaceGUIDs\0');
+  same('wPropertyDataLength', get16(set, 96), set.length - 98);
+  that('PropertyData', /^\{[0-9A-F]{8}(-[0-9A-F]{4}){3}-[0-9A-F]{12}\}\0\0$/.test(utf16(set.slice(98))));
 });
 
 test('a descriptor is cut to what was asked for (9.4.3), and ends as 5.5.3 says', () => {
@@ -323,6 +334,11 @@ test('a request that is given up for another one leaves no trace', () => {
   same('setup', usb.setup([0x21, 0x20, 0, 0, 1, 0, 7, 0]), 'ack');
   usb.chip.runFor(50);
   same('another', usb.control(0x80, 6, 0x0100, 0, 18).length, 18);
+  same('setup of another address', usb.setup([0x00, 5, 99, 0, 0, 0, 0, 0]), 'ack');
+  usb.chip.runFor(50);
+  same('another', usb.control(0x80, 6, 0x0100, 0, 18).length, 18);
+  usb.chip.runFor(2000);
+  same('at the former address', usb.control(0x80, 6, 0x0100, 0, 18).length, 18);
 });
 
 test('the serial port: line coding and line state (PSTN 1.2, 6.3)', () => {
@@ -413,6 +429,28 @@ test('a host that sends on and on is held off, and loses nothing', () => {
   same('status', wire.status().crc, crc32(image));
 });
 
+// Each of them takes the board over 20 ms; what comes in one piece must not keep it from its watchdog, nor from the
+// console's hand-over.
+test('a host that asks for sums on and on: the board goes round its loop in between', () => {
+  const chip = enumerated();
+  const wire = client(chip);
+  same('push', wire.push(imageOf(32, 6), 'F4'), 0);
+  const now = () => chip.us + chip.flash.xipMicros;
+  const write = chip.watchdog.writeUint32.bind(chip.watchdog);
+  let fed = now();
+  let longest = 0;
+  chip.watchdog.writeUint32 = (offset, value) => {
+    longest = Math.max(longest, now() - fed);
+    fed = now();
+    write(offset, value);
+  };
+  const ASKED = 60;
+  for (let i = 0; i < ASKED; i++) chip.usb.send(WIRE.out, frame(TYPE.SUMS, i));
+  for (let i = 0; i < ASKED; i++) same(`answer ${i}`, wire.next(1e6)?.payload.length, 1 + 4 * 32);
+  that(`${longest} us without feeding it`, longest < 1e6);
+  return `${(longest / 1000).toFixed(0)} ms at the longest, the flash's part by arithmetic`;
+});
+
 test('bus reset, suspend and unplugging in the middle of a push: the push goes on afterwards', () => {
   const ways = {
     reset: (chip) => {
@@ -450,6 +488,20 @@ test('bus reset, suspend and unplugging in the middle of a push: the push goes o
   }
 });
 
+test('a bus reset while the processor waits for an erase: what comes after it is heard', () => {
+  const chip = enumerated({ eraseUs: 400000, programUs: 3000 });
+  const image = imageOf(8, 4);
+  same('begin', client(chip).begin(image, 'F8').status, 0);
+  const operations = chip.flash.operations;
+  chip.usb.send(WIRE.out, frame(TYPE.DATA, 0, image.subarray(0, 1024)));
+  that('an erase', chip.run(() => chip.flash.operations > operations, 1e6));
+  chip.usb.busReset();
+  chip.usb.setAddress(9);
+  chip.usb.configure();
+  that('it still goes on', chip.flash.busy);
+  same('hello', client(chip).hello().status, 0);
+});
+
 test('hanging up the serial port lets go of its push', () => {
   const chip = enumerated();
   const serial = client(chip, SERIAL);
@@ -459,6 +511,21 @@ test('hanging up the serial port lets go of its push', () => {
   chip.usb.control(0x21, 0x22, 0, 1);
   chip.runFor(5000);
   same('then', client(chip).push(imageOf(4, 2), '4K'), 0);
+});
+
+// Two packets may be with the controller already.
+test('hanging up the serial port drops the answers that nobody took', () => {
+  const chip = enumerated();
+  same('push', client(chip).push(imageOf(4, 1), '4K'), 0);
+  chip.usb.control(0x21, 0x22, 1, 1);
+  chip.usb.send(SERIAL.out, frame(TYPE.READ, 1, [...u32(0), ...u16(1024)]));
+  chip.runFor(5000);
+  chip.usb.control(0x21, 0x22, 0, 1);
+  chip.usb.control(0x21, 0x22, 1, 1);
+  let left = 0;
+  for (let got; (got = chip.usb.retry(() => chip.usb.in(SERIAL.in), 5000)); ) left += got.bytes.length;
+  that(`${left} bytes are left`, left <= 2 * 64);
+  same('hello', client(chip, SERIAL).hello().status, 0);
 });
 
 test('both interfaces at once, packet by packet', () => {

@@ -19,6 +19,12 @@ const ROSC_HZ = 6.5e6; // 2.17: 1.8 to 12 MHz out of the box, typically 6.5
 const UNIQUE = [0xe6, 0x61, 0x10, 0x83, 0x23, 0x5a, 0x7c, 0x2f];
 const GPIO_USB_POWER = 24;
 const GPIO_SUPPLY = 28;
+const RESETS = 0x4000c000;
+// Bits of RESETS_RESET (2.14.3) by the blocks' addresses (2.2).
+const RESET_BITS = new Map([
+  [0x40030000, 1], [0x50000000, 2], [0x40014000, 5], [0x4001c000, 8], [0x50200000, 10], [0x50300000, 11],
+  [0x40028000, 12], [0x4002c000, 13], [0x40054000, 21], [0x40034000, 22], [0x50100000, 24],
+]);
 
 export class Chip {
   constructor({ elf, flash, unique = UNIQUE, rom, onCycles = null, ...flashOptions }) {
@@ -42,8 +48,23 @@ export class Chip {
       this.ended ??= 'restart';
       this.watchdog.alarm.enable = false; // or it rings without end, at the same moment
     };
+    this.watchResets();
     this.rom = new BootRom(this, rom);
     this.rom.enter();
+  }
+
+  // A register of a block that is held in reset: silicon forgets what is written there. The emulator does not know.
+  watchResets() {
+    const { mcu } = this;
+    const resets = mcu.peripherals[RESETS >>> 12];
+    const write = mcu.writeUint32.bind(mcu);
+    mcu.writeUint32 = (address, value) => {
+      const bit = RESET_BITS.get((address & 0xffffc000) >>> 0) ?? RESET_BITS.get((address & 0xfff00000) >>> 0);
+      if (bit !== undefined && resets.reset >>> bit & 1) {
+        this.warnings.push(`${address.toString(16)} was written while its block was held in reset`);
+      }
+      write(address, value);
+    };
   }
 
   setPin(pin, value) {

@@ -67,6 +67,9 @@ export class FlashChip {
       const pc = this.chip.mcu.core.PC.toString(16);
       throw new Error(`flash was read at ${address.toString(16)} while it could not be, near pc ${pc}`);
     }
+    // Read data (03h): at most 50 MHz (W25Q16JV data sheet, 9.6 [M]); the divider is even (RP2040, 4.10.13 [M]).
+    const hz = this.chip.mcu.clkSys / this.divider;
+    if (hz > 50e6 || this.divider % 2) throw new Error(`flash is read at ${hz} Hz, a ${this.divider}th of clk_sys`);
     const word = address >>> 2;
     if (address < UNCACHED && this.cached.has(word)) return;
     if (address < UNCACHED) this.cached.add(word);
