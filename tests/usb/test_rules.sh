@@ -1,5 +1,5 @@
 #!/bin/sh
-# The udev rule: known keys with operators that they take (udev(7)), the identity and the texts of discover.h, before
+# The udev rule: known keys with operators that they take (udev(7)), the identity and the texts of slotjig/usb.h, before
 # the rules that carry out "uaccess" (73-seat-late.rules, systemd). Where this system's udevadm has `verify`
 # (systemd 254), that judges too.
 set -u
@@ -16,7 +16,7 @@ say() {
 
 # check FILE: a line for each thing that is wrong.
 check() {
-    awk -v header="$source/host/link/discover.h" '
+    awk -v header="$source/include/slotjig/usb.h" '
     function number(name,    line, found) {
         while ((getline line < header) > 0)
             if (match(line, name " = 0x[0-9A-Fa-f]+"))
@@ -43,7 +43,7 @@ check() {
         for (i in list) added[list[i]] = 1
         vendor = number("USB_VENDOR"); product = number("USB_PRODUCT")
         maker = text("USB_MANUFACTURER"); name = text("USB_PRODUCT_TEXT")
-        if (vendor == "" || product == "" || maker == "" || name == "") print "discover.h is not understood"
+        if (vendor == "" || product == "" || maker == "" || name == "") print "usb.h is not understood"
     }
     /^[ \t]*(#|$)/ {next}
     {
@@ -102,7 +102,7 @@ esac
 copy=${TMPDIR:-/tmp}/rules.$$
 noticed() {
     sed "$1" "$rules" >"$copy"
-    ! cmp -s "$copy" "$rules" && [ -n "$(check "$copy")" ]
+    [ -z "$wrong" ] && ! cmp -s "$copy" "$rules" && [ -n "$(check "$copy")" ]
     say $? "noticed: $2"
 }
 noticed 's/ATTR{product}=="slotjig board", //' "without the product's text"
