@@ -3,6 +3,7 @@
 set -u
 root=$(cd "$(dirname "$0")/../.." && pwd)
 cd "$root" || exit 1
+unset MAKEFLAGS MAKELEVEL MFLAGS
 status=0
 said=$(make --no-print-directory help)
 for target in $(sed -n 's/^## \([a-z-]*\):.*/\1/p' Makefile firmware/*.mk tests/*/*.mk boards/*/*.mk); do
