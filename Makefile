@@ -238,5 +238,5 @@ clean:
 
 ## help: this
 help:
-	@sed -n 's/^## //p' Makefile
+	@sed -n 's/^## //p' $(filter %Makefile %.mk,$(MAKEFILE_LIST))
 	@echo "Variables: BUILD=$(BUILD) CC=$(CC) PREFIX=$(PREFIX) DESTDIR=$(DESTDIR) UDEVDIR=$(UDEVDIR) SETUP=no"

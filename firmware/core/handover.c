@@ -110,8 +110,12 @@ static void finish(struct board *board, enum wire_start start, uint8_t level, co
     board_log(board, level, text);
 }
 
+static bool waits(const struct board *board) {
+    return board->handing == HANDING_DUE || board->handing == HANDING_ASKED;
+}
+
 void handover_force(struct board *board) {
-    if (!handover_waits(board)) {
+    if (!waits(board)) {
         return;
     }
     serve_newest(board);
@@ -122,10 +126,6 @@ void handover_due(struct board *board) {
     board->handing = HANDING_DUE;
     board->select = WIRE_RUN_FREE;
     board->step = 0;
-}
-
-bool handover_waits(const struct board *board) {
-    return board->handing == HANDING_DUE || board->handing == HANDING_ASKED;
 }
 
 static void ask(struct board *board) {
@@ -179,13 +179,13 @@ void handover_poll(struct board *board) {
 }
 
 enum wire_status handover_select(struct board *board, uint8_t mode, uint8_t step) {
-    bool waits = handover_waits(board);
-    if (!has_mailbox(waits ? &board->store.image : &board->served)) {
+    const bool due = waits(board);
+    if (!has_mailbox(due ? &board->store.image : &board->served)) {
         return WIRE_NO_MAILBOX;
     }
     board->select = mode;
     board->step = step;
-    if (!waits) {
+    if (!due) {
         poke_select(board, served(board));
     }
     return WIRE_OK;

@@ -13,6 +13,5 @@ void handover_poll(struct board *board);
 void handover_force(struct board *board);
 /* WIRE_SELECT. */
 enum wire_status handover_select(struct board *board, uint8_t mode, uint8_t step);
-bool handover_waits(const struct board *board);
 
 #endif

@@ -33,7 +33,6 @@ enum {
     /* SHIFTCTRL; a threshold of 0 is 32 */
     PIO_AUTOPUSH = 1 << 16,
     PIO_AUTOPULL = 1 << 17,
-    PIO_IN_RIGHT = 1 << 18,
     PIO_OUT_RIGHT = 1 << 19,
     PIO_PULL_AT = 25,
     /* PINCTRL */

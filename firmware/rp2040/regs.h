@@ -90,7 +90,6 @@ enum { SSI_BUSY = 1 << 0, SSI_ROOM = 1 << 1, SSI_EMPTY = 1 << 2, SSI_GOT = 1 << 
 
 /* 4.2 UART */
 #define UART0_DR 0x40034000u
-#define UART0_RSR 0x40034004u
 #define UART0_IBRD 0x40034024u
 #define UART0_FBRD 0x40034028u
 #define UART0_LCR_H 0x4003402Cu
@@ -124,7 +123,6 @@ enum {
 #define SYST_RVR 0xE000E014u
 #define SYST_CVR 0xE000E018u
 #define NVIC_ENABLE 0xE000E100u
-#define NVIC_DISABLE 0xE000E180u
 #define NVIC_UNPEND 0xE000E280u
 #define SCB_VTOR 0xE000ED08u
 enum { IRQ_USB = 5, IRQ_COUNT = 26 };

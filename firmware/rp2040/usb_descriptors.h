@@ -15,7 +15,6 @@ enum {
     USB_CDC_NOTIFY = 0x82,
     USB_CDC_OUT = 0x03,
     USB_CDC_IN = 0x83,
-    USB_ENDPOINTS = 4, /* numbers 0 to 3 */
     USB_CONFIGURATION = 1,
     USB_EP0_PACKET = 64,
     USB_NOTIFY_PACKET = 16,

@@ -83,7 +83,9 @@ void link_defaults(struct link_options *options);
 
 struct link;
 /* Says hello. Takes the transport over: link_close() closes it, and so does a failure. PROBLEM_BENCH: silent,
- * not a slotjig board, a protocol version that is too old or too new (says which end to renew). */
+ * not a slotjig board, a protocol version that is too old or too new (says which end to renew). Takes at most
+ * the waits of one message (see link_push_bound_ms()); on a line that takes no bytes, commit_ms more for each
+ * time that it is asked. */
 bool link_open(const struct transport *transport, const struct link_options *options, struct link **link,
                struct problem *problem);
 void link_close(struct link *link);

@@ -225,9 +225,9 @@ enum usb_outcome usb_choose(const struct usb_list *list, const char *choice, siz
 }
 
 static bool is_board_interface(const struct libusb_interface_descriptor *interface) {
-    return interface->bInterfaceClass == USB_INTERFACE_CLASS &&
-           interface->bInterfaceSubClass == USB_INTERFACE_SUBCLASS &&
-           interface->bInterfaceProtocol == USB_INTERFACE_PROTOCOL;
+    return interface->bInterfaceClass == USB_WIRE_CLASS &&
+           interface->bInterfaceSubClass == USB_WIRE_SUBCLASS &&
+           interface->bInterfaceProtocol == USB_WIRE_PROTOCOL;
 }
 
 /* The first bulk endpoint each way. */

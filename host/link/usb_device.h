@@ -4,6 +4,7 @@
 
 #include "base/problem.h"
 #include "link/transport.h"
+#include "slotjig/usb.h"
 
 #include <libusb.h>
 #include <stdbool.h>
@@ -12,10 +13,6 @@
 
 enum {
     USB_SEEN_MAX = 32,
-    /* The board's own interface, as its configuration descriptor names it. */
-    USB_INTERFACE_CLASS = 0xFF,
-    USB_INTERFACE_SUBCLASS = 0x53,
-    USB_INTERFACE_PROTOCOL = 0x01,
     /* The chip's own boot loader. */
     USB_LOADER_VENDOR = 0x2E8A,
     USB_LOADER_PRODUCT = 0x0003
@@ -32,7 +29,7 @@ enum usb_outcome {
     USB_NOT_FOUND, /* or gone since */
     USB_NO_PERMISSION,
     USB_BUSY,
-    USB_NO_INTERFACE, /* ours by its text, without the interface above */
+    USB_NO_INTERFACE, /* ours by its text, without the interface of slotjig/usb.h */
     USB_NOT_CHOSEN,   /* several, and the choice does not say which */
     USB_FAILED
 };

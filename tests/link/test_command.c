@@ -194,5 +194,7 @@ int main(void) {
         cmocka_unit_test(images_of_no_size),
         cmocka_unit_test(ends_the_group_when_late),
     };
+    /* A folder in PATH that this user may not look into changes what a missing program is called. */
+    setenv("PATH", "/usr/bin:/bin", 1);
     return cmocka_run_group_tests(tests, make_folder, remove_folder);
 }

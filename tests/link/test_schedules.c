@@ -84,7 +84,7 @@ static struct schedule make_schedule(uint64_t seed) {
 
 struct outcome {
     bool opened, pushed;
-    uint64_t took_us, bound_us;
+    uint64_t open_us, took_us, bound_us;
     uint32_t log; /* CRC-32 of all that went over the wire */
     size_t bytes;
     struct link_push push;
@@ -154,7 +154,9 @@ static struct outcome run(const struct schedule *given) {
     schedule.faults.user = &outcome;
     transport_virtual(rig.board, &inner, &outcome.problem);
     transport_faulty(&inner, &schedule.faults, &transport, &outcome.problem);
+    const uint64_t opening = virtual_board_now(rig.board);
     outcome.opened = link_open(&transport, &schedule.options, &link, &outcome.problem);
+    outcome.open_us = virtual_board_now(rig.board) - opening;
     if (outcome.opened) {
         const uint64_t before = virtual_board_now(rig.board);
         outcome.bound_us = link_push_bound_ms(link, schedule.size) * 1000;
@@ -178,6 +180,10 @@ static void complain(uint64_t seed, const struct outcome *outcome, const char *w
         outcome->problem.text, (unsigned long long)seed);
 }
 
+/* Hello is asked six times: 250 + 500 + 4 * 1000 ms of waits (link.h: reply_ms, retries), and a line that is
+ * held up for at most 1500 ms before each. */
+static const uint64_t open_bound_us = 13750000;
+
 static void check(uint64_t seed, const struct outcome *outcome) {
     if (outcome->pushed && !outcome->new_served) {
         complain(seed, outcome, "said to be pushed, and the slot shows something else");
@@ -187,6 +193,9 @@ static void check(uint64_t seed, const struct outcome *outcome) {
     }
     if (!outcome->pushed && (outcome->problem.kind != PROBLEM_BENCH || strlen(outcome->problem.text) < 20)) {
         complain(seed, outcome, "a failure that does not say what is wrong");
+    }
+    if (outcome->open_us > open_bound_us) {
+        complain(seed, outcome, "opening took longer than all its waits");
     }
     if (outcome->took_us > outcome->bound_us) {
         complain(seed, outcome, "longer than its bound");

@@ -20,10 +20,11 @@ fi
 # A small tree of its own: a header and a source in every stage.
 fresh() {
     rm -rf "$work/tree"
-    for stage in base plan slate rom expect capture picture verdict record report virtual commands; do
-        mkdir -p "$work/tree/host/$stage"
-        echo '#include <stdint.h>' >"$work/tree/host/$stage/$stage.h"
-        echo "#include \"$stage/$stage.h\"" >"$work/tree/host/$stage/$stage.c"
+    for stage in host/{base,plan,slate,rom,expect,link,capture,picture,verdict,record,report,virtual,commands} \
+        firmware/{core,rp2040}; do
+        mkdir -p "$work/tree/$stage"
+        echo '#include <stdint.h>' >"$work/tree/$stage/${stage#*/}.h"
+        echo "#include \"${stage#*/}/${stage#*/}.h\"" >"$work/tree/$stage/${stage#*/}.c"
     done
     mkdir -p "$work/tree/include/slotjig" "$work/tree/tests/lint"
     echo '#include <stdint.h>' >"$work/tree/include/slotjig/slate.h"
@@ -82,6 +83,15 @@ report commands
 base commands
 capture commands
 END
+for stage in base plan slate rom expect capture picture verdict record report commands; do
+    red "$stage may not include core" "host/$stage/$stage.c" '#include "core/core.h"'
+done
+for stage in link virtual rp2040 commands; do
+    red "core may not include $stage" firmware/core/core.c "#include \"$stage/$stage.h\""
+done
+red "rp2040 may not include the host" firmware/rp2040/rp2040.c '#include "link/link.h"'
+red "link may not include rom" host/link/link.c '#include "rom/rom.h"'
+red "core has no C library" firmware/core/core.h '#include <string.h>'
 red "include may not know the host" include/slotjig/slate.h '#include "plan/plan.h"'
 red "a quoted include must exist" host/plan/plan.c '#include "plan/absent.h"'
 red "a path upwards is seen through" host/expect/expect.c '#include "../virtual/virtual.h"'
@@ -94,6 +104,9 @@ red "the host may not include tests" host/plan/plan.c '#include "../../tests/lin
 
 green "commands may know all" host/commands/commands.c '#include "virtual/virtual.h"'
 green "verdict may know expect" host/verdict/verdict.c '#include "expect/expect.h"'
+green "link may know core" host/link/link.c '#include "core/core.h"'
+green "virtual may know core" host/virtual/virtual.c '#include "core/core.h"'
+green "rp2040 may know core" firmware/rp2040/rp2040.c '#include "core/core.h"'
 green "tests may know all" tests/lint/test_x.c '#include "virtual/virtual.h"'
 green "a comment is no include" host/expect/expect.c '/* #include "virtual/virtual.h" */'
 

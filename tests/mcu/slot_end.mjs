@@ -3,7 +3,7 @@
 import { execFileSync, spawnSync } from 'node:child_process';
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
-import { resolve } from 'node:path';
+import { fileURLToPath } from 'node:url';
 import { CYCLE_NS } from './lib/bus.mjs';
 import { Chip } from './lib/chip.mjs';
 import { buildDir } from './lib/emulator.mjs';
@@ -13,10 +13,10 @@ import { bulkLine } from './lib/usb.mjs';
 import { Client, TYPE, get16, get32, serialLine } from './lib/wire.mjs';
 
 const full = process.env.SLOTJIG_MCU_FULL === '1';
-const sources = resolve(import.meta.dirname, '../..');
+const sources = fileURLToPath(new URL('../..', import.meta.url));
 const folder = mkdtempSync(`${tmpdir()}/slotjig-end-`);
 const tool = `${buildDir}/slotjig`;
-const plan = full ? 'bits' : `${sources}/tests/mcu/slotend/bits-part.ini`;
+const plan = full ? 'bits' : `${sources}tests/mcu/slotend/bits-part.ini`;
 const STEPS = full ? 98 : 8;
 const HOLD = 3; // one field to settle, two that are judged
 const ROUND = STEPS * HOLD + 6;

@@ -1,6 +1,6 @@
 #include "usb/model.h"
 
-#include "link/usb_device.h"
+#include "slotjig/usb.h"
 
 #include <errno.h>
 #include <string.h>
@@ -136,12 +136,12 @@ size_t model_config_descriptor(const struct model *model, uint8_t *bytes) {
     size_t length = 9;
     for (uint8_t i = 0; i < id->interface; i++) {
         const uint8_t others[2] = {(uint8_t)(0x8A + i), (uint8_t)(0x0A + i)};
-        length += add_interface(bytes + length, i, USB_INTERFACE_CLASS, USB_INTERFACE_SUBCLASS,
-                                USB_INTERFACE_PROTOCOL + 1, others);
+        length += add_interface(bytes + length, i, USB_WIRE_CLASS, USB_WIRE_SUBCLASS, USB_WIRE_PROTOCOL + 1,
+                                others);
     }
     const uint8_t ours[2] = {(uint8_t)(TO_HOST | id->in), id->out};
-    length += add_interface(bytes + length, id->interface, USB_INTERFACE_CLASS,
-                            id->no_interface ? 0 : USB_INTERFACE_SUBCLASS, USB_INTERFACE_PROTOCOL, ours);
+    length += add_interface(bytes + length, id->interface, USB_WIRE_CLASS,
+                            id->no_interface ? 0 : USB_WIRE_SUBCLASS, USB_WIRE_PROTOCOL, ours);
     if (id->port) {
         length += add_port(bytes + length, id->interface + 1);
     }

@@ -1,5 +1,5 @@
 #!/bin/sh
-# The udev rule: known keys with operators that they take (udev(7)), the identity and the texts of usb.h, before
+# The udev rule: known keys with operators that they take (udev(7)), the identity and the texts of slotjig/usb.h, before
 # the rules that carry out "uaccess" (73-seat-late.rules, systemd). Where this system's udevadm has `verify`
 # (systemd 254), that judges too.
 set -u
@@ -102,7 +102,7 @@ esac
 copy=${TMPDIR:-/tmp}/rules.$$
 noticed() {
     sed "$1" "$rules" >"$copy"
-    ! cmp -s "$copy" "$rules" && [ -n "$(check "$copy")" ]
+    [ -z "$wrong" ] && ! cmp -s "$copy" "$rules" && [ -n "$(check "$copy")" ]
     say $? "noticed: $2"
 }
 noticed 's/ATTR{product}=="slotjig board", //' "without the product's text"

@@ -393,15 +393,6 @@ static const char *usbfs_start(void) {
 }
 static void usbfs_stop(void) {
 }
-/* The preloaded library asks for the ioctls' socket even when the node could not be opened. */
-static void socket_for_all(const char *node) {
-    char *root = umockdev_testbed_get_root_dir(testbed);
-    char path[300];
-    snprintf(path, sizeof path, "%s/ioctl/%s", root, node);
-    g_free(root);
-    chmod(path, 0777);
-}
-
 static bool usbfs_plug(struct stage_port *port, int number) {
     (void)port;
     (void)number;
