@@ -30,6 +30,7 @@ expect() {
 program plain.sh 'exit 0'
 program lines.sh 'echo ok one; echo ok two; echo skip three'
 program absent.sh 'exit 77'
+program says.sh 'echo "skip one: no such tool"; exit 77'
 program broken.sh 'exit 3'
 program liar.sh 'echo not ok one; exit 0'
 program hung.sh 'sleep 20'
@@ -40,6 +41,7 @@ program cmocka-bad 'echo "[  PASSED  ] 5 test(s)."; echo "[  FAILED  ] 2 test(s)
 
 expect "all pass" 0 "8 passed, 0 failed, 3 skipped" plain.sh lines.sh cmocka
 expect "a script may skip" 0 "1 passed, 0 failed, 1 skipped" plain.sh absent.sh
+expect "a script may say what it skips" 0 "1 passed, 0 failed, 1 skipped" plain.sh says.sh
 expect "a bad exit status fails" 1 "1 passed, 1 failed" plain.sh broken.sh
 expect "a reported failure fails in spite of exit status 0" 1 "0 passed, 1 failed" liar.sh
 expect "a test that hangs is stopped" 1 "0 passed, 1 failed" hung.sh

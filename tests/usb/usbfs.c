@@ -26,6 +26,7 @@ enum { CLAIMS = 8, CONTROL_SETUP = 8 };
 struct urb {
     struct model_request request;
     UMockdevIoctlData *data;
+    struct urb *earlier, *later; /* of all that are held */
 };
 
 struct socket { /* what a board is plugged into */
@@ -45,8 +46,23 @@ static int addresses; /* given out on the bus */
 static const char *const where[STAGE_PORTS] = {"1-1", "1-2", "1-4.3"};
 static const char *const parent[STAGE_PORTS] = {"usb1", "usb1", "usb1/1-4"};
 
+/* Those of a program that never came back for them are left when its board is plugged in anew. */
+static struct urb *held;
+
+static void urb_hold(struct urb *urb) {
+    urb->later = held;
+    if (held != NULL) {
+        held->earlier = urb;
+    }
+    held = urb;
+}
+
 static void urb_drop(struct model_request *request) {
     struct urb *urb = (struct urb *)request;
+    *(urb->earlier != NULL ? &urb->earlier->later : &held) = urb->later;
+    if (urb->later != NULL) {
+        urb->later->earlier = urb->earlier;
+    }
     g_object_unref(urb->data);
     free(urb);
 }
@@ -76,6 +92,7 @@ static int urb_submit(struct socket *socket, UMockdevIoctlClient *client, UMockd
         return EFAULT;
     }
     queued->data = g_object_ref(data);
+    urb_hold(queued);
     queued->request = (struct model_request){.in = (urb->endpoint & 0x80) != 0,
                                              .endpoint = urb->endpoint & 0x0F,
                                              .bytes = buffer != NULL ? buffer->data : NULL,
@@ -266,6 +283,9 @@ static const char *usbfs_start(void) {
 
 static void usbfs_stop(void) {
     g_object_unref(testbed);
+    while (held != NULL) {
+        urb_drop(&held->request);
+    }
 }
 
 /* The slave of a new pty in place of the node. */
