@@ -103,6 +103,40 @@ bool output_write(const char *path, const void *bytes, size_t size, struct probl
     return good;
 }
 
+/* "a/b/c": "a/b"; "c": "."; "/c": "/". To be freed. */
+static char *folder_of(const char *path) {
+    const char *slash = strrchr(path, '/');
+    return slash == NULL ? strdup(".") : slash == path ? strdup("/") : strndup(path, (size_t)(slash - path));
+}
+
+bool output_ready(const char *path, struct problem *problem) {
+    struct stat facts;
+    if (path == NULL || strcmp(path, "-") == 0) {
+        return true;
+    }
+    if (*path == '\0') {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "a file's name is empty; give one, or leave the option out");
+    }
+    if (stat(path, &facts) == 0 && !S_ISREG(facts.st_mode)) {
+        errno = S_ISDIR(facts.st_mode) ? EISDIR : 0;
+        return (errno == 0 && access(path, W_OK) == 0) ||
+               problem_set(problem, PROBLEM_INPUT, "%s: cannot be written to: %s; choose another name", path,
+                           strerror(errno));
+    }
+    char *target = realpath(path, NULL);
+    char *folder = folder_of(target == NULL ? path : target);
+    bool good = folder != NULL && access(folder, W_OK | X_OK) == 0;
+    if (!good) {
+        problem_set(problem, PROBLEM_INPUT,
+                    "%s: cannot be created: %s; choose a folder that can be written to", path,
+                    strerror(errno));
+    }
+    free(folder);
+    free(target);
+    return good;
+}
+
 static bool make_one(const char *path) {
     struct stat facts;
     if (mkdir(path, 0777) == 0) {

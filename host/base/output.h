@@ -15,6 +15,10 @@
  * left behind. */
 bool output_write(const char *path, const void *bytes, size_t size, struct problem *problem);
 
+/* Whether output_write() could begin, found out before long work: PROBLEM_INPUT when it could not. Leaves
+ * nothing behind, and promises nothing: the disk may still fill up. path may be NULL: fine. */
+bool output_ready(const char *path, struct problem *problem);
+
 /* Makes a folder and those above it; one that exists is fine. PROBLEM_INPUT else. */
 bool output_folder(const char *path, struct problem *problem);
 

@@ -1,5 +1,6 @@
 #include "commands/commands.h"
 
+#include "base/output.h"
 #include "commands/bench_board.h"
 #include "commands/board_report.h"
 #include "commands/setup.h"
@@ -308,7 +309,7 @@ int command_doctor(int argc, char **argv) {
     if (options.help) {
         return help();
     }
-    if (!setup_bench(&bench, &options, &problem)) {
+    if (!output_ready(options.json, &problem) || !setup_bench(&bench, &options, &problem)) {
         return command_refuse(&problem);
     }
     visit = (struct visit){.bench = &bench, .board = {.settings = &bench}};

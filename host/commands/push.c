@@ -1,5 +1,6 @@
 #include "commands/commands.h"
 
+#include "base/output.h"
 #include "commands/bench_board.h"
 #include "commands/board_report.h"
 #include "commands/image_file.h"
@@ -227,7 +228,8 @@ int command_push_image(int argc, char **argv) {
     if (options.help) {
         return help();
     }
-    const bool good = check_usage(&options, &problem) && make_image(&job, &problem);
+    const bool good =
+        check_usage(&options, &problem) && output_ready(options.json, &problem) && make_image(&job, &problem);
     const int status = good ? push(&job, &problem) : command_refuse(&problem);
     setup_free(&job.setup);
     free(job.file);

@@ -245,7 +245,8 @@ int command_run(int argc, char **argv) {
     }
     int status = EXIT_BENCH;
     if ((options.out != NULL && !output_folder(options.out, &problem)) ||
-        !setup_make(&setup, &options, &problem) || !can_run(&setup, &options, &problem)) {
+        !output_ready(options.json, &problem) || !setup_make(&setup, &options, &problem) ||
+        !can_run(&setup, &options, &problem)) {
         status = command_refuse(&problem);
     } else {
         if (options.out != NULL) {

@@ -226,6 +226,10 @@ refused "grab from a real bench" 2 'live capture' "$slotjig" grab --benches benc
 refused "run without its recording" 2 'small.mkv: cannot be read' "$slotjig" run --benches benches.ini --bench left
 ends "a recording" 0 "$slotjig" grab --quiet --plan small.ini -o small.mkv
 echo '{"verdict": "pass"}' >run.json
+refused "push with nowhere for its JSON" 2 'nowhere/x.json' "$slotjig" push --bench virtual --json nowhere/x.json
+refused "doctor with nowhere for its JSON" 2 'nowhere/x.json' "$slotjig" doctor --bench virtual --json nowhere/x.json
+refused "run with nowhere for its JSON" 2 'nowhere/x.json' "$slotjig" run --plan small.ini --json nowhere/x.json
+refused "run with a folder for its JSON" 2 'choose another name' "$slotjig" run --plan small.ini --json .
 refused "run without its board" 3 'nothere' "$slotjig" run --benches benches.ini --bench left --plan small.ini --json run.json --out seen
 for json in run.json seen/result.json; do
     verify "$json says so" grep -q '"exit": 3' $json
