@@ -51,11 +51,17 @@ static void failing_steps(FILE *stream, const struct report *report) {
     }
 }
 
+/* Those that predict the same stand one after another. */
+static const char *joint(const struct result *result, size_t i) {
+    const struct finding *finding = &result->findings[i];
+    return !finding->alternative ? "" : i > 0 && finding[-1].alternative ? "or " : "either ";
+}
+
 static void findings(FILE *stream, const struct result *result) {
     for (size_t i = 0; i < result->finding_count; i++) {
         const struct finding *finding = &result->findings[i];
-        fprintf(stream, "\n  %s%s: %s\n    next: %s\n", finding->alternative ? "either " : "",
-                finding_name(finding->kind), finding->text, finding->next);
+        fprintf(stream, "\n  %s%s: %s\n    next: %s\n", joint(result, i), finding_name(finding->kind),
+                finding->text, finding->next);
     }
 }
 

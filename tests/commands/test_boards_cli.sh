@@ -226,6 +226,9 @@ refused "grab from a real bench" 2 'live capture' "$slotjig" grab --benches benc
 refused "run without its recording" 2 'small.mkv: cannot be read' "$slotjig" run --benches benches.ini --bench left
 ends "a recording" 0 "$slotjig" grab --quiet --plan small.ini -o small.mkv
 echo '{"verdict": "pass"}' >run.json
+ends "a line that two causes fit" 4 "$slotjig" run --plan small.ini --fault cart-data=5:high
+verify "both are told, the one or the other" sh -c 'grep -q "^  either address_line_stuck:.*A5" out.txt && grep -q "^  or slot_data_line_stuck:.*D5" out.txt'
+
 refused "push with nowhere for its JSON" 2 'nowhere/x.json' "$slotjig" push --bench virtual --json nowhere/x.json
 refused "doctor with nowhere for its JSON" 2 'nowhere/x.json' "$slotjig" doctor --bench virtual --json nowhere/x.json
 refused "run with nowhere for its JSON" 2 'nowhere/x.json' "$slotjig" run --plan small.ini --json nowhere/x.json
