@@ -6,7 +6,7 @@ check-build: firmware $(BUILD)/mcu/ready
 $(BUILD)/mcu/ready: tests/mcu/package.json tests/mcu/package-lock.json
 	@mkdir -p $(@D) && cp $^ $(@D) && rm -f $(@D)/why && echo "  NPM   $(@D)" && \
 	    { cd $(@D) && timeout 120 npm ci --no-audit --no-fund >npm.log 2>&1 || \
-	      { echo "the emulator's package could not be fetched: $$(tail -n 1 npm.log 2>/dev/null)" >why; cat why; }; }
+	      { echo "the emulator's package could not be fetched: $$(grep -m 1 -E 'reason:|ENOENT|EACCES' npm.log || tail -n 1 npm.log)" >why; cat why; }; }
 	@[ -e $(@D)/why ] || touch $@
 
 # The pseudo-terminal between the program and the emulated UART.

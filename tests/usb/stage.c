@@ -1,9 +1,13 @@
 #include "usb/stage.h"
 
+#include <fcntl.h>
 #include <pthread.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <time.h>
+#include <unistd.h>
 
 static pthread_mutex_t lock = PTHREAD_MUTEX_INITIALIZER;
 static const struct stage_carrier *carrier;
@@ -108,4 +112,34 @@ void stage_clear(void) {
     for (int i = 0; i < STAGE_PORTS; i++) {
         stage_unplug(&ports[i]);
     }
+}
+
+enum { NOBODY = 65534 };
+
+void stage_become(uid_t user) {
+    if (seteuid(user) != 0) {
+        abort();
+    }
+}
+
+bool stage_deny(const struct stage_port *port, uid_t *user) {
+    const char *folder = getenv("TMPDIR");
+    *user = geteuid();
+    bool superuser = *user == 0;
+    if (superuser) {
+        stage_become(NOBODY);
+        bool reached = faccessat(AT_FDCWD, folder == NULL ? "/tmp" : folder, X_OK, AT_EACCESS) == 0;
+        stage_become(*user);
+        if (!reached) {
+            printf("SKIP user %d cannot reach %s, where the emulated tree is\n", NOBODY, folder);
+            return false;
+        }
+    }
+    if (chmod(port->node, superuser ? 0600 : 0) != 0) {
+        abort();
+    }
+    if (superuser) {
+        stage_become(NOBODY);
+    }
+    return true;
 }

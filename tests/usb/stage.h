@@ -11,6 +11,7 @@
 
 #include <stdbool.h>
 #include <stdint.h>
+#include <sys/types.h>
 
 enum { STAGE_PORTS = 3 };
 
@@ -45,6 +46,12 @@ void stage_stop(void);
 const char *stage_name(void);
 bool stage_counts_cancelled(void);
 bool stage_opens_ports(void);
+
+/* Closes the port's node to this user, and where that is the superuser, goes on as another;
+ * stage_become(*user) goes back. False where that other one cannot reach the folder of the emulated tree
+ * (TMPDIR): nothing has changed then. */
+bool stage_deny(const struct stage_port *port, uid_t *user);
+void stage_become(uid_t user);
 
 /* Returns once the device is there. NULL: it did not come. */
 struct stage_port *stage_plug(int number, const struct model_identity *identity,
