@@ -1,23 +1,33 @@
 #include "commands/commands.h"
 
-#include "commands/options.h"
+#include "base/output.h"
+#include "commands/bench_board.h"
+#include "commands/setup.h"
 #include "link/discover.h"
 #include "report/json.h"
 
 #include <stdio.h>
 #include <string.h>
 
-enum { TAKES = TAKES_JSON, BOARDS_MAX = 64 };
+enum { TAKES = TAKES_JSON | TAKES_LOADER | TAKES_BOARD | TAKES_CHOICE, BOARDS_MAX = 64 };
 
 static int help(void) {
-    printf("usage: slotjig boards [options]\n\n"
-           "Lists every board on USB, and what is nearly one: found but not to be opened, busy, with other "
-           "firmware, another\n"
-           "product, or waiting in its loader; each with the one thing to do. A board on a plain serial line "
-           "cannot be\n"
-           "found, only named: `slotjig doctor --serial DEV`.\n\n");
+    printf(
+        "usage: slotjig boards [--json FILE]\n"
+        "       slotjig boards --loader [--bench NAME | --board CHOICE | --serial DEV]\n\n"
+        "Lists every board on USB, and what is nearly one: found but not to be opened, busy, with other "
+        "firmware, another\n"
+        "product, or waiting in its loader; each with the one thing to do. A board on a plain serial line "
+        "cannot be\n"
+        "found, only named: `slotjig doctor --serial DEV`.\n\n"
+        "With --loader, restarts one board in its chip's own loader instead, without the module's button: "
+        "the "
+        "firmware's\n"
+        "file (slotjig-pico.uf2) then goes onto the drive that appears. The slot is not served meanwhile, so "
+        "switch the\n"
+        "console off first. The stored images stay.\n\n");
     options_help(TAKES);
-    printf("\nexit: 0 at least one is ready, 2 wrong usage, 3 none is\n");
+    printf("\nexit: 0 at least one is ready, or is in its loader now; 2 wrong usage, 3 none is\n");
     return EXIT_PASS;
 }
 
@@ -103,11 +113,62 @@ static int list(const struct options *options, struct problem *problem) {
     return status;
 }
 
+/* ---- one board, for new firmware ---- */
+
+static bool check_usage(const struct options *options, struct problem *problem) {
+    const bool chosen = options->bench != NULL || options->board != NULL || options->serial != NULL;
+    if (!options->loader && chosen) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "boards: lists all of them; --bench, --board and --serial go with --loader");
+    }
+    return !options->loader || options->json == NULL ||
+           problem_set(problem, PROBLEM_INPUT, "--json and --loader exclude each other; leave one out");
+}
+
+static bool ask_for_loader(struct bench_board *board, struct problem *problem) {
+    if (board->stand != NULL) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "--loader: the board of a virtual bench has no chip; name a board that is there");
+    }
+    if (board->link == NULL) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "--loader needs a slotjig board; bench %s pushes by a program of yours",
+                           board->settings->name);
+    }
+    if ((link_facts(board->link)->capabilities & WIRE_CAN_LOADER) == 0) {
+        return problem_set(problem, PROBLEM_BENCH,
+                           "the board's firmware cannot go to the loader; hold the module's button while you "
+                           "plug USB in");
+    }
+    return link_loader(board->link, problem);
+}
+
+static int go_to_loader(const struct options *options, struct problem *problem) {
+    struct bench_settings bench;
+    struct bench_board board = {.settings = &bench};
+    const struct bench_board_options how = {0};
+    if (!setup_bench(&bench, options, problem)) {
+        return command_refuse(problem);
+    }
+    const bool good = bench_board_open(&board, &bench, &how, problem) && ask_for_loader(&board, problem);
+    bench_board_close(&board);
+    if (good && !options->quiet) {
+        printf("the board restarts in its chip's loader: copy slotjig-pico.uf2 to the drive that appears\n");
+    }
+    return good ? EXIT_PASS : command_refuse(problem);
+}
+
 int command_boards(int argc, char **argv) {
     struct options options;
     struct problem problem = {0};
     if (!options_parse(argc, argv, TAKES, &options, &problem)) {
         return command_refuse(&problem);
     }
-    return options.help ? help() : list(&options, &problem);
+    if (options.help) {
+        return help();
+    }
+    if (!check_usage(&options, &problem) || !output_ready(options.json, &problem)) {
+        return command_refuse(&problem);
+    }
+    return options.loader ? go_to_loader(&options, &problem) : list(&options, &problem);
 }

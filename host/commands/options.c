@@ -37,6 +37,7 @@ enum code {
     CODE_RAM,
     CODE_STEP,
     CODE_FREE,
+    CODE_LOADER,
     CODE_WHOLE,
     CODE_NO_READ_BACK,
     CODE_QUIET,
@@ -80,6 +81,8 @@ static const struct {
     {CODE_SCHEME, TAKES_PUSH, "scheme", "2K|4K|F8|F6|F4", "bank scheme of a file (default: by its size)"},
     {CODE_RAM, TAKES_PUSH, "ram", NULL, "a file with 128 bytes of cartridge RAM at $1000-$10FF"},
     {CODE_STEP, TAKES_PUSH, "step", "N", "hold this step; without plan and file, of the image that is there"},
+    {CODE_LOADER, TAKES_LOADER, "loader", NULL,
+     "restart the board in its chip's own loader, for new firmware"},
     {CODE_FREE, TAKES_PUSH, "free", NULL, "let the plan step on by itself again"},
     {CODE_WHOLE, TAKES_LINK, "whole", NULL, "send every block, even those the board has"},
     {CODE_NO_READ_BACK, TAKES_LINK, "no-read-back", NULL,
@@ -217,13 +220,10 @@ static bool set_flag(enum code code, struct options *options) {
     const struct {
         enum code code;
         bool *where;
-    } flags[] = {{CODE_BY_EYE, &options->by_eye},
-                 {CODE_QUIET, &options->quiet},
-                 {CODE_HELP, &options->help},
-                 {CODE_RAM, &options->ram},
-                 {CODE_FREE, &options->free},
-                 {CODE_WHOLE, &options->whole},
-                 {CODE_NO_READ_BACK, &options->no_read_back}};
+    } flags[] = {{CODE_BY_EYE, &options->by_eye}, {CODE_QUIET, &options->quiet},
+                 {CODE_HELP, &options->help},     {CODE_RAM, &options->ram},
+                 {CODE_FREE, &options->free},     {CODE_LOADER, &options->loader},
+                 {CODE_WHOLE, &options->whole},   {CODE_NO_READ_BACK, &options->no_read_back}};
     for (size_t i = 0; i < sizeof flags / sizeof flags[0]; i++) {
         if (flags[i].code == code) {
             *flags[i].where = true;

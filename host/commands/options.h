@@ -31,14 +31,15 @@ enum {
     TAKES_PUSH = 1 << 15,    /* --scheme, --ram, --step, --free */
     TAKES_LINK = 1 << 16,    /* --whole, --no-read-back */
     TAKES_CHOICE = 1 << 17,  /* --board, --serial, --baud */
-    TAKES_BENCHES = 1 << 18  /* --benches alone */
+    TAKES_LOADER = 1 << 19,
+    TAKES_BENCHES = 1 << 18 /* --benches alone */
 };
 
 struct options {
     const char *plan, *bench, *benches, *json, *out, *output, *listing, *png, *cells, *mode, *screen, *board,
         *serial, *scheme;
     enum standard standard;
-    bool standard_given, seed_given, by_eye, quiet, help, ram, free, whole, no_read_back;
+    bool standard_given, seed_given, by_eye, quiet, help, ram, free, loader, whole, no_read_back;
     bool wants_board; /* the command is about a real board where no bench is named */
     uint64_t seed;
     double noise;

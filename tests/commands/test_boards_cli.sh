@@ -229,6 +229,9 @@ echo '{"verdict": "pass"}' >run.json
 ends "a line that two causes fit" 4 "$slotjig" run --plan small.ini --fault cart-data=5:high
 verify "both are told, the one or the other" sh -c 'grep -q "^  either address_line_stuck:.*A5" out.txt && grep -q "^  or slot_data_line_stuck:.*D5" out.txt'
 
+refused "a virtual board's loader" 2 'has no chip' "$slotjig" boards --loader --bench virtual
+refused "a choice without --loader" 2 'go with --loader' "$slotjig" boards --board usb
+refused "--loader with --json" 2 'exclude each other' "$slotjig" boards --loader --json x.json
 refused "push with nowhere for its JSON" 2 'nowhere/x.json' "$slotjig" push --bench virtual --json nowhere/x.json
 refused "doctor with nowhere for its JSON" 2 'nowhere/x.json' "$slotjig" doctor --bench virtual --json nowhere/x.json
 refused "run with nowhere for its JSON" 2 'nowhere/x.json' "$slotjig" run --plan small.ini --json nowhere/x.json

@@ -76,6 +76,10 @@ results.again = await push('again', first);
 results.large = await push('large', changed);
 changed[20000] ^= 0x10;
 results.changed = await push('changed', changed);
+const ended = [chip.ended];
+const loader = await slotjig('boards', '--loader', '--serial', line.name);
+for (let turns = 0; chip.ended === null && turns < 2000; turns++) await new Promise((go) => setTimeout(go, 1));
+ended.push(chip.ended);
 line.stop();
 
 for (const [name, result] of Object.entries(results)) {
@@ -91,4 +95,8 @@ test('no byte was lost, and the board has what was pushed last, after a power cy
   const { generation, crc } = client.status();
   same('generation and CRC', [generation, crc], [3, crc32(changed)]);
   same('read back', crc32(client.read(0, changed.length)), crc32(changed));
+});
+test('slotjig boards --loader: the chip goes to its loader, and says so before', () => {
+  same(`status (${loader.err.trim()})`, loader.status, 0);
+  same('before and after', ended, [null, 'loader']);
 });
