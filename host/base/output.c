@@ -79,14 +79,17 @@ static bool write_anew(const char *path, char *temporary, const void *bytes, siz
     return good;
 }
 
+static bool refuse_empty(struct problem *problem) {
+    return problem_set(problem, PROBLEM_INPUT, "a file's name is empty; give one, or leave the option out");
+}
+
 bool output_write(const char *path, const void *bytes, size_t size, struct problem *problem) {
     struct stat facts;
     if (strcmp(path, "-") == 0) {
         return write_standard_output(bytes, size, problem);
     }
     if (*path == '\0') {
-        return problem_set(problem, PROBLEM_INPUT,
-                           "a file's name is empty; give one, or leave the option out");
+        return refuse_empty(problem);
     }
     if (stat(path, &facts) == 0 && !S_ISREG(facts.st_mode)) {
         return write_into(path, bytes, size, problem);
@@ -115,8 +118,7 @@ bool output_ready(const char *path, struct problem *problem) {
         return true;
     }
     if (*path == '\0') {
-        return problem_set(problem, PROBLEM_INPUT,
-                           "a file's name is empty; give one, or leave the option out");
+        return refuse_empty(problem);
     }
     if (stat(path, &facts) == 0 && !S_ISREG(facts.st_mode)) {
         errno = S_ISDIR(facts.st_mode) ? EISDIR : 0;

@@ -21,8 +21,7 @@ static int help(void) {
         "cannot be\n"
         "found, only named: `slotjig doctor --serial DEV`.\n\n"
         "With --loader, restarts one board in its chip's own loader instead, without the module's button: "
-        "the "
-        "firmware's\n"
+        "the firmware's\n"
         "file (slotjig-pico.uf2) then goes onto the drive that appears. The slot is not served meanwhile, so "
         "switch the\n"
         "console off first. The stored images stay.\n\n");
