@@ -233,9 +233,13 @@ refused "a virtual board's loader" 2 'has no chip' "$slotjig" boards --loader --
 refused "a choice without --loader" 2 'go with --loader' "$slotjig" boards --board usb
 refused "--loader with --json" 2 'exclude each other' "$slotjig" boards --loader --json x.json
 refused "push with nowhere for its JSON" 2 'nowhere/x.json' "$slotjig" push --bench virtual --json nowhere/x.json
+verify "push found that out before it did anything" test ! -s out.txt
 refused "doctor with nowhere for its JSON" 2 'nowhere/x.json' "$slotjig" doctor --bench virtual --json nowhere/x.json
+verify "doctor found that out before it did anything" test ! -s out.txt
 refused "run with nowhere for its JSON" 2 'nowhere/x.json' "$slotjig" run --plan small.ini --json nowhere/x.json
+verify "run found that out before it did anything" test ! -s out.txt
 refused "run with a folder for its JSON" 2 'choose another name' "$slotjig" run --plan small.ini --json .
+verify "run found that out before it did anything" test ! -s out.txt
 refused "run without its board" 3 'nothere' "$slotjig" run --benches benches.ini --bench left --plan small.ini --json run.json --out seen
 for json in run.json seen/result.json; do
     verify "$json says so" grep -q '"exit": 3' $json
