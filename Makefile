@@ -28,11 +28,16 @@ module_sources := $(wildcard host/capture/ffmpeg/*.c)
 test_sources := $(wildcard tests/*/test_*.c tests/*/*/test_*.c)
 test_scripts := $(wildcard tests/*/test_*.sh)
 perf_sources := $(wildcard tests/perf/*.c)
+# Programs of `make proof` (tests/proof/proof.mk).
+proof_sources := $(wildcard tests/proof/*.c)
+# The page of `watch`: a module of its own, for the library it needs takes long to load.
+page_sources := $(wildcard host/report/http/*.c)
 # Sources beside the tests that are no test themselves: linked to those that use them.
-support_sources := $(filter-out $(test_sources) $(perf_sources) $(wildcard tests/fuzz/*.c),$(wildcard tests/*/*.c))
+support_sources := $(filter-out $(test_sources) $(perf_sources) $(proof_sources) $(wildcard tests/fuzz/*.c),$(wildcard tests/*/*.c))
 
-libraries = jansson libpng zlib inih libusb-1.0 libserialport
-module_libraries = libavformat libavcodec libavutil libswscale
+libraries = jansson libpng zlib inih libusb-1.0 libserialport libturbojpeg
+module_libraries = libavdevice libavformat libavcodec libavutil libswscale
+page_libraries = libmicrohttpd
 objects := $(sources:%.c=$(BUILD)/obj/%.o) $(core_sources:%.c=$(BUILD)/obj/%.o)
 library_objects := $(filter-out %/host/commands/main.o,$(objects))
 # The module brings its own copy of base/, so that the program need not export symbols.
@@ -40,6 +45,8 @@ module_objects := $(patsubst %.c,$(BUILD)/pic/%.o,$(module_sources) $(filter hos
 support_objects := $(support_sources:%.c=$(BUILD)/obj/%.o)
 test_programs := $(test_sources:%.c=$(BUILD)/%)
 perf_programs := $(perf_sources:%.c=$(BUILD)/%)
+proof_programs := $(proof_sources:%.c=$(BUILD)/%)
+page_objects := $(patsubst %.c,$(BUILD)/pic/%.o,$(page_sources) $(filter host/base/%,$(sources)))
 
 # Asked when first needed and once: `make demo` and `make check` may only just have installed pkg-config.
 ask = $(if $(shell pkg-config --exists $(2) 2>/dev/null && echo yes),$(shell pkg-config $(1) $(2)),\
@@ -48,6 +55,8 @@ package_cflags = $(eval package_cflags := $$(call ask,--cflags,$(libraries)))$(p
 package_libs = $(eval package_libs := $$(call ask,--libs,$(libraries)))$(package_libs)
 module_cflags = $(eval module_cflags := $$(call ask,--cflags,$(module_libraries)))$(module_cflags)
 module_libs = $(eval module_libs := $$(call ask,--libs,$(module_libraries)))$(module_libs)
+page_cflags = $(eval page_cflags := $$(call ask,--cflags,$(page_libraries)))$(page_cflags)
+page_libs = $(eval page_libs := $$(call ask,--libs,$(page_libraries)))$(page_libs)
 test_cflags = $(eval test_cflags := $$(call ask,--cflags,cmocka))$(test_cflags)
 test_libs = $(eval test_libs := $$(call ask,--libs,cmocka))$(test_libs)
 
@@ -67,8 +76,10 @@ jobs = $(if $(filter -j% --jobserver%,$(MAKEFLAGS)),,-j$(shell nproc))
 .PHONY: all setup demo demo-run check check-run check-build tests other lint lint-run lint-format lint-cppcheck lint-tidy includes sanitize sanitize-run \
     perf perf-build perf-run install format clean help FORCE
 
-## all: the program and its video module (the default)
-all: $(BUILD)/slotjig $(BUILD)/slotjig-video.so
+## all: the program and its modules for video and pages (the default)
+modules := $(BUILD)/slotjig-video.so $(if $(page_sources),$(BUILD)/slotjig-page.so)
+all: $(BUILD)/slotjig $(modules)
+module_links := $(modules:$(BUILD)/%=$(BUILD)/tests/%)
 
 $(BUILD)/slotjig: $(BUILD)/obj/host/commands/main.o $(BUILD)/libslotjig.a
 	$(link) $^ $(package_libs) -lm -ldl
@@ -78,6 +89,9 @@ $(BUILD)/libslotjig.a: $(library_objects) $(BUILD)/sources
 
 $(BUILD)/slotjig-video.so: $(module_objects) $(BUILD)/sources
 	$(link) -shared $(if $(filter no,$(SANITIZE)),-Wl$(comma)-z$(comma)defs) $(module_objects) $(module_libs) -lm
+
+$(BUILD)/slotjig-page.so: $(page_objects) $(BUILD)/sources
+	$(link) -shared $(if $(filter no,$(SANITIZE)),-Wl$(comma)-z$(comma)defs) $(page_objects) $(page_libs) -lm
 
 $(BUILD)/obj/host/picture/%.o $(BUILD)/obj/host/virtual/%.o: OPTIMISE = -O3
 
@@ -90,13 +104,16 @@ $(BUILD)/obj/firmware/%.o: firmware/%.c $(BUILD)/flags
 $(BUILD)/pic/host/%.o: host/%.c $(BUILD)/flags
 	$(compile) -fPIC $(module_cflags) -c -o $@ $<
 
+$(BUILD)/pic/host/report/%.o: host/report/%.c $(BUILD)/flags
+	$(compile) -fPIC $(page_cflags) -c -o $@ $<
+
 $(BUILD)/obj/tests/%.o: tests/%.c $(BUILD)/flags
 	$(compile) $(test_paths) $(package_cflags) $(test_cflags) -c -o $@ $<
 
 $(BUILD)/tests/libsupport.a: $(support_objects) $(BUILD)/sources
 	@mkdir -p $(@D) && echo "  AR    $@" && rm -f $@ && ar rcs $@ $(support_objects)
 
-$(test_programs) $(perf_programs): $(BUILD)/%: $(BUILD)/obj/%.o $(BUILD)/tests/libsupport.a $(BUILD)/libslotjig.a
+$(test_programs) $(perf_programs) $(proof_programs): $(BUILD)/%: $(BUILD)/obj/%.o $(BUILD)/tests/libsupport.a $(BUILD)/libslotjig.a
 	$(link) $^ $(package_libs) $(test_libs) -lm -ldl
 
 # Rewritten only when they change: other flags or another compiler rebuild all, a source gone rebuilds the archives.
@@ -104,14 +121,14 @@ flags_text = $(CC) $(CPPFLAGS) $(CFLAGS)
 $(BUILD)/flags: FORCE
 	@mkdir -p $(@D); printf '%s\n' $(call quote,$(flags_text)) | cmp -s - $@ || printf '%s\n' $(call quote,$(flags_text)) >$@
 $(BUILD)/sources: FORCE
-	@mkdir -p $(@D); echo $(sources) $(core_sources) $(module_sources) $(support_sources) | cmp -s - $@ || \
-	    echo $(sources) $(core_sources) $(module_sources) $(support_sources) >$@
+	@mkdir -p $(@D); echo $(all_sources) | cmp -s - $@ || echo $(all_sources) >$@
+all_sources = $(sources) $(core_sources) $(module_sources) $(page_sources) $(support_sources)
 quote = '$(subst ','\'',$(1))'
-$(objects) $(module_objects) $(support_objects): Makefile
+$(objects) $(module_objects) $(page_objects) $(support_objects): Makefile
 
 .SECONDARY:
--include $(objects:.o=.d) $(module_objects:.o=.d) $(support_objects:.o=.d)
--include $(test_sources:%.c=$(BUILD)/obj/%.d) $(perf_sources:%.c=$(BUILD)/obj/%.d)
+-include $(objects:.o=.d) $(module_objects:.o=.d) $(page_objects:.o=.d) $(support_objects:.o=.d)
+-include $(test_sources:%.c=$(BUILD)/obj/%.d) $(perf_sources:%.c=$(BUILD)/obj/%.d) $(proof_sources:%.c=$(BUILD)/obj/%.d)
 
 # Parts with rules of their own.
 -include firmware/firmware.mk $(wildcard tests/*/*.mk boards/*/*.mk)
@@ -146,12 +163,12 @@ check:
 	@$(MAKE) other
 	@$(MAKE) check-run
 
-tests: all $(test_programs) $(BUILD)/tests/slotjig-video.so
+tests: all $(test_programs) $(module_links)
 check-build: tests $(perf_programs)
 
-# The program looks for its module beside itself and one folder up; so do the tests.
-$(BUILD)/tests/slotjig-video.so: $(BUILD)/slotjig-video.so
-	@mkdir -p $(@D) && ln -sf ../slotjig-video.so $@
+# The program looks for its modules beside itself and one folder up; so do the tests.
+$(module_links): $(BUILD)/tests/%.so: $(BUILD)/%.so
+	@mkdir -p $(@D) && ln -sf ../$*.so $@
 
 # For test scripts; the programs have them as macros.
 run_tests = SOURCE_DIR='$(CURDIR)' BUILD_DIR='$(abspath $(BUILD))' CC='$(CC)' SANITIZE='$(SANITIZE)' \
@@ -180,14 +197,14 @@ lint-format:
 lint-cppcheck:
 	@echo "cppcheck" && cppcheck --quiet -j $(shell nproc) --std=c11 --enable=warning,performance,portability \
 	    --inline-suppr --suppress=missingIncludeSystem --error-exitcode=1 -D_GNU_SOURCE -DSLOTJIG_VERSION='"x"' \
-	    -Ihost -Iinclude -Ifirmware -Iboards $(sources) $(core_sources) $(chip_sources) $(module_sources)
+	    -Ihost -Iinclude -Ifirmware -Iboards $(sources) $(core_sources) $(chip_sources) $(module_sources) $(page_sources)
 
 # Any line that is left is a warning: clang-tidy's own counts are taken out.
 tidy_noise = ^[0-9]+ warnings? (generated|treated)|^Suppressed|^Use -header-filter
 lint-tidy:
-	@echo "clang-tidy" && printf '%s\n' $(sources) $(core_sources) $(module_sources) | xargs -P $(shell nproc) -n 3 \
+	@echo "clang-tidy" && printf '%s\n' $(sources) $(core_sources) $(module_sources) $(page_sources) | xargs -P $(shell nproc) -n 3 \
 	    sh -c 'clang-tidy --quiet "$$@" -- -std=gnu17 -D_GNU_SOURCE -DSLOTJIG_VERSION=\"x\" -Ihost -Iinclude -Ifirmware -Iboards \
-	        $(package_cflags) $(module_cflags) 2>&1 | { ! grep -v -E "$(tidy_noise)"; }' tidy
+	        $(package_cflags) $(module_cflags) $(page_cflags) 2>&1 | { ! grep -v -E "$(tidy_noise)"; }' tidy
 	@echo "clang-tidy, for the chip" && printf '%s\n' $(chip_sources) | xargs -P $(shell nproc) -n 3 \
 	    sh -c 'clang-tidy --quiet --checks=-performance-no-int-to-ptr "$$@" -- --target=thumbv6m-none-eabi -std=gnu17 \
 	        -ffreestanding -Iinclude -Ifirmware -Iboards 2>&1 | { ! grep -v -E "$(tidy_noise)"; }' tidy
@@ -215,7 +232,7 @@ perf:
 	@$(MAKE) $(jobs) perf-build
 	@$(MAKE) perf-run
 
-perf-build: all $(perf_programs) $(BUILD)/tests/slotjig-video.so
+perf-build: all $(perf_programs) $(module_links)
 	@:
 perf-run:
 	@set -e; for program in $(abspath $(perf_programs)); do $$program; done
@@ -223,7 +240,8 @@ perf-run:
 ## install: into $(DESTDIR)$(PREFIX)
 install: all
 	install -D -m 755 $(BUILD)/slotjig $(DESTDIR)$(PREFIX)/bin/slotjig
-	install -D -m 644 $(BUILD)/slotjig-video.so $(DESTDIR)$(PREFIX)/lib/slotjig/slotjig-video.so
+	for module in $(notdir $(modules)); do \
+	    install -D -m 644 $(BUILD)/$$module $(DESTDIR)$(PREFIX)/lib/slotjig/$$module || exit 1; done
 	install -D -m 644 boards/udev/60-slotjig.rules $(DESTDIR)$(UDEVDIR)/60-slotjig.rules
 	install -d $(DESTDIR)$(PREFIX)/share/doc/slotjig
 	install -m 644 README.md LICENSE $(DESTDIR)$(PREFIX)/share/doc/slotjig

@@ -27,17 +27,53 @@ struct frame {
     struct plane y, cb, cr; /* cb.data and cr.data are NULL where there is no colour */
     int chroma_x, chroma_y; /* log2 of how much coarser cb and cr are: 4:2:2 is 1, 0 */
     uint64_t number;        /* counts from 0 as delivered */
+    uint64_t time_us;       /* when it was taken, by the source's own clock; 0: it does not say */
 };
 
-enum next { NEXT_FRAME, NEXT_END, NEXT_ERROR };
+enum next {
+    NEXT_FRAME,
+    NEXT_NOTHING, /* live sources only: no frame within VIDEO_WAIT_MS; ask again, or give up */
+    NEXT_END,     /* the source has no more */
+    NEXT_ERROR,   /* problem is filled; ask no more */
+    NEXT_GONE     /* live sources only: the device is gone; problem is filled; ask no more */
+};
+enum { VIDEO_WAIT_MS = 500 };
+
+/* What became of a source's buffers so far. */
+struct video_counts {
+    uint64_t delivered; /* frames that next() gave */
+    uint64_t lost;      /* gaps in the device's own clock, in frames */
+    uint64_t empty;     /* buffers with nothing in them */
+    uint64_t broken;    /* marked as bad by the device, shorter than a frame, or not decodable */
+    uint64_t repeated;  /* the same picture again, sample for sample, or with the same time */
+    uint64_t overrun;   /* frames dropped since the judge was slower than the device */
+    uint64_t gone;      /* times the device went away and came back */
+};
+
+/* What a source says of itself. Texts are cut to fit. */
+struct video_about {
+    char kind[16];     /* "file", "pipe", "virtual", or the device's kind: "v4l2" */
+    char name[256];    /* path, device, or the virtual grabber's set */
+    char format[64];   /* codec and kind of pixel, as in "mjpeg yuvj422p" */
+    char standard[16]; /* the device's own word: "NTSC"; empty: it does not say */
+    char input[64];    /* the device's input in use; empty: it has none, or does not say */
+    int width, height;
+    double rate; /* frames a second as the source tells it; 0: it does not */
+    bool live;
+    bool untried; /* a kind of device that this program was never run with */
+};
 
 struct video_source {
     void *state;
-    /* The next frame. NEXT_END: the source has no more. NEXT_ERROR: problem is filled. Never blocks longer
-     * than the source's own bound. */
+    /* The next frame. Never blocks longer than the source's own bound. */
     enum next (*next)(void *state, struct frame *frame, struct problem *problem);
     void (*close)(void *state); /* frees state */
+    /* Either may be NULL where nothing is wanted; the member itself may be NULL: then nothing is known. */
+    void (*tell)(void *state, struct video_about *about, struct video_counts *counts);
 };
+
+/* tell() of any source; zeroes where it has none. */
+void video_tell(const struct video_source *source, struct video_about *about, struct video_counts *counts);
 
 /* Writes frames. Nothing stands under the final name before finish() has returned true; close() without
  * finish() leaves no file. */
@@ -48,13 +84,16 @@ struct video_sink {
     void (*close)(void *state); /* frees state; after a finish() or instead of it */
 };
 
-/* One field of a frame: a view into the frame's luma, good as long as the frame is. */
+/* One field of a frame: a view into the frame, good as long as the frame is. */
 struct field {
     const uint8_t *luma; /* sample (x, y) is luma[y * stride + x * step] */
     ptrdiff_t stride;
     int step;
+    struct plane cb, cr; /* sample (x, y) is data[(y >> chroma_y) * stride + (x >> chroma_x) * step]; data
+                            NULL: no colour */
+    int chroma_x, chroma_y;
     int width, height; /* height in lines of the field */
-    int parity;        /* 0: top lines of the frame, 1: bottom lines */
+    int parity;        /* 0: top lines (or upper half) of the frame, 1: bottom */
     int frame_lines;   /* lines of the frame a line of the field stands for: 2 woven, 1 else */
     uint64_t frame_number;
 };
@@ -67,6 +106,35 @@ bool frame_is_woven(const struct frame *frame);
 /* Splits a frame into its fields in the order they were seen by the grabber: frames higher than 288 lines are
  * two fields woven, the standard says which is older; others are one field. Returns how many (1 or 2). */
 int frame_fields(const struct frame *frame, enum standard standard, struct field fields[2]);
+
+/* How two fields lie in a frame. */
+enum split {
+    SPLIT_NONE,   /* the frame is one field */
+    SPLIT_WOVEN,  /* line by line */
+    SPLIT_STACKED /* one above the other */
+};
+/* Fields by their place in the frame: the top one, or the upper half, is fields[0]. Returns how many. */
+int frame_split(const struct frame *frame, enum split split, struct field fields[2]);
+
+/* Where video comes from, and how. Borrowed; nothing is kept. */
+struct video_request {
+    /* `file:PATH` or a plain path; `-` or `pipe:N` (N: an open descriptor); `v4l2:/dev/video0`; `KIND:NAME`
+     * for any other device that this FFmpeg's libavdevice knows. */
+    const char *where;
+    enum standard standard;
+    const char *input; /* of a device: its number or name; NULL or "": as it stands */
+    int width, height; /* of a device's frames; 0: as it stands */
+    const char *pixel; /* of a device: FFmpeg's name of a codec or kind of pixel ("mjpeg", "yuyv422"); NULL or
+                          "": as it stands */
+    double frequency_mhz; /* of a device with a tuner: the picture carrier; 0: as it stands */
+    double wait_s; /* how long a device that went away is waited for; 0: not at all, NEXT_GONE at once */
+    int threads;   /* for decoding and reading ahead; 0: as many as help, 1: none beside the caller's */
+};
+/* Opens it. A device gives NEXT_GONE only after it was waited for; coming back is counted, and told as
+ * NEXT_NOTHING meanwhile. Frames of a live device are read by a thread of their own into a bounded queue. */
+bool video_open(const struct video_request *request, struct video_source *source, struct problem *problem);
+/* Whether a text names a live device rather than a file or pipe. */
+bool video_is_live(const char *where);
 
 /* A file (Matroska, Y4M, anything FFmpeg opens; names ending in .yuv or .raw are packed YUYV of the
  * standard's size). Loads the video module. */

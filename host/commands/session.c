@@ -27,16 +27,15 @@ static bool enough(const struct session *session, uint64_t fields, bool any_judg
 static bool one_frame(struct session *session, const struct frame *frame, bool *any_judged, uint64_t *seen,
                       struct problem *problem) {
     struct field fields[2];
-    int count = frame_fields(frame, session->plan->standard, fields);
+    struct reading readings[2];
+    int count = frames_read(session->frames, frame, fields, readings);
     bool failing = false;
     for (int i = 0; i < count; i++) {
-        struct reading reading;
-        picture_read(session->picture, &fields[i], &reading);
-        enum judged judged = judge_reading(session->judge, &reading, fields[i].frame_lines);
+        enum judged judged = judge_reading(session->judge, &readings[i], fields[i].frame_lines);
         *any_judged |= judged != JUDGED_NOT;
         failing |= judged == JUDGED_FAIL;
         if (session->keeper != NULL && judged != JUDGED_NOT &&
-            !keeper_field(session->keeper, frame, &fields[i], &reading, judged == JUDGED_FAIL, problem)) {
+            !keeper_field(session->keeper, frame, &fields[i], &readings[i], judged == JUDGED_FAIL, problem)) {
             return false;
         }
     }
@@ -64,19 +63,22 @@ bool session_run(struct session *session, const struct video_source *source, str
     session->result = NULL;
     session->judge = judge_new(session->plan, session->hash);
     struct picture_options options = {.standard = session->plan->standard, .unclear_below = PICTURE_UNCLEAR};
-    session->picture = picture_new(&options);
-    if (session->judge == NULL || session->picture == NULL) {
+    session->frames = frames_new(&options);
+    if (session->judge == NULL || session->frames == NULL) {
         return problem_set(problem, PROBLEM_BENCH, "out of memory for the judge of plan %s",
                            session->plan->name);
     }
     bool good = watch(session, source, problem);
+    struct video_counts counts;
+    video_tell(source, NULL, &counts);
+    judge_capture(session->judge, frames_facts(session->frames), &counts);
     session->result = judge_result(session->judge);
     return good;
 }
 
 void session_free(struct session *session) {
     judge_free(session->judge);
-    picture_free(session->picture);
+    frames_free(session->frames);
     session->judge = NULL;
-    session->picture = NULL;
+    session->frames = NULL;
 }

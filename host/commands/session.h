@@ -6,7 +6,7 @@
 
 #include "capture/video.h"
 #include "commands/keeper.h"
-#include "picture/picture.h"
+#include "picture/frames.h"
 #include "verdict/verdict.h"
 
 #include <stdbool.h>
@@ -23,7 +23,7 @@ struct session {
     bool progress;         /* on standard error */
     /* Filled by session_run(): */
     struct judge *judge;
-    struct picture *picture;
+    struct frames *frames;
     const struct result *result; /* NULL when the loop could not start */
 };
 

@@ -2,6 +2,7 @@
 
 #include "picture/parts.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -28,6 +29,15 @@ struct picture *picture_new(const struct picture_options *options) {
         edge_tools_init(&picture->edges);
     }
     return picture;
+}
+
+double colour_hue(const struct cell_colour *colour) {
+    double degrees = atan2(-colour->cr, -colour->cb) * 180 / M_PI;
+    return degrees < 0 ? degrees + 360 : degrees;
+}
+
+double colour_saturation(const struct cell_colour *colour) {
+    return hypot(colour->cb, colour->cr);
 }
 
 void picture_free(struct picture *picture) {

@@ -24,7 +24,19 @@ struct raster {
     double top;          /* first line of the slate's band */
     double clock_width;  /* samples a colour clock; a cell is 4 of them */
     double black, white; /* levels, in grabber codes */
+    double slant;        /* samples by which each line lies to the right of the one above; `left` is that of
+                            the middle of the slate's band */
 };
+
+/* A colour as the grabber gave it, mean over many cells. */
+struct cell_colour {
+    int count;     /* cells of lines it was measured on; 0: nothing is known */
+    double level;  /* of the luma: 0 the slate's black, 1 its white */
+    double cb, cr; /* codes away from grey, after what the slate's white itself has */
+};
+/* 0..360 degrees from the -Cb axis (where the burst lies) towards -Cr. */
+double colour_hue(const struct cell_colour *colour);
+double colour_saturation(const struct cell_colour *colour); /* codes */
 
 struct reading {
     enum field_state state;
@@ -44,6 +56,15 @@ struct reading {
     double offset;
     int edges;
     double offset_spread; /* rms distance of single edges from the mean, clocks */
+    /* The cells' two colours, from cells whose neighbours in the line are like them. */
+    struct cell_colour lit_colour, dark_colour;
+    bool has_chroma; /* the field carries colour differences at all */
+    /* What the grabber does to the picture, all from the slate. */
+    double noise;  /* rms of the luma on flat parts, codes */
+    double mixing; /* share of the lines next to it that a line holds: 0 none, 0.5 as much as of itself */
+    bool clips_white,
+        clips_black; /* the level stands at the end of the code range, so that more is cut off */
+    bool blended;    /* two of the console's fields in one: slate is the older one's */
 };
 
 struct picture_options {

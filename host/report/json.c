@@ -77,9 +77,9 @@ static json_t *steps_json(const struct report *report) {
 }
 
 static json_t *finding_json(const struct finding *finding) {
-    json_t *json =
-        json_pack("{s:s,s:s,s:s,s:f,s:b}", "kind", finding_name(finding->kind), "text", finding->text, "next",
-                  finding->next, "rate", finding->rate, "alternative", (int)finding->alternative);
+    json_t *json = json_pack("{s:s,s:s,s:s,s:f,s:[f,f],s:b}", "kind", finding_name(finding->kind), "text",
+                             finding->text, "next", finding->next, "rate", finding->rate, "rate_95",
+                             finding->rate_low, finding->rate_high, "alternative", (int)finding->alternative);
     json_object_set_new(json, "register",
                         finding->reg >= 0 ? json_string(reg_name((enum reg)finding->reg)) : json_null());
     json_object_set_new(json, "bit", finding->bit >= 0 ? json_integer(finding->bit) : json_null());

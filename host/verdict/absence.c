@@ -14,7 +14,7 @@ static struct finding *add(struct judge *judge, enum finding_kind kind) {
         result->finding_count--; /* better the last of many causes lost than the bench's trouble */
     }
     struct finding *finding = &result->findings[result->finding_count++];
-    *finding = (struct finding){.kind = kind, .reg = -1, .bit = -1, .rate = 1};
+    *finding = (struct finding){.kind = kind, .reg = -1, .bit = -1, .rate = 1, .rate_low = 1, .rate_high = 1};
     snprintf(finding->next, sizeof finding->next, "%s", advice_next(kind));
     return finding;
 }

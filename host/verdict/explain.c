@@ -62,7 +62,7 @@ static struct finding *add_finding(struct judge *judge, enum finding_kind kind) 
         return NULL;
     }
     struct finding *finding = &result->findings[result->finding_count++];
-    *finding = (struct finding){.kind = kind, .reg = -1, .bit = -1, .rate = 1};
+    *finding = (struct finding){.kind = kind, .reg = -1, .bit = -1, .rate = 1, .rate_low = 1, .rate_high = 1};
     snprintf(finding->next, sizeof finding->next, "%s", advice_next(kind));
     return finding;
 }
@@ -271,6 +271,8 @@ static void add_intermittent(struct judge *judge, struct candidate *candidate) {
         finding->reg = candidate->cause->reg;
         finding->bit = candidate->cause->bit;
         finding->rate = (double)tally->explained / (double)tries;
+        finding->rate_low = interval.low;
+        finding->rate_high = interval.high;
         say(finding,
             "%s, but not always: in %ld of the %ld fields that can show it (%.3g %%; 95 %% interval %.3g to "
             "%.3g %%).",

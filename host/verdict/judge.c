@@ -191,6 +191,11 @@ enum judged judge_reading(struct judge *judge, const struct reading *reading, in
     return sight == SIGHT_WRONG ? JUDGED_FAIL : JUDGED_PASS;
 }
 
+void judge_capture(struct judge *judge, const struct frames_facts *facts, const struct video_counts *counts) {
+    judge->capture = *facts;
+    judge->buffers = *counts;
+}
+
 bool judge_complete(const struct judge *judge) {
     return judge->owed == 0;
 }

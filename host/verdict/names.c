@@ -24,6 +24,18 @@ static const char *const finding_names[FINDING_KINDS] = {
     [FINDING_OTHER_PROGRAM] = "other_program",
     [FINDING_RUNS_WITHOUT_PICTURE] = "runs_without_picture",
     [FINDING_CAPTURE_LOST] = "capture_lost_picture",
+    [FINDING_COLOUR_WRONG] = "colour_wrong",
+    [FINDING_DEVICE_LOST] = "device_lost",
+    [FINDING_FIELDS_LOST] = "fields_lost",
+    [FINDING_FIELDS_SWAPPED] = "fields_swapped",
+    [FINDING_FIELDS_BLENDED] = "fields_blended",
+    [FINDING_HALF_BLACK] = "half_black",
+    [FINDING_BROKEN_BUFFERS] = "broken_buffers",
+    [FINDING_COMB_FILTER] = "comb_filter",
+    [FINDING_CLIPPING] = "clipping",
+    [FINDING_GAIN_HUNTING] = "gain_hunting",
+    [FINDING_NOISY] = "noisy",
+    [FINDING_NO_COLOUR] = "no_colour",
 };
 
 const char *finding_name(enum finding_kind kind) {

@@ -65,6 +65,8 @@ struct judge {
     uint32_t recent[RECENT_FIELDS]; /* value and counter, packed */
     int recent_count, recent_next;
     struct field_counts counts;
+    struct frames_facts capture;
+    struct video_counts buffers;
     struct raster raster_sum;
     struct result result;
     /* Working room of explain.c. */

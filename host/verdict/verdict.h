@@ -5,6 +5,7 @@
 #define SLOTJIG_VERDICT_VERDICT_H
 
 #include "expect/expect.h"
+#include "picture/frames.h"
 #include "picture/picture.h"
 #include "plan/plan.h"
 
@@ -38,19 +39,33 @@ enum finding_kind {
     FINDING_OTHER_PROGRAM,
     FINDING_RUNS_WITHOUT_PICTURE,
     FINDING_CAPTURE_LOST,
+    FINDING_COLOUR_WRONG, /* reg: REG_COLUPF or REG_COLUBK */
+    /* Trouble of the capture chain, never of the console. */
+    FINDING_DEVICE_LOST,
+    FINDING_FIELDS_LOST,
+    FINDING_FIELDS_SWAPPED,
+    FINDING_FIELDS_BLENDED,
+    FINDING_HALF_BLACK,
+    FINDING_BROKEN_BUFFERS,
+    FINDING_COMB_FILTER,
+    FINDING_CLIPPING,
+    FINDING_GAIN_HUNTING,
+    FINDING_NOISY,
+    FINDING_NO_COLOUR,
     FINDING_KINDS
 };
 
-enum { JUDGE_GOOD_FIELDS = 2, FINDINGS_MAX = 24 };
+enum { JUDGE_GOOD_FIELDS = 2, FINDINGS_MAX = 24, TROUBLES_MAX = 12 };
 
 struct finding {
     enum finding_kind kind;
-    int reg;          /* enum reg, or -1 */
-    int bit;          /* 0..7, or -1; of an address line 0..12 */
-    bool alternative; /* another finding predicts the very same pictures, or numbers */
-    double rate;      /* intermittent: share of fields that failed; else 1 */
-    char text[320];   /* what was seen and what it means */
-    char next[320];   /* what a person should try, least invasive first */
+    int reg;                    /* enum reg, or -1 */
+    int bit;                    /* 0..7, or -1; of an address line 0..12 */
+    bool alternative;           /* another finding predicts the very same pictures, or numbers */
+    double rate;                /* intermittent: share of fields that failed; else 1 */
+    double rate_low, rate_high; /* intermittent: its 95 % Wilson interval; else 1 */
+    char text[320];             /* what was seen and what it means */
+    char next[320];             /* what a person should try, least invasive first */
 };
 
 struct step_result {
@@ -64,6 +79,7 @@ struct step_result {
                                majority of the lines of the first band */
     double offset;          /* mean playfield offset in clocks, 0 when no edge was seen */
     int wrong_line;         /* first picture line that was wrong, or -1 */
+    struct cell_colour lit_colour, dark_colour; /* mean over the judged fields */
 };
 
 struct result {
@@ -77,6 +93,10 @@ struct result {
     struct step_result *steps; /* owned by the judge */
     size_t finding_count;
     struct finding findings[FINDINGS_MAX];
+    /* What is wrong with the capture chain, whatever the verdict. Where the verdict is inconclusive they
+     * stand among the findings too, for then they may be why. */
+    size_t trouble_count;
+    struct finding troubles[TROUBLES_MAX];
 };
 
 struct judge;
@@ -92,6 +112,8 @@ enum judged {
 }; /* NOT: settling, doubled, unreadable, of another image */
 /* One reading, in the order seen. What it says of this field alone; the caller may keep the failing ones. */
 enum judged judge_reading(struct judge *judge, const struct reading *reading, int frame_lines);
+/* What is known of the capture chain, all of it so far; the last call before judge_result() counts. */
+void judge_capture(struct judge *judge, const struct frames_facts *facts, const struct video_counts *counts);
 /* True once every step has at least JUDGE_GOOD_FIELDS fields. */
 bool judge_complete(const struct judge *judge);
 /* Steps that still lack fields, and the step seen last (-1: none): for progress. */

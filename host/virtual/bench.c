@@ -6,6 +6,7 @@
 #include "virtual/socket.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -33,7 +34,8 @@ void virtual_defaults(enum standard standard, struct virtual_options *options) {
                     .gain = 1,
                     .offset = 0,
                     .bandwidth_mhz = standard == STANDARD_NTSC ? 4.2 : 5.0,
-                    .left = 74.0},
+                    .left = 74.0,
+                    .set = "clean"},
         .faults = {.frozen_after = -1},
     };
     tia_chip_default(&options->faults.chip);
@@ -88,6 +90,23 @@ static void close_bench(void *state) {
     free(bench);
 }
 
+static void tell_bench(void *state, struct video_about *about, struct video_counts *counts) {
+    const struct bench *bench = state;
+    struct frame frame;
+    if (about != NULL) {
+        grabber_frame(bench->grabber, &frame);
+        *about = (struct video_about){.kind = "virtual",
+                                      .format = "rawvideo yuyv422",
+                                      .width = frame.width,
+                                      .height = frame.height,
+                                      .live = true};
+        snprintf(about->name, sizeof about->name, "%s", bench->options.grabber.set);
+    }
+    if (counts != NULL) {
+        *counts = (struct video_counts){.delivered = bench->frames};
+    }
+}
+
 static uint8_t read_nothing(void *state, uint16_t address, uint8_t bus) {
     (void)state;
     (void)address;
@@ -132,7 +151,8 @@ static struct bench *new_bench(const struct virtual_options *options, struct pro
 
 static void start(struct bench *bench, struct video_source *source) {
     power_on(bench);
-    *source = (struct video_source){.state = bench, .next = next_frame, .close = close_bench};
+    *source =
+        (struct video_source){.state = bench, .next = next_frame, .close = close_bench, .tell = tell_bench};
 }
 
 bool virtual_open(const struct virtual_options *options, const uint8_t *image, size_t size,

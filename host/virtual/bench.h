@@ -20,6 +20,7 @@ struct grabber_options {
     double gain, offset;  /* of the luma: code = 16 + 219 * (offset + gain * level); defaults 1 and 0 */
     double bandwidth_mhz; /* luma, -3 dB; default 4.2 (NTSC), 5.0 (PAL, SECAM) */
     double left;          /* sample at which clock 0's left edge lies, fractions allowed; default 74.0 */
+    char set[32];         /* name of the set it was made of; "clean" when none was */
 };
 
 struct virtual_faults {
@@ -43,11 +44,25 @@ struct virtual_options {
 void virtual_defaults(enum standard standard, struct virtual_options *options);
 /* One --fault TEXT onto the options. PROBLEM_INPUT with the spellings when it is none. Faults add up. */
 bool virtual_add_fault(struct virtual_options *options, const char *text, struct problem *problem);
+/* One --impair TEXT (`ghost=0.2:1.5`) onto the grabber: what it does to the picture beyond noise, gain,
+ * offset, bandwidth and left. PROBLEM_INPUT with what is allowed. A later one of the same name replaces an
+ * earlier. */
+bool virtual_add_impairment(struct virtual_options *options, const char *text, struct problem *problem);
+/* A named set of impairments, which stands for a class of real grabbers: replaces every property of the
+ * grabber. PROBLEM_INPUT with the names. */
+bool virtual_use_set(struct virtual_options *options, const char *name, struct problem *problem);
+struct grabber_set {
+    const char *name, *about;       /* by behaviour only */
+    const char *const *impairments; /* texts, ended by NULL; `noise=30` and the like among them */
+};
+/* Ended by a NULL name. The first is "clean". */
+extern const struct grabber_set virtual_sets[];
 /* All spellings, one a line with what each does, for `run --help`. Ended by a NULL spelling. */
 struct fault_spelling {
     const char *spelling, *about;
 };
 extern const struct fault_spelling virtual_fault_spellings[];
+extern const struct fault_spelling virtual_impairment_spellings[];
 /* Every fault at every position it can have, as texts: for tests. index from 0; false past the last. */
 bool virtual_fault_text(size_t index, char *text, size_t size);
 

@@ -94,7 +94,7 @@ static inline void draw_reading(const struct fault *fault, const uint8_t registe
     draw_line(fault, registers, clocks);
     reading->state = FIELD_READ;
     reading->slate = (struct slate){DRAW_HASH, value, counter & 63};
-    reading->raster = (struct raster){60, 20, 3.7714, 16, 235};
+    reading->raster = (struct raster){60, 20, 3.7714, 16, 235, 0};
     reading->lines = 168;
     reading->margin = 0.9;
     for (int cell = 0; cell < 40; cell++) {
