@@ -83,6 +83,10 @@ const char *stage_name(void) {
     return carrier->name;
 }
 
+bool stage_is_real(void) {
+    return carrier == &stage_vhci;
+}
+
 bool stage_opens_ports(void) {
     return carrier->opens_ports;
 }

@@ -44,6 +44,7 @@ extern const struct stage_carrier stage_usbfs, stage_vhci;
 const char *stage_start(void);
 void stage_stop(void);
 const char *stage_name(void);
+bool stage_is_real(void);
 bool stage_counts_cancelled(void);
 bool stage_opens_ports(void);
 
