@@ -181,16 +181,21 @@ static void draw_cells(struct canvas *canvas, const struct reading *reading, int
     }
 }
 
+void picture_draw_field(struct canvas *canvas, const struct frame *frame, const struct field *field,
+                        const struct reading *reading) {
+    rgb_from_field(frame, field->parity, canvas->rgb);
+    if (reading->state == FIELD_READ) {
+        draw_raster(canvas, reading, field->frame_lines);
+        draw_cells(canvas, reading, field->frame_lines);
+    }
+}
+
 bool picture_field(const char *path, const struct frame *frame, const struct field *field,
                    const struct reading *reading, struct problem *problem) {
     struct canvas canvas = canvas_new(frame->width, frame->height, paper);
     if (canvas.rgb == NULL) {
         return short_of_memory(path, problem);
     }
-    rgb_from_field(frame, field->parity, canvas.rgb);
-    if (reading->state == FIELD_READ) {
-        draw_raster(&canvas, reading, field->frame_lines);
-        draw_cells(&canvas, reading, field->frame_lines);
-    }
+    picture_draw_field(&canvas, frame, field, reading);
     return save(path, &canvas, problem);
 }
