@@ -486,6 +486,9 @@ static int answer_analog(struct node *node, unsigned long request, void *data) {
         return 0;
     case VIDIOC_S_STD:
         return set_standard(node, *(v4l2_std_id *)data);
+    case VIDIOC_QUERYSTD: /* what it finds in the signal; 0: nothing */
+        *(v4l2_std_id *)data = is_lit(node) ? id_of(node->device->feed.standard) : 0;
+        return 0;
     case VIDIOC_G_TUNER:
         return get_tuner(node, data);
     case VIDIOC_G_FREQUENCY:
