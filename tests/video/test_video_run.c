@@ -8,6 +8,7 @@
 #include "usb/rig.h"
 #include "usb/start.h"
 #include "video/stage.h"
+#include "virtual/bench.h"
 
 #include <stdio.h>
 #include <stdlib.h>
