@@ -120,7 +120,7 @@ static void fails_by_name(void **state) {
     plug("");
     run(EXIT_FAIL);
     program_says("\"verdict\": \"fail\"");
-    program_says("PF1 bit 3");
+    program_says("bit_stuck_low: PF1 D3");
 }
 
 /* Every kind of damage there is, on a good console. */
@@ -153,7 +153,7 @@ static void comes_back_to_a_fault(void **state) {
     trouble(0, TROUBLE_UNPLUG, 60, 120);
     plug("wait = 30");
     run(EXIT_FAIL);
-    program_says("PF2 bit 0");
+    program_says("bit_stuck_high: PF2 D0");
 }
 
 static void lost_for_good(void **state) {
