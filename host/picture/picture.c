@@ -49,7 +49,9 @@ static enum slate_state read_at(struct picture *picture, const struct field *fie
     if (!raster_measure(field, place, &out->raster)) {
         return SLATE_ABSENT;
     }
-    return slate_read(field, &out->raster, &picture->shift, &out->slate);
+    enum slate_state state = slate_read(field, &out->raster, &picture->shift, &out->slate);
+    out->blended = state == SLATE_MIXED;
+    return out->blended ? SLATE_GOOD : state;
 }
 
 static enum field_state read_anywhere(struct picture *picture, const struct field *field,
