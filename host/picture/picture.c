@@ -65,6 +65,7 @@ static enum field_state read_anywhere(struct picture *picture, const struct fiel
     for (int i = 0; i < count; i++) {
         switch (read_at(picture, field, &places[i], out)) {
         case SLATE_GOOD:
+        case SLATE_MIXED:
             return FIELD_READ;
         case SLATE_BROKEN:
             state = FIELD_BAD_SLATE;

@@ -155,12 +155,13 @@ enum slate_state slate_read(const struct field *field, struct raster *raster, in
     if (!like_rows(&rows)) {
         return SLATE_ABSENT;
     }
-    enum slate_state state = slate_decode(rows.byte, slate)           ? SLATE_GOOD
-                             : read_mixed(field, raster, best, slate) ? SLATE_MIXED
-                                                                      : SLATE_BROKEN;
-    if (best == *shift || state == SLATE_BROKEN) {
+    if (best == *shift) {
+        return SLATE_BROKEN;
+    }
+    bool plain = slate_decode(rows.byte, slate);
+    if (!plain && !read_mixed(field, raster, best, slate)) {
         return SLATE_BROKEN;
     }
     *shift = best;
-    return state;
+    return plain ? SLATE_GOOD : SLATE_MIXED;
 }
