@@ -11,7 +11,7 @@
 
 enum {
     CONTRAST_MIN = 16, /* grabber codes: a field or an edge with less is flat */
-    CELL_SAMPLES = 8,  /* samples whose mean is a cell's level: about its two middle clocks at 13.5 MHz */
+    CELL_SAMPLES_MAX = 64,
     EDGE_LINES = 12,   /* picture lines on which playfield edges are measured */
     EDGE_STEPS = 256,  /* steps of one cell in the circular mean's table: 1/64 clock */
     EDGES_MAX = EDGE_LINES * PICTURE_CLOCKS,
@@ -20,6 +20,11 @@ enum {
 
 static inline const uint8_t *field_line(const struct field *field, int line) {
     return field->luma + (ptrdiff_t)line * field->stride;
+}
+
+/* The left edge of clock 0 on any line. */
+static inline double raster_left(const struct raster *raster, int line) {
+    return raster->left + raster->slant * (line - raster->top - SLATE_BAND_LINES / 2);
 }
 
 /* A white band's place as the search sees it: good to a few samples. */
@@ -44,6 +49,8 @@ enum slate_state { SLATE_ABSENT, SLATE_BROKEN, SLATE_GOOD };
 enum slate_state slate_read(const struct field *field, struct raster *raster, int *shift,
                             struct slate *slate);
 
+/* Samples whose mean is a cell's level: its two middle clocks. */
+int cells_samples(const struct raster *raster);
 /* Fills lines, lit, unclear and the margin of *out, whose raster stands. */
 void cells_read(const struct field *field, const struct picture_options *options, struct reading *out);
 
