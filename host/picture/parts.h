@@ -12,8 +12,8 @@
 enum {
     CONTRAST_MIN = 16, /* grabber codes: a field or an edge with less is flat */
     CELL_SAMPLES_MAX = 64,
-    EDGE_LINES = 12,   /* picture lines on which playfield edges are measured */
-    EDGE_STEPS = 256,  /* steps of one cell in the circular mean's table: 1/64 clock */
+    EDGE_LINES = 12,  /* picture lines on which playfield edges are measured */
+    EDGE_STEPS = 256, /* steps of one cell in the circular mean's table: 1/64 clock */
     EDGES_MAX = EDGE_LINES * PICTURE_CLOCKS,
     BAND_CANDIDATES_MAX = 8 /* white bands tried in one field before giving up */
 };
@@ -38,8 +38,8 @@ struct band_place {
 int band_search(const struct field *field, struct band_place found[BAND_CANDIDATES_MAX], int *contrast);
 /* True when the band still begins on the place's line. */
 bool band_still_there(const struct field *field, const struct band_place *place);
-/* Measures left, clock_width and white in fractions of a sample from a place that is right to 10 samples; top
- * is taken over. False when an edge is not there. */
+/* Measures left, clock_width and white, in fractions of a sample from a place that is right to 10 samples;
+ * top is taken over. False when an edge is not there. */
 bool raster_measure(const struct field *field, const struct band_place *place, struct raster *raster);
 
 enum slate_state { SLATE_ABSENT, SLATE_BROKEN, SLATE_GOOD };
@@ -53,6 +53,25 @@ enum slate_state slate_read(const struct field *field, struct raster *raster, in
 int cells_samples(const struct raster *raster);
 /* Fills lines, lit, unclear and the margin of *out, whose raster stands. */
 void cells_read(const struct field *field, const struct picture_options *options, struct reading *out);
+
+/* Fills noise, mixing and clipping of *out, whose raster stands. */
+void chain_measure(const struct field *field, struct reading *out);
+
+/* Fills has_chroma and both colours of *out, whose cells stand. */
+void colours_measure(const struct field *field, struct reading *out);
+
+/* The grabber's slant, as far as the fields seen tell. */
+struct slant {
+    double value, variance;
+    int waited, strangers;
+    bool late_known;
+    double late; /* clocks by which the slate's edges come late */
+};
+void slant_init(struct slant *slant);
+double slant_now(const struct slant *slant); /* samples a line; 0 where it makes no difference */
+/* A field's slate tells more. */
+void slant_follow(const struct field *field, const struct raster *raster, const struct slate *slate,
+                  struct slant *slant);
 
 struct edge_tools {
     float cosine[EDGE_STEPS], sine[EDGE_STEPS];
