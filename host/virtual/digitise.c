@@ -170,33 +170,42 @@ static void draw_grey(struct digitiser *digitiser) {
     for (int x = 0; x < GRABBER_WIDTH; x++) {
         digitiser->chroma[x] = 128 * NOISE_UNIT;
     }
+    memset(digitiser->quiet_chroma, 128, GRABBER_WIDTH);
 }
 
-static void draw_line(struct digitiser *digitiser, const uint8_t *pixels, int late) {
-    draw_luma(digitiser, pixels, late);
+static void draw_chroma(struct digitiser *digitiser, const uint8_t *pixels, int late) {
     if (digitiser->standard == STANDARD_SECAM || is_grey(pixels)) {
         draw_grey(digitiser);
         return;
     }
     draw_difference(digitiser, digitiser->direct.cb, digitiser->echo.cb, pixels, late / 2, 0);
     draw_difference(digitiser, digitiser->direct.cr, digitiser->echo.cr, pixels, late / 2, 1);
-}
-
-static uint8_t to_code(int steps, int least, int most) {
-    int16_t code = (int16_t)(steps >> NOISE_SHIFT);
-    code = code < least ? (int16_t)least : code;
-    code = code > most ? (int16_t)most : code;
-    return (uint8_t)code;
-}
-
-static void quantise(const struct digitiser *digitiser, const int16_t *restrict noise,
-                     const int16_t *restrict chroma_noise, uint8_t *restrict out) {
-    const int16_t *luma = digitiser->luma, *chroma = digitiser->chroma;
-    const int half = NOISE_UNIT / 2, lifted = half + digitiser->lift;
-    const int least = digitiser->least, most = digitiser->most;
     for (int x = 0; x < GRABBER_WIDTH; x++) {
-        out[2 * x] = to_code((int16_t)(luma[x] + noise[x] + lifted), least, most);
-        out[2 * x + 1] = to_code((int16_t)(chroma[x] + chroma_noise[x] + half), 0, 255);
+        digitiser->quiet_chroma[x] = (uint8_t)((digitiser->chroma[x] + NOISE_UNIT / 2) >> NOISE_SHIFT);
+    }
+}
+
+static void draw_line(struct digitiser *digitiser, const uint8_t *pixels, int late) {
+    draw_luma(digitiser, pixels, late);
+    draw_chroma(digitiser, pixels, late);
+}
+
+/* Noise, limits and whole codes. */
+static void quantise(const int16_t *restrict steps, const int16_t *restrict noise, int lift, int16_t least,
+                     int16_t most, uint8_t *restrict codes) {
+    const int16_t half = (int16_t)(NOISE_UNIT / 2 + lift);
+    for (int x = 0; x < GRABBER_WIDTH; x++) {
+        int16_t code = (int16_t)((int16_t)(steps[x] + noise[x] + half) >> NOISE_SHIFT);
+        code = code < least ? least : code;
+        code = code > most ? most : code;
+        codes[x] = (uint8_t)code;
+    }
+}
+
+static void interleave(const uint8_t *restrict luma, const uint8_t *restrict chroma, uint8_t *restrict out) {
+    for (int x = 0; x < GRABBER_WIDTH; x++) {
+        out[2 * x] = luma[x];
+        out[2 * x + 1] = chroma[x];
     }
 }
 
@@ -204,8 +213,15 @@ static void quantise(const struct digitiser *digitiser, const int16_t *restrict 
 
 static void put_line(struct digitiser *digitiser, uint8_t *out) {
     static const int16_t silence[NOISE_RUN];
-    quantise(digitiser, digitiser->noisy ? noise_run(&digitiser->noise) : silence,
-             digitiser->chroma_noisy ? noise_run(&digitiser->chroma_noise) : silence, out);
+    uint8_t luma[GRABBER_WIDTH], noisy_chroma[GRABBER_WIDTH];
+    const uint8_t *chroma = digitiser->quiet_chroma;
+    quantise(digitiser->luma, digitiser->noisy ? noise_run(&digitiser->noise) : silence, digitiser->lift,
+             (int16_t)digitiser->least, (int16_t)digitiser->most, luma);
+    if (digitiser->chroma_noisy) {
+        quantise(digitiser->chroma, noise_run(&digitiser->chroma_noise), 0, 0, 255, noisy_chroma);
+        chroma = noisy_chroma;
+    }
+    interleave(luma, chroma, out);
 }
 
 /* The gain swings as slowly as such controls do: it is the same for all lines of a field. */

@@ -37,8 +37,9 @@ struct digitiser {
     int lift;        /* hum on the line at hand, NOISE_UNIT steps a code */
     int least, most; /* codes */
     struct signal signal, second;
-    int16_t luma[GRABBER_WIDTH];   /* of the line at hand, without noise, NOISE_UNIT steps a code */
-    int16_t chroma[GRABBER_WIDTH]; /* likewise, Cb and Cr by turns */
+    int16_t luma[GRABBER_WIDTH];         /* of the line at hand, without noise, NOISE_UNIT steps a code */
+    int16_t chroma[GRABBER_WIDTH];       /* likewise, Cb and Cr by turns */
+    uint8_t quiet_chroma[GRABBER_WIDTH]; /* without noise, in codes */
     uint64_t random;
     struct noise noise, chroma_noise;
 };
