@@ -177,6 +177,32 @@ static const char *take_unconnected(struct virtual_faults *faults, char *value) 
     return NULL;
 }
 
+static const char *take_colour(char *value, uint8_t stuck[2], const uint8_t against[2]) {
+    static const char *const names[2] = {"COLUPF", "COLUBK"};
+    long bit;
+    const char *number = word_cut(value, '.');
+    int which = strcmp(value, names[0]) == 0 ? 0 : 1;
+    if (strcmp(value, names[which]) != 0) {
+        return "the register must be COLUPF or COLUBK";
+    }
+    if (number == NULL || !word_whole(number, 1, 7, &bit)) {
+        return "after the register goes a dot and its bit, 1 to 7; bit 0 has no storage";
+    }
+    if (against[which] & 1 << bit) {
+        return "an earlier fault holds the same bit at the other level; give one of them";
+    }
+    stuck[which] |= (uint8_t)(1 << bit);
+    return NULL;
+}
+
+static const char *take_colour_low(struct virtual_faults *faults, char *value) {
+    return take_colour(value, faults->chip.colour_low, faults->chip.colour_high);
+}
+
+static const char *take_colour_high(struct virtual_faults *faults, char *value) {
+    return take_colour(value, faults->chip.colour_high, faults->chip.colour_low);
+}
+
 static const char *take_delay(struct virtual_faults *faults, char *value) {
     static const char *const names[TIA_REGS] = {"CTRLPF", "PF0",    "PF1",    "PF2",
                                                 "COLUPF", "COLUBK", "COLUP0", "COLUP1"};
@@ -284,6 +310,8 @@ static const struct {
     {"copy-ignored", NEVER, take_copy_ignored},
     {"late", ALWAYS, take_late},
     {"unconnected", ALWAYS, take_unconnected},
+    {"colour-low", ALWAYS, take_colour_low},
+    {"colour-high", ALWAYS, take_colour_high},
     {"tia-data", ALWAYS, take_tia_data},
     {"cart-data", ALWAYS, take_cart_data},
     {"cart-address", ALWAYS, take_cart_address},

@@ -31,6 +31,16 @@ static struct promise on_data_input(const char *line) {
     return one(1, FINDING_DATA_LINE_STUCK, REG_COUNT, bit);
 }
 
+/* Where it shows: the plans draw with COLUPF $0E on COLUBK $00, the slate with COLUBK $0E and $00. Hue and
+ * level are told from the slate and from the blank beside the picture, so that either register may be the
+ * one. Elsewhere the bit is what it should be. */
+static struct promise on_colour(bool low, const char *position) {
+    bool background = strncmp(position, "COLUBK", 6) == 0;
+    int bit = atoi(position + 7);
+    bool shows = low ? bit <= 3 : background || bit >= 4;
+    return shows ? one(1, FINDING_COLOUR_WRONG, REG_COUNT, -1) : one(0, FINDING_UNEXPLAINED, -1, -1);
+}
+
 struct promise promise_of(const char *fault) {
     const char *value = strchr(fault, '=');
     value = value == NULL ? "" : value + 1;
@@ -48,6 +58,9 @@ struct promise promise_of(const char *fault) {
     }
     if (strncmp(fault, "unconnected", 11) == 0) {
         return one(1, FINDING_UNCONNECTED_BITS_DRAWN, REG_PF0, value[0] == 'a' ? -1 : atoi(value));
+    }
+    if (strncmp(fault, "colour-", 7) == 0) {
+        return on_colour(fault[7] == 'l', value);
     }
     if (strncmp(fault, "tia-data", 8) == 0) {
         return on_data_input(value);
