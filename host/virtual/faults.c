@@ -336,7 +336,7 @@ static int nearest_kind(const char *key) {
 
 static bool refuse(const char *text, const char *wrong, const char *key, struct problem *problem) {
     const char *spelling = word_spelling(virtual_fault_spellings, key);
-    char shown[WORD_MAX + 5];
+    char shown[WORD_SHOWN];
     word_shown(text, shown);
     return problem_set(problem, PROBLEM_INPUT,
                        "fault '%s: %s; spelled like %s; `slotjig run --help` lists them all", shown, wrong,

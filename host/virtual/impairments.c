@@ -187,43 +187,43 @@ static const char *take_slip(struct virtual_options *options, char *value) {
 #define AT(member) offsetof(struct grabber_options, member)
 static const struct impairment {
     const char *key;
-    int numbers; /* 1 or 2, both needed; 0: take */
-    size_t at[2];
     taker take;
-    bool bare; /* it takes no value */
+    size_t at[2];
+    int numbers; /* 1 or 2, both needed; 0: take */
+    bool bare;   /* it takes no value */
 } impairments[] = {
-    {"layout", 0, {0}, take_layout, false},
-    {"older", 0, {0}, take_older, false},
-    {"stale", 0, {0}, take_stale, false},
-    {"pairs", 0, {0}, take_pairs, true},
-    {"half-black", 0, {0}, take_half_black, false},
-    {"crop", 0, {0}, take_crop, false},
-    {"width", 0, {0}, take_width, false},
-    {"chroma", 0, {0}, take_chroma, false},
-    {"mjpeg", 0, {0}, take_mjpeg, false},
-    {"noise", 1, {AT(noise_db)}, NULL, false},
-    {"chroma-noise", 1, {AT(chroma_noise_db)}, NULL, false},
-    {"gain", 1, {AT(gain)}, NULL, false},
-    {"offset", 1, {AT(offset)}, NULL, false},
-    {"agc", 2, {AT(agc), AT(agc_s)}, NULL, false},
-    {"clip", 0, {0}, take_clip, false},
-    {"bandwidth", 1, {AT(bandwidth_mhz)}, NULL, false},
-    {"sharpen", 1, {AT(sharpen)}, NULL, false},
-    {"ghost", 2, {AT(ghost), AT(ghost_us)}, NULL, false},
-    {"hum", 0, {0}, take_hum, false},
-    {"no-colour", 0, {0}, take_no_colour, true},
-    {"chroma-bandwidth", 1, {AT(chroma_mhz)}, NULL, false},
-    {"chroma-delay", 1, {AT(chroma_delay)}, NULL, false},
-    {"left", 1, {AT(left)}, NULL, false},
-    {"jitter", 1, {AT(jitter)}, NULL, false},
-    {"slant", 1, {AT(slant)}, NULL, false},
-    {"scale", 1, {AT(scale)}, NULL, false},
-    {"shift", 0, {0}, take_shift, false},
-    {"comb", 0, {0}, take_comb, false},
-    {"drop", 1, {AT(drop)}, NULL, false},
-    {"double", 1, {AT(twice)}, NULL, false},
-    {"swap", 1, {AT(swap)}, NULL, false},
-    {"slip", 0, {0}, take_slip, true},
+    {"layout", take_layout, {0}, 0, false},
+    {"older", take_older, {0}, 0, false},
+    {"stale", take_stale, {0}, 0, false},
+    {"pairs", take_pairs, {0}, 0, true},
+    {"half-black", take_half_black, {0}, 0, false},
+    {"crop", take_crop, {0}, 0, false},
+    {"width", take_width, {0}, 0, false},
+    {"chroma", take_chroma, {0}, 0, false},
+    {"mjpeg", take_mjpeg, {0}, 0, false},
+    {"noise", NULL, {AT(noise_db)}, 1, false},
+    {"chroma-noise", NULL, {AT(chroma_noise_db)}, 1, false},
+    {"gain", NULL, {AT(gain)}, 1, false},
+    {"offset", NULL, {AT(offset)}, 1, false},
+    {"agc", NULL, {AT(agc), AT(agc_s)}, 2, false},
+    {"clip", take_clip, {0}, 0, false},
+    {"bandwidth", NULL, {AT(bandwidth_mhz)}, 1, false},
+    {"sharpen", NULL, {AT(sharpen)}, 1, false},
+    {"ghost", NULL, {AT(ghost), AT(ghost_us)}, 2, false},
+    {"hum", take_hum, {0}, 0, false},
+    {"no-colour", take_no_colour, {0}, 0, true},
+    {"chroma-bandwidth", NULL, {AT(chroma_mhz)}, 1, false},
+    {"chroma-delay", NULL, {AT(chroma_delay)}, 1, false},
+    {"left", NULL, {AT(left)}, 1, false},
+    {"jitter", NULL, {AT(jitter)}, 1, false},
+    {"slant", NULL, {AT(slant)}, 1, false},
+    {"scale", NULL, {AT(scale)}, 1, false},
+    {"shift", take_shift, {0}, 0, false},
+    {"comb", take_comb, {0}, 0, false},
+    {"drop", NULL, {AT(drop)}, 1, false},
+    {"double", NULL, {AT(twice)}, 1, false},
+    {"swap", NULL, {AT(swap)}, 1, false},
+    {"slip", take_slip, {0}, 0, true},
 };
 enum { IMPAIRMENTS = sizeof impairments / sizeof impairments[0] };
 
@@ -258,7 +258,7 @@ static const struct impairment *nearest(const char *key) {
 }
 
 static bool refuse(const char *text, const char *wrong, const char *key, struct problem *problem) {
-    char shown[WORD_MAX + 5];
+    char shown[WORD_SHOWN];
     word_shown(text, shown);
     return problem_set(problem, PROBLEM_INPUT,
                        "impairment '%s: %s; spelled like %s; `slotjig run --help` lists them all", shown,

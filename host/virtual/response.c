@@ -20,16 +20,20 @@ static double step_at(double instant, double sigma, double sharpening) {
     return step + sharpening * (step - gaussian_step(instant, SOFTER * sigma));
 }
 
-/* How much of it makes this overshoot: the greatest height of the sharpened step is found by trying. */
+static double overshoot_of(double sharpening) {
+    double most = 0;
+    for (int i = 0; i < 160; i++) {
+        most = fmax(most, step_at(i / 20.0, 1, sharpening) - 1);
+    }
+    return most;
+}
+
+/* How much of it makes this overshoot: found by halving. */
 static double sharpening_of(double overshoot) {
-    double most = 0, low = 0, high = 20;
+    double low = 0, high = 20;
     for (int turn = 0; turn < 50 && overshoot > 0; turn++) {
-        double sharpening = (low + high) / 2;
-        most = 0;
-        for (double instant = 0; instant < 8; instant += 0.05) {
-            most = fmax(most, step_at(instant, 1, sharpening) - 1);
-        }
-        *(most < overshoot ? &low : &high) = sharpening;
+        double middle = (low + high) / 2;
+        *(overshoot_of(middle) < overshoot ? &low : &high) = middle;
     }
     return low;
 }

@@ -2,6 +2,7 @@
 
 #include <errno.h>
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -61,10 +62,10 @@ const char *word_spelling(const struct fault_spelling *spellings, const char *ke
     return key;
 }
 
-void word_shown(const char *text, char shown[WORD_MAX + 5]) {
+void word_shown(const char *text, char shown[WORD_SHOWN]) {
     size_t length = strnlen(text, WORD_MAX);
     for (size_t i = 0; i < length; i++) {
         shown[i] = text[i] >= ' ' && text[i] <= '~' ? text[i] : '?';
     }
-    strcpy(shown + length, text[length] == '\0' ? "'" : "'...");
+    snprintf(shown + length, WORD_SHOWN - length, "%s", text[length] == '\0' ? "'" : "'...");
 }

@@ -6,7 +6,10 @@
 
 #include <stdbool.h>
 
-enum { WORD_MAX = 60 }; /* the longest spelling is shorter by far */
+enum {
+    WORD_MAX = 60, /* the longest spelling is shorter by far */
+    WORD_SHOWN = WORD_MAX + 5
+};
 
 /* Cuts the text at the sign; what follows it, or NULL where there is none. */
 char *word_cut(char *text, char sign);
@@ -18,6 +21,6 @@ int word_distance(const char *from, const char *to);
 /* The spelling that begins with the key, or the key itself. */
 const char *word_spelling(const struct fault_spelling *spellings, const char *key);
 /* The text with its closing quote, cut where it is long, and fit for one line whatever is in it. */
-void word_shown(const char *text, char shown[WORD_MAX + 5]);
+void word_shown(const char *text, char shown[WORD_SHOWN]);
 
 #endif
