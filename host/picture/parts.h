@@ -47,6 +47,9 @@ enum slate_state slate_read(const struct field *field, struct raster *raster, in
 /* Fills lines, lit, unclear and the margin of *out, whose raster stands. */
 void cells_read(const struct field *field, const struct picture_options *options, struct reading *out);
 
+/* Fills beside_picture and beside_band of *out, whose raster and lines stand. */
+void beside_measure(const struct field *field, struct reading *out);
+
 struct edge_tools {
     float cosine[EDGE_STEPS], sine[EDGE_STEPS];
     float position[EDGES_MAX]; /* clocks */

@@ -112,4 +112,5 @@ void picture_read(struct picture *picture, const struct field *field, struct rea
                                        raster->left + PICTURE_CLOCKS * raster->clock_width};
     cells_read(field, &picture->options, out);
     edges_measure(field, &picture->edges, out);
+    beside_measure(field, out);
 }
