@@ -15,8 +15,8 @@ struct span {
     int first, end; /* samples */
 };
 
-static struct span blank_span(const struct raster *raster) {
-    int edge = (int)floor(raster->left);
+static struct span blank_span(const struct raster *raster, int line) {
+    int edge = (int)floor(raster_left(raster, line));
     struct span span = {edge - FAR > 0 ? edge - FAR : 0, edge - NEAR + 1};
     return span;
 }
@@ -46,8 +46,8 @@ static double level_of(const struct raster *raster, double code) {
 
 void beside_measure(const struct field *field, struct reading *out) {
     const struct raster *raster = &out->raster;
-    const struct span blank = blank_span(raster);
     const int band = (int)raster->top + 1, first = (int)raster->top + SLATE_LINES;
+    const struct span blank = blank_span(raster, band);
     if (blank.end - blank.first < LEAST || out->lines < PLACES || !(raster->white > raster->black)) {
         return;
     }
@@ -55,9 +55,13 @@ void beside_measure(const struct field *field, struct reading *out) {
     const bool colour = field->cb.data != NULL && field->cr.data != NULL;
     for (int i = 0; i < PLACES; i++) {
         int line = first + (2 * i + 1) * out->lines / (2 * PLACES);
-        luma += mean_luma(field, line, blank) / PLACES;
-        cb += colour ? mean_chroma(field, &field->cb, line, blank) / PLACES : 0;
-        cr += colour ? mean_chroma(field, &field->cr, line, blank) / PLACES : 0;
+        struct span span = blank_span(raster, line);
+        if (span.end - span.first < LEAST) {
+            return;
+        }
+        luma += mean_luma(field, line, span) / PLACES;
+        cb += colour ? mean_chroma(field, &field->cb, line, span) / PLACES : 0;
+        cr += colour ? mean_chroma(field, &field->cr, line, span) / PLACES : 0;
     }
     out->beside_picture.count = PLACES;
     out->beside_picture.level = level_of(raster, luma);
