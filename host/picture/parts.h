@@ -73,6 +73,9 @@ double slant_now(const struct slant *slant); /* samples a line; 0 where it makes
 void slant_follow(const struct field *field, const struct raster *raster, const struct slate *slate,
                   struct slant *slant);
 
+/* Fills beside_picture and beside_band of *out, whose raster and lines stand. */
+void beside_measure(const struct field *field, struct reading *out);
+
 struct edge_tools {
     float cosine[EDGE_STEPS], sine[EDGE_STEPS];
     float position[EDGES_MAX]; /* clocks */

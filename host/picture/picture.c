@@ -111,4 +111,5 @@ void picture_read(struct picture *picture, const struct field *field, struct rea
     edges_measure(field, &picture->edges, out);
     colours_measure(field, out);
     chain_measure(field, out);
+    beside_measure(field, out);
 }
