@@ -40,6 +40,11 @@ enum code {
     CODE_LOADER,
     CODE_WHOLE,
     CODE_NO_READ_BACK,
+    CODE_PORT,
+    CODE_SECONDS,
+    CODE_AGREED,
+    CODE_LOOP,
+    CODE_NO_PUSH,
     CODE_QUIET,
     CODE_HELP,
     CODE_OUTPUT = 'o'
@@ -87,6 +92,12 @@ static const struct {
     {CODE_WHOLE, TAKES_LINK, "whole", NULL, "send every block, even those the board has"},
     {CODE_NO_READ_BACK, TAKES_LINK, "no-read-back", NULL,
      "do not read the image back (the board's own CRC is always compared)"},
+    {CODE_PORT, TAKES_WATCH, "port", "N", "port of the page on 127.0.0.1 (default: any that is free)"},
+    {CODE_SECONDS, TAKES_WATCH, "seconds", "N", "end after so long (default: Ctrl-C, or the source's end)"},
+    {CODE_LOOP, TAKES_WATCH, "loop", NULL, "play a recording over and over"},
+    {CODE_NO_PUSH, TAKES_WATCH, "no-push", NULL, "leave the board as it is"},
+    {CODE_AGREED, TAKES_WATCH, "agreed-to-flashing", NULL,
+     "let viewers who agree too have up to ten pictures a second"},
     {CODE_QUIET, 0, "quiet", NULL, "no progress and no report on the terminal"},
     {CODE_HELP, 0, "help", NULL, "this text"},
 };
@@ -176,6 +187,18 @@ static bool set_number(enum code code, const char *text, struct options *options
         }
         options->fields = (int)number;
         return true;
+    case CODE_PORT:
+        if (!option_number("port", text, 0, UINT16_MAX, &number, problem)) {
+            return false;
+        }
+        options->port = (int)number;
+        return true;
+    case CODE_SECONDS:
+        if (!option_number("seconds", text, 1, 10000000, &number, problem)) {
+            return false;
+        }
+        options->seconds = (int)number;
+        return true;
     case CODE_BAUD:
         if (!option_number("baud", text, BAUD_MIN, BAUD_MAX, &number, problem)) {
             return false;
@@ -220,10 +243,12 @@ static bool set_flag(enum code code, struct options *options) {
     const struct {
         enum code code;
         bool *where;
-    } flags[] = {{CODE_BY_EYE, &options->by_eye}, {CODE_QUIET, &options->quiet},
-                 {CODE_HELP, &options->help},     {CODE_RAM, &options->ram},
-                 {CODE_FREE, &options->free},     {CODE_LOADER, &options->loader},
-                 {CODE_WHOLE, &options->whole},   {CODE_NO_READ_BACK, &options->no_read_back}};
+    } flags[] = {{CODE_BY_EYE, &options->by_eye},  {CODE_QUIET, &options->quiet},
+                 {CODE_HELP, &options->help},      {CODE_RAM, &options->ram},
+                 {CODE_FREE, &options->free},      {CODE_LOADER, &options->loader},
+                 {CODE_WHOLE, &options->whole},    {CODE_NO_READ_BACK, &options->no_read_back},
+                 {CODE_LOOP, &options->loop},      {CODE_AGREED, &options->agreed_to_flashing},
+                 {CODE_NO_PUSH, &options->no_push}};
     for (size_t i = 0; i < sizeof flags / sizeof flags[0]; i++) {
         if (flags[i].code == code) {
             *flags[i].where = true;

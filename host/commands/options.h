@@ -32,7 +32,8 @@ enum {
     TAKES_LINK = 1 << 16,    /* --whole, --no-read-back */
     TAKES_CHOICE = 1 << 17,  /* --board, --serial, --baud */
     TAKES_LOADER = 1 << 19,
-    TAKES_BENCHES = 1 << 18 /* --benches alone */
+    TAKES_BENCHES = 1 << 18, /* --benches alone */
+    TAKES_WATCH = 1 << 24    /* --port, --seconds, --agreed-to-flashing, --loop, --no-push */
 };
 
 struct options {
@@ -40,7 +41,9 @@ struct options {
         *serial, *scheme;
     enum standard standard;
     bool standard_given, seed_given, by_eye, quiet, help, ram, free, loader, whole, no_read_back;
-    bool wants_board; /* the command is about a real board where no bench is named */
+    bool agreed_to_flashing, loop, no_push;
+    int port, seconds; /* 0: not given */
+    bool wants_board;  /* the command is about a real board where no bench is named */
     uint64_t seed;
     double noise;
     bool noise_given;
