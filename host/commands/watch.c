@@ -74,30 +74,29 @@ static void put_state(struct watch *watch, uint64_t now_us) {
     }
 }
 
-/* Room for a picture of the frame's size; taken anew only when that changes. */
-static bool make_room(struct watch *watch, const struct frame *frame) {
-    if (watch->canvas.rgb != NULL && watch->canvas.width == frame->width &&
-        watch->canvas.height == frame->height) {
+/* Room for a picture of that size; taken anew only when a source changes it. */
+static bool make_room(struct watch *watch, int width, int height) {
+    if (watch->canvas.rgb != NULL && watch->canvas.width == width && watch->canvas.height == height) {
         return true;
     }
     canvas_free(&watch->canvas);
     free(watch->png);
-    watch->png_room = png_room(frame->width, frame->height);
+    watch->png_room = png_room(width, height);
     watch->png = malloc(watch->png_room);
-    watch->canvas = canvas_new(frame->width, frame->height, (struct colour){0, 0, 0});
+    watch->canvas = canvas_new(width, height, (struct colour){0, 0, 0});
     return watch->png != NULL && watch->canvas.rgb != NULL;
 }
 
-static bool put_picture(struct watch *watch, const struct frame *frame, const struct field *field,
-                        const struct reading *reading, uint64_t wrong, struct problem *problem) {
+static bool put_picture(struct watch *watch, const struct field *field, const struct reading *reading,
+                        uint64_t wrong, struct problem *problem) {
     char alt[200];
-    if (!make_room(watch, frame)) {
-        return problem_set(problem, PROBLEM_BENCH, "out of memory for a picture of %d by %d", frame->width,
-                           frame->height);
+    const int height = field->height <= FIELD_LINES_MAX ? 2 * field->height : field->height;
+    if (!make_room(watch, field->width, height)) {
+        return problem_set(problem, PROBLEM_BENCH, "out of memory for a picture of %d by %d", field->width,
+                           height);
     }
-    picture_draw_field(&watch->canvas, frame, field, reading);
-    const size_t size =
-        png_encode(watch->canvas.rgb, frame->width, frame->height, watch->png, watch->png_room);
+    picture_draw_field(&watch->canvas, field, reading);
+    const size_t size = png_encode(watch->canvas.rgb, field->width, height, watch->png, watch->png_room);
     if (size > 0) {
         watch_alt(&watch->facts, reading, wrong, alt, sizeof alt);
         watch->module->put_picture(watch->page, watch->png, size, alt);
@@ -121,7 +120,7 @@ static bool one_frame(struct watch *watch, const struct frame *frame, struct pro
         wrong = watch_now_field(watch->now, now_us, &readings[i], fields[i].frame_lines);
     }
     return count == 0 || !watch->module->wants_picture(watch->page) ||
-           put_picture(watch, frame, &fields[count - 1], &readings[count - 1], wrong, problem);
+           put_picture(watch, &fields[count - 1], &readings[count - 1], wrong, problem);
 }
 
 static bool open_video(struct watch *watch, struct problem *problem) {
@@ -129,7 +128,7 @@ static bool open_video(struct watch *watch, struct problem *problem) {
     watch->source_open =
         options->operand_count > 0
             ? video_open_file(options->operands[0], watch->setup.plan->standard, &watch->source, problem)
-            : setup_open_video(&watch->setup, &watch->board, &watch->source, problem);
+            : setup_open_video(&watch->setup.bench, &watch->board, &watch->source, problem);
     if (!watch->source_open) {
         return false;
     }
@@ -204,7 +203,7 @@ static bool set_up(struct watch *watch, struct problem *problem) {
         return false;
     }
     setup->bench.watched = watch->options->screen == NULL || setup->bench.watched;
-    if (setup->bench.kind == BENCH_BOARD && setup->bench.video[0] == '\0') {
+    if (setup->bench.kind == BENCH_BOARD && setup->bench.video.where[0] == '\0') {
         return problem_set(problem, PROBLEM_INPUT,
                            "bench %s has no video to look at; give it one (video = ...), or name a file or "
                            "device",
