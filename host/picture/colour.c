@@ -1,5 +1,5 @@
 /* The cells' two colours, from cells whose neighbours on all four sides are like them, so that neither
- * bandwidth nor a mix of lines counts. */
+ * bandwidth nor a mix of lines counts. Unclear cells are among them: leaving them out would move the mean. */
 #include "picture/parts.h"
 
 #include <math.h>
@@ -121,10 +121,9 @@ void colours_measure(const struct field *field, struct reading *out) {
     for (int i = 0; i < COLOUR_LINES && out->lines >= COLOUR_LINES + 2; i++) {
         int line = (2 * i + 1) * out->lines / (2 * COLOUR_LINES);
         const uint64_t *at = &out->lit[line];
-        uint64_t clear = ~out->unclear[line];
-        add_cells(field, out, line, i, surrounded(at[-1], at[0], at[1]) & clear, &lit);
+        add_cells(field, out, line, i, surrounded(at[-1], at[0], at[1]), &lit);
         add_cells(field, out, line, i,
-                  surrounded(at[-1] ^ all_cells, at[0] ^ all_cells, at[1] ^ all_cells) & clear, &dark);
+                  surrounded(at[-1] ^ all_cells, at[0] ^ all_cells, at[1] ^ all_cells) , &dark);
     }
     out->lit_colour = colour_of(&lit, &out->raster, &white);
     out->dark_colour = colour_of(&dark, &out->raster, &white);

@@ -42,7 +42,12 @@ bool band_still_there(const struct field *field, const struct band_place *place)
  * top is taken over. False when an edge is not there. */
 bool raster_measure(const struct field *field, const struct band_place *place, struct raster *raster);
 
-enum slate_state { SLATE_ABSENT, SLATE_BROKEN, SLATE_GOOD };
+enum slate_state {
+    SLATE_ABSENT,
+    SLATE_BROKEN,
+    SLATE_GOOD,
+    SLATE_MIXED /* good, and two fields' in one */
+};
 /* Reads the rows below the band and sets raster->black. *shift: clocks by which the chip's writes landed late
  * last time; a first guess, corrected when the check code is right at another. SLATE_ABSENT: what is there
  * are no rows. */
@@ -72,6 +77,9 @@ double slant_now(const struct slant *slant); /* samples a line; 0 where it makes
 /* A field's slate tells more. */
 void slant_follow(const struct field *field, const struct raster *raster, const struct slate *slate,
                   struct slant *slant);
+
+/* Fills beside_picture and beside_band of *out, whose raster and lines stand. */
+void beside_measure(const struct field *field, struct reading *out);
 
 struct edge_tools {
     float cosine[EDGE_STEPS], sine[EDGE_STEPS];
