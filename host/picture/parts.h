@@ -42,7 +42,12 @@ bool band_still_there(const struct field *field, const struct band_place *place)
  * top is taken over. False when an edge is not there. */
 bool raster_measure(const struct field *field, const struct band_place *place, struct raster *raster);
 
-enum slate_state { SLATE_ABSENT, SLATE_BROKEN, SLATE_GOOD };
+enum slate_state {
+    SLATE_ABSENT,
+    SLATE_BROKEN,
+    SLATE_GOOD,
+    SLATE_MIXED /* good, and two fields' in one */
+};
 /* Reads the rows below the band and sets raster->black. *shift: clocks by which the chip's writes landed late
  * last time; a first guess, corrected when the check code is right at another. SLATE_ABSENT: what is there
  * are no rows. */

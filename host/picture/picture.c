@@ -43,7 +43,9 @@ static enum slate_state read_at(struct picture *picture, const struct field *fie
         return SLATE_ABSENT;
     }
     out->raster.slant = slant_now(&picture->slant);
-    return slate_read(field, &out->raster, &picture->shift, &out->slate);
+    enum slate_state state = slate_read(field, &out->raster, &picture->shift, &out->slate);
+    out->blended = state == SLATE_MIXED;
+    return out->blended ? SLATE_GOOD : state;
 }
 
 static enum field_state read_anywhere(struct picture *picture, const struct field *field,
@@ -57,6 +59,7 @@ static enum field_state read_anywhere(struct picture *picture, const struct fiel
     for (int i = 0; i < count; i++) {
         switch (read_at(picture, field, &places[i], out)) {
         case SLATE_GOOD:
+        case SLATE_MIXED:
             return FIELD_READ;
         case SLATE_BROKEN:
             state = FIELD_BAD_SLATE;

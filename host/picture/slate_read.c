@@ -97,6 +97,27 @@ static void read_rows(const struct field *field, const struct raster *raster, in
     rows->agreement = all > 0 ? (double)agreed / all : 0;
 }
 
+/* Two fields in one, a quarter to three quarters of each: bits that differ stand between black and white. The
+ * bounds leave as much room to a quarter as to none. */
+static bool read_mixed(const struct field *field, const struct raster *raster, int shift,
+                       struct slate *slate) {
+    double black = raster->black, contrast = raster->white - raster->black;
+    int low = (int)(black + 0.125 * contrast), high = (int)(black + 0.875 * contrast);
+    uint8_t ones[SLATE_ROWS] = {0}, halves[SLATE_ROWS] = {0};
+    for (int i = 0; i < BITS; i++) {
+        int row = i / SLATE_ROW_BITS, bit = i % SLATE_ROW_BITS;
+        int clock = SLATE_FIRST_CLOCK + bit * SLATE_BIT_CLOCKS + shift;
+        int first = clock_sample(field, raster, clock);
+        int count = clock_sample(field, raster, clock + SLATE_BIT_CLOCKS) - first;
+        const uint8_t *luma = field_line(field, middle_line(raster, row)) + (ptrdiff_t)first * field->step;
+        int one = 2 * count_above(luma, field->step, count, high) > count;
+        int half = !one && 2 * count_above(luma, field->step, count, low) > count;
+        ones[row] = (uint8_t)(ones[row] << 1 | one);
+        halves[row] = (uint8_t)(halves[row] << 1 | half);
+    }
+    return slate_decode_mixed(ones, halves, slate);
+}
+
 static bool like_rows(const struct rows *rows) {
     return rows->agreement >= agreement_min && rows->ones > 0 && rows->ones < BITS;
 }
@@ -127,6 +148,9 @@ enum slate_state slate_read(const struct field *field, struct raster *raster, in
     if (like_rows(&rows) && slate_decode(rows.byte, slate)) {
         return SLATE_GOOD;
     }
+    if (like_rows(&rows) && read_mixed(field, raster, *shift, slate)) {
+        return SLATE_MIXED;
+    }
     /* One more try and not one for every shift: each try adds to the chance that a broken slate passes its
      * check. */
     int best = best_shift(field, raster);
@@ -134,9 +158,13 @@ enum slate_state slate_read(const struct field *field, struct raster *raster, in
     if (!like_rows(&rows)) {
         return SLATE_ABSENT;
     }
-    if (best == *shift || !slate_decode(rows.byte, slate)) {
+    if (best == *shift) {
+        return SLATE_BROKEN;
+    }
+    bool plain = slate_decode(rows.byte, slate);
+    if (!plain && !read_mixed(field, raster, best, slate)) {
         return SLATE_BROKEN;
     }
     *shift = best;
-    return SLATE_GOOD;
+    return plain ? SLATE_GOOD : SLATE_MIXED;
 }

@@ -98,17 +98,36 @@ static void count_blind(struct field_counts *counts, const struct reading *readi
     }
 }
 
-/* True when the field is one of the last few again; else it is remembered. */
-static bool is_doubled(struct judge *judge, const struct slate *slate) {
-    uint32_t key = slate->value << SLATE_COUNTER_BITS | slate->counter;
-    for (int i = 0; i < judge->recent_count; i++) {
-        if (judge->recent[i] == key) {
-            return true;
-        }
-    }
+/* Place n of those remembered, the newest being 0. */
+static uint32_t *recent(struct judge *judge, int n) {
+    return &judge->recent[(judge->recent_next + 2 * RECENT_FIELDS - 1 - n) % RECENT_FIELDS];
+}
+
+static void remember(struct judge *judge, uint32_t key) {
     judge->recent[judge->recent_next] = key;
     judge->recent_next = (judge->recent_next + 1) % RECENT_FIELDS;
     judge->recent_count += judge->recent_count < RECENT_FIELDS;
+}
+
+/* It becomes the newest: a stale field that comes again and again is not forgotten over those between. */
+static void touch(struct judge *judge, int n) {
+    uint32_t key = *recent(judge, n);
+    for (; n > 0; n--) {
+        *recent(judge, n) = *recent(judge, n - 1);
+    }
+    *recent(judge, 0) = key;
+}
+
+/* True when the field is one of the last few different ones again; else it is remembered. */
+static bool is_doubled(struct judge *judge, const struct slate *slate) {
+    uint32_t key = slate->value << SLATE_COUNTER_BITS | slate->counter;
+    for (int n = 0; n < judge->recent_count; n++) {
+        if (*recent(judge, n) == key) {
+            touch(judge, n);
+            return true;
+        }
+    }
+    remember(judge, key);
     return false;
 }
 
