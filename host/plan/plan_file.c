@@ -294,8 +294,15 @@ static bool begin_section(struct plan_file *file, const struct setting *at, stru
 /* ---- keys ---- */
 
 static bool take_plan_key(struct plan_file *file, const struct setting *setting, struct problem *problem) {
+    enum standard standard;
+    if (strcasecmp(setting->key, "standard") == 0) { /* who opened the plan has looked already */
+        return standard_from_name(setting->value, &standard) ||
+               setting_refuse(problem, setting, "standard = %s; there are ntsc, pal and secam",
+                              setting->value);
+    }
     if (strcasecmp(setting->key, "name") != 0) {
-        return setting_refuse(problem, setting, "unknown key '%s'; [plan] has name", setting->key);
+        return setting_refuse(problem, setting, "unknown key '%s'; [plan] has name and standard",
+                              setting->key);
     }
     const size_t length = strlen(setting->value);
     if (file->name_seen || length == 0 || length >= sizeof file->plan->name) {
@@ -449,7 +456,9 @@ static void file_name(const char *path, char *name, size_t size) {
     snprintf(name, size, "%.*s", length, base);
 }
 
-bool plan_file_open(const char *path, enum standard standard, struct plan **plan, struct problem *problem) {
+/* From text, or where that is NULL from the file at path. */
+static bool open_from(const char *path, const char *text, enum standard standard, struct plan **plan,
+                      struct problem *problem) {
     char name[sizeof(*plan)->name];
     file_name(path, name, sizeof name);
     struct plan_file *file = calloc(1, sizeof *file);
@@ -458,7 +467,9 @@ bool plan_file_open(const char *path, enum standard standard, struct plan **plan
         return problem_set(problem, PROBLEM_BENCH, "%s: out of memory", path);
     }
     file->standard = standard;
-    bool good = settings_read(path, take_setting, file, problem) && end_step(file, problem);
+    bool good = (text != NULL ? settings_read_text(path, text, take_setting, file, problem)
+                              : settings_read(path, take_setting, file, problem)) &&
+                end_step(file, problem);
     if (good && file->plan->step_count == 0) {
         good = problem_set(problem, PROBLEM_INPUT,
                            "%s: no steps; add at least one [step NAME] with its registers", path);
@@ -470,4 +481,35 @@ bool plan_file_open(const char *path, enum standard standard, struct plan **plan
     }
     free(file);
     return good;
+}
+
+bool plan_file_open(const char *path, enum standard standard, struct plan **plan, struct problem *problem) {
+    return open_from(path, NULL, standard, plan, problem);
+}
+
+bool plan_file_text(const char *what, const char *text, enum standard standard, struct plan **plan,
+                    struct problem *problem) {
+    return open_from(what, text, standard, plan, problem);
+}
+
+static bool take_standard(void *user, const struct setting *setting, struct problem *problem) {
+    (void)problem;
+    if (setting->key == NULL) {
+        return strcmp(setting->section, "plan") == 0; /* it comes first */
+    }
+    if (strcasecmp(setting->key, "standard") == 0) {
+        standard_from_name(setting->value, user);
+    }
+    return true;
+}
+
+bool plan_file_standard(const char *path, enum standard *standard) {
+    struct problem ignored; /* reading the plan tells it */
+    enum standard named = STANDARD_COUNT;
+    settings_read(path, take_standard, &named, &ignored);
+    if (named == STANDARD_COUNT) {
+        return false;
+    }
+    *standard = named;
+    return true;
 }
