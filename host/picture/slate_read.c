@@ -105,11 +105,11 @@ static bool read_mixed(const struct field *field, const struct raster *raster, i
     int low = (int)(black + 0.125 * contrast), high = (int)(black + 0.875 * contrast);
     uint8_t ones[SLATE_ROWS] = {0}, halves[SLATE_ROWS] = {0};
     for (int i = 0; i < BITS; i++) {
-        int row = i / SLATE_ROW_BITS, bit = i % SLATE_ROW_BITS;
+        int row = i / SLATE_ROW_BITS, bit = i % SLATE_ROW_BITS, line = middle_line(raster, row);
         int clock = SLATE_FIRST_CLOCK + bit * SLATE_BIT_CLOCKS + shift;
-        int first = clock_sample(field, raster, clock);
-        int count = clock_sample(field, raster, clock + SLATE_BIT_CLOCKS) - first;
-        const uint8_t *luma = field_line(field, middle_line(raster, row)) + (ptrdiff_t)first * field->step;
+        int first = clock_sample(field, raster, line, clock);
+        int count = clock_sample(field, raster, line, clock + SLATE_BIT_CLOCKS) - first;
+        const uint8_t *luma = field_line(field, line) + (ptrdiff_t)first * field->step;
         int one = 2 * count_above(luma, field->step, count, high) > count;
         int half = !one && 2 * count_above(luma, field->step, count, low) > count;
         ones[row] = (uint8_t)(ones[row] << 1 | one);
