@@ -1,4 +1,5 @@
 /* Accounts each field to its step and works out the verdict. */
+#include "verdict/colours.h"
 #include "verdict/sightings.h"
 #include "verdict/state.h"
 
@@ -14,10 +15,20 @@ static size_t most_bands(const struct plan *plan) {
     return most;
 }
 
+static enum flat flat_of(const struct expectation *expect) {
+    uint64_t any = 0, all = CELLS_ALL;
+    for (int line = 0; line < expect->lines; line++) {
+        any |= expect->lit[line];
+        all &= expect->lit[line];
+    }
+    return any == 0 ? FLAT_DARK : all == CELLS_ALL ? FLAT_LIT : FLAT_NOT;
+}
+
 static void prepare_steps(struct judge *judge) {
     for (size_t i = 0; i < judge->plan->step_count; i++) {
         struct step_state *step = &judge->steps[i];
         expect_step(&judge->plan->steps[i], judge->lines, &step->expect);
+        step->flat = flat_of(&step->expect);
         step->result.verdict = VERDICT_INCONCLUSIVE;
         step->result.expected = step->expect.lit[0];
         step->result.sure = step->expect.sure[0];
@@ -151,6 +162,7 @@ static void add_raster(struct judge *judge, const struct raster *raster, int fra
     judge->raster_sum.clock_width += raster->clock_width;
     judge->raster_sum.black += raster->black;
     judge->raster_sum.white += raster->white;
+    judge->raster_sum.slant += raster->slant;
     judge->result.frame_lines = frame_lines;
 }
 
@@ -199,6 +211,7 @@ enum judged judge_reading(struct judge *judge, const struct reading *reading, in
         return JUDGED_NOT;
     }
     struct step_state *step = &judge->steps[reading->slate.value];
+    colours_add(judge, step, reading);
     enum sight sight = sighting_of(&judge->plan->steps[reading->slate.value], step, reading);
     if (sight == SIGHT_UNCLEAR) {
         step->unclear++;
@@ -258,6 +271,21 @@ static void mean_raster(struct judge *judge) {
         result->raster.clock_width = judge->raster_sum.clock_width / count;
         result->raster.black = judge->raster_sum.black / count;
         result->raster.white = judge->raster_sum.white / count;
+        result->raster.slant = judge->raster_sum.slant / count;
+    }
+}
+
+/* A wrong colour may be why cells are wrong; and a data line that makes cells wrong makes colours wrong. */
+static void find_causes(struct judge *judge) {
+    struct result *result = &judge->result;
+    result->finding_count = 0;
+    colours_judge(judge, NULL);
+    if (result->verdict == VERDICT_FAIL && !colours_explain_cells(judge)) {
+        result->finding_count = 0;
+        colours_judge(judge, explain_failures(judge));
+    }
+    if (judge->colours.wrong) {
+        result->verdict = VERDICT_FAIL;
     }
 }
 
@@ -270,10 +298,8 @@ const struct result *judge_result(struct judge *judge) {
     }
     result->verdict = overall_verdict(judge);
     mean_raster(judge);
-    result->finding_count = 0;
-    if (result->verdict == VERDICT_FAIL) {
-        explain_failures(judge);
-    }
+    find_causes(judge);
+    find_troubles(judge);
     explain_absence(judge);
     return result;
 }
