@@ -96,6 +96,9 @@ static bool put_picture(struct watch *watch, const struct frame *frame, const st
                            frame->height);
     }
     picture_draw_field(&watch->canvas, frame, field, reading);
+    if (wrong != 0) {
+        picture_mark_cells(&watch->canvas, field, reading, wrong);
+    }
     const size_t size =
         png_encode(watch->canvas.rgb, frame->width, frame->height, watch->png, watch->png_room);
     if (size > 0) {

@@ -190,6 +190,22 @@ void picture_draw_field(struct canvas *canvas, const struct frame *frame, const 
     }
 }
 
+void picture_mark_cells(struct canvas *canvas, const struct field *field, const struct reading *reading,
+                        uint64_t cells) {
+    const struct raster *raster = &reading->raster;
+    const double width = raster->clock_width * CELL_CLOCKS;
+    const int top = ((int)lround(raster->top) + SLATE_LINES) * field->frame_lines;
+    for (int cell = 0; cell < CELLS; cell++) {
+        if (cells >> cell & 1) {
+            const int left = (int)lround(raster->left + width * cell);
+            for (int thick = 0; thick < 3; thick++) {
+                canvas_frame(canvas, left - 2 + thick, top + thick, (int)lround(width) + 4 - 2 * thick,
+                             reading->lines * field->frame_lines - 2 * thick, vague);
+            }
+        }
+    }
+}
+
 bool picture_field(const char *path, const struct frame *frame, const struct field *field,
                    const struct reading *reading, struct problem *problem) {
     struct canvas canvas = canvas_new(frame->width, frame->height, paper);
