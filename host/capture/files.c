@@ -1,26 +1,9 @@
 #include "capture/module.h"
 
-#include "base/module.h"
-
 #include <string.h>
 #include <strings.h>
 
 enum { RAW_WIDTH = 720 }; /* [S ITU-R BT.601] */
-
-static const struct video_module *loaded;
-
-static bool load_module(struct problem *problem) {
-    static const struct module module = {.file = VIDEO_MODULE_FILE,
-                                         .symbol = VIDEO_MODULE_SYMBOL,
-                                         .what = "video module",
-                                         .needs = "FFmpeg's libraries",
-                                         .variable = "SLOTJIG_VIDEO_MODULE",
-                                         .abi = VIDEO_MODULE_ABI};
-    if (loaded == NULL) {
-        loaded = (const struct video_module *)module_load(&module, problem);
-    }
-    return loaded != NULL;
-}
 
 static bool ends_in(const char *path, const char *ending) {
     size_t length = strlen(path);
@@ -28,7 +11,7 @@ static bool ends_in(const char *path, const char *ending) {
     return length > tail && strcasecmp(path + length - tail, ending) == 0;
 }
 
-static bool kind_of(const char *path, enum video_kind *kind) {
+bool video_kind_of(const char *path, enum video_kind *kind) {
     static const struct {
         const char *ending;
         enum video_kind kind;
@@ -42,7 +25,7 @@ static bool kind_of(const char *path, enum video_kind *kind) {
     return false;
 }
 
-static struct video_shape standard_shape(enum standard standard) {
+struct video_shape video_shape_of(enum standard standard) {
     const struct standard_facts *facts = &standard_table[standard];
     return (struct video_shape){
         .width = RAW_WIDTH,
@@ -53,22 +36,11 @@ static struct video_shape standard_shape(enum standard standard) {
     };
 }
 
-bool video_open_file(const char *path, enum standard standard, struct video_source *source,
-                     struct problem *problem) {
-    if (!load_module(problem)) {
-        return false;
-    }
-    struct video_shape shape = standard_shape(standard);
-    enum video_kind kind;
-    bool raw = kind_of(path, &kind) && kind == VIDEO_RAW;
-    return loaded->open(path, raw ? &shape : NULL, source, problem);
-}
-
 bool video_create_file(const char *path, int width, int height, enum standard standard,
                        struct video_sink *sink, struct problem *problem) {
-    struct video_shape shape = standard_shape(standard);
+    struct video_shape shape = video_shape_of(standard);
     enum video_kind kind;
-    if (!kind_of(path, &kind)) {
+    if (!video_kind_of(path, &kind)) {
         return problem_set(
             problem, PROBLEM_INPUT,
             "%s: no such kind of recording; let the name end in .mkv (FFV1, lossless), .y4m, .yuv or "
@@ -84,5 +56,6 @@ bool video_create_file(const char *path, int width, int height, enum standard st
     }
     shape.width = width;
     shape.height = height;
-    return load_module(problem) && loaded->create(path, kind, &shape, sink, problem);
+    const struct video_module *module = video_module_load(problem);
+    return module != NULL && module->create(path, kind, &shape, sink, problem);
 }

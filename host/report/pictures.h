@@ -12,12 +12,12 @@
 
 #include <stdbool.h>
 
-/* A captured field with the raster and the cells drawn over it: what was read of it. */
-bool picture_field(const char *path, const struct frame *frame, const struct field *field,
-                   const struct reading *reading, struct problem *problem);
-/* The same onto a canvas of the frame's size. */
-void picture_draw_field(struct canvas *canvas, const struct frame *frame, const struct field *field,
-                        const struct reading *reading);
+/* A captured field with the raster and the cells drawn over it: what was read of it. Lines of a field that
+ * has about half a frame's are shown twice. */
+bool picture_field(const char *path, const struct field *field, const struct reading *reading,
+                   struct problem *problem);
+/* The same onto a canvas of the field's width, whose height is the field's or a multiple of it. */
+void picture_draw_field(struct canvas *canvas, const struct field *field, const struct reading *reading);
 /* Onto the same: boxes round the columns of these cells, of a field that was read. */
 void picture_mark_cells(struct canvas *canvas, const struct field *field, const struct reading *reading,
                         uint64_t cells);
