@@ -7,6 +7,7 @@
 
 #include "picture/tally.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -17,6 +18,9 @@ enum {
     VOTES_MAX = 8,
     SPLITS = 3
 };
+
+/* Of the measure of mixing, beyond what noise makes. */
+#define MIXING_APART 0.1
 
 /* What was last seen in a place of the frame. */
 struct place {
@@ -62,7 +66,7 @@ struct frames *frames_new(const struct picture_options *options) {
         return NULL;
     }
     frames->options = *options;
-    frames->tally.facts.older = frames->tally.facts.stale = -1;
+    tally_init(&frames->tally);
     frames->picture = picture_new(options);
     if (frames->picture == NULL) {
         frames_free(frames);
@@ -232,9 +236,14 @@ static void put_in_order(struct frames *frames, struct view *view) {
 
 /* ---- what is not worth judging ---- */
 
-/* Lines filled in are means of their neighbours; the grabber's own are sharper. */
+/* Lines filled in are means of their neighbours; the grabber's own are sharper. Where that does not show, the
+ * picture's first and last line are mixed with what lies beside it in one of the two. */
 static int sharper(const struct view *view) {
-    return view->readings[1].mixing < view->readings[0].mixing ? 1 : 0;
+    const struct reading *first = &view->readings[0], *second = &view->readings[1];
+    if (fabs(first->mixing - second->mixing) > MIXING_APART) {
+        return second->mixing < first->mixing;
+    }
+    return second->margin > first->margin;
 }
 
 static void leave_out_same(const struct frames *frames, struct view *view) {
@@ -330,12 +339,13 @@ static void note_presence(struct frames *frames, const struct view *view) {
 }
 
 static bool goes_out(struct frames *frames, const struct view *view, int i) {
+    bool blended = frames->tally.facts.layout == LAYOUT_BLENDED;
+    if (!is_read(view, i)) {
+        frames->tally.unread += blended ? 2 : !view->left_out[i];
+        return !view->left_out[i];
+    }
     if (view->left_out[i]) {
         return false;
-    }
-    if (!is_read(view, i)) {
-        frames->tally.unread += frames->tally.facts.layout == LAYOUT_BLENDED ? 2 : 1;
-        return true;
     }
     tally_read(&frames->tally, &view->readings[i]);
     if (frames->skip > 0) {

@@ -65,12 +65,18 @@ static void widen(double level, double *low, double *high, bool first) {
     *high = first || level > *high ? level : *high;
 }
 
+/* The first fields after the picture came may be half of it, or gain may still be running in. */
 static void measure(struct tally *tally, const struct reading *reading) {
     struct frames_facts *facts = &tally->facts;
+    if (tally->unsettled > 0) {
+        tally->unsettled--;
+        return;
+    }
+    tally->measured++;
     const struct raster *raster = &reading->raster;
-    double count = (double)facts->read, contrast = raster->white - raster->black;
-    widen(raster->white, &facts->white_low, &facts->white_high, facts->read == 1);
-    widen(raster->black, &facts->black_low, &facts->black_high, facts->read == 1);
+    double count = (double)tally->measured, contrast = raster->white - raster->black;
+    widen(raster->white, &facts->white_low, &facts->white_high, tally->measured == 1);
+    widen(raster->black, &facts->black_low, &facts->black_high, tally->measured == 1);
     tally->mixing += reading->mixing;
     tally->slant += raster->slant;
     facts->mixing = tally->mixing / count;
@@ -90,8 +96,13 @@ void tally_read(struct tally *tally, const struct reading *reading) {
     count_field(tally, reading);
 }
 
+void tally_init(struct tally *tally) {
+    *tally = (struct tally){.facts = {.older = -1, .stale = -1}, .unsettled = FRAMES_SKIPPED};
+}
+
 void tally_away(struct tally *tally) {
     tally->has_last = false;
     tally->recent_count = tally->recent_next = 0;
     tally->unread = 0;
+    tally->unsettled = FRAMES_SKIPPED;
 }
