@@ -23,8 +23,7 @@ static void number_field(unsigned number) {
 
 /* Of a bit: 0 black, 1 white, or between. */
 static double level_at(const struct frame *frame, int bit, int y) {
-    double scale = frame->width == 640 ? 640.0 / 704 : 1, cut = frame->width == 720 ? 0 : 8;
-    int x = (int)((74 + (bit + 0.5) * CLOCKS * 13.5e6 / CLOCK_NTSC - cut) * scale);
+    int x = (int)(74 + (bit + 0.5) * CLOCKS * 13.5e6 / CLOCK_NTSC);
     return (sample(&frame->y, x, y) - 16) / 219.0;
 }
 
