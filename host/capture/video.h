@@ -57,6 +57,8 @@ struct video_about {
     char format[64];   /* codec and kind of pixel, as in "mjpeg yuvj422p" */
     char standard[16]; /* the device's own word: "NTSC"; empty: it does not say */
     char input[64];    /* the device's input in use; empty: it has none, or does not say */
+    char signal[32];   /* the device's own word: "locked", "no signal", "no lock"; empty: it does not say */
+    char detected[16]; /* the standard the device finds in the signal; empty: it does not say */
     int width, height;
     double rate; /* frames a second as the source tells it; 0: it does not */
     bool live;
@@ -127,9 +129,11 @@ struct video_request {
     const char *pixel; /* of a device: FFmpeg's name of a codec or kind of pixel ("mjpeg", "yuyv422"); NULL or
                           "": as it stands */
     double frequency_mhz; /* of a device with a tuner: the picture carrier; 0: as it stands */
-    double wait_s; /* how long a device that went away is waited for; 0: not at all, NEXT_GONE at once */
+    double wait_s; /* how long a device that went away is waited for; 0: not at all, NEXT_GONE at once. Of a
+                      pipe: how long it may be silent; 0: VIDEO_PIPE_SILENT_S */
     int threads;   /* for decoding and reading ahead; 0: as many as help, 1: none beside the caller's */
 };
+enum { VIDEO_PIPE_SILENT_S = 5 };
 /* Opens it. A device gives NEXT_GONE only after it was waited for; coming back is counted, and told as
  * NEXT_NOTHING meanwhile. Frames of a live device are read by a thread of their own into a bounded queue. */
 bool video_open(const struct video_request *request, struct video_source *source, struct problem *problem);

@@ -42,6 +42,10 @@ bool bench_board_open(struct bench_board *board, const struct bench_settings *se
     struct link_options link;
     *board =
         (struct bench_board){.settings = settings, .transport = "command", .progress = options->progress};
+    if (settings->board.way == BOARD_NONE) {
+        board->transport = "none";
+        return true;
+    }
     if (settings->board.way == BOARD_BY_COMMAND) {
         return true;
     }
@@ -72,6 +76,9 @@ bool bench_board_push(struct bench_board *board, const struct link_image *image,
     board->size = image->size;
     board->scheme = image->scheme;
     board->push = (struct link_push){.start = WIRE_START_FORCED};
+    if (board->settings->board.way == BOARD_NONE) {
+        return true; /* it is there already, or the picture will say that another is */
+    }
     board->pushed = board->link != NULL ? link_push(board->link, image, &board->push, problem)
                                         : program_push(board->settings->board.text, image, problem);
     if (board->progress && !board->pushed) {

@@ -14,9 +14,10 @@
 
 struct bench_board {
     const struct bench_settings *settings;
-    struct link *link;           /* NULL: the user's program pushes, and nothing can be asked */
+    struct link
+        *link; /* NULL: the user, or a program of theirs, puts the image in, and nothing can be asked */
     struct virtual_stand *stand; /* NULL: a real console */
-    const char *transport;       /* "usb", "serial", "command", "virtual" */
+    const char *transport;       /* "usb", "serial", "command", "virtual", "none" */
     bool progress;               /* on standard error */
     /* Of the last push: */
     bool pushed;

@@ -1,5 +1,6 @@
 #include "commands/bench_keys.h"
 
+#include "commands/options.h"
 #include "link/command.h"
 
 #include <errno.h>
@@ -23,9 +24,27 @@ bool bench_take_standard(const struct setting *setting, enum standard *standard,
            setting_refuse(problem, setting, "standard = %s; there are ntsc, pal and secam", setting->value);
 }
 
+bool bench_take_grabber(const struct setting *setting, struct bench_settings *bench,
+                        struct problem *problem) {
+    struct problem why;
+    return virtual_use_set(&bench->options, setting->value, &why) ||
+           setting_refuse(problem, setting, "%s", why.text);
+}
+
+bool bench_check_keys(const struct bench_settings *bench, const struct setting *section,
+                      struct problem *problem) {
+    const struct bench_video *video = &bench->video;
+    if (!video->rf && (video->channel[0] != '\0' || video->frequency_mhz > 0)) {
+        return setting_refuse(
+            problem, section,
+            "bench %s: channel and frequency are a tuner's; add signal = rf, or remove them", bench->name);
+    }
+    return true;
+}
+
 /* ---- every bench ---- */
 
-/* Done by the first reading. */
+/* Done by the first reading, for other settings follow from it. */
 static bool take_nothing(const struct setting *setting, struct bench_settings *bench,
                          struct problem *problem) {
     (void)setting, (void)bench, (void)problem;
@@ -111,20 +130,90 @@ static bool take_power(const struct setting *setting, struct bench_settings *ben
 }
 
 static bool take_video(const struct setting *setting, struct bench_settings *bench, struct problem *problem) {
-    static const char file[] = "file:", live[] = "v4l2:";
+    const char *colon = strchr(setting->value, ':');
     if (strcasecmp(setting->value, "none") == 0) {
         return true;
     }
-    if (strncmp(setting->value, live, strlen(live)) == 0) {
+    if (colon == NULL || colon == setting->value || colon[1] == '\0' || *setting->value == '/') {
         return setting_refuse(problem, setting,
-                              "live capture is not in this version; say file:PATH for a recording, or none");
-    }
-    if (strncmp(setting->value, file, strlen(file)) != 0 || setting->value[strlen(file)] == '\0') {
-        return setting_refuse(problem, setting, "video = %s; say file:PATH for a recording, or none",
+                              "video = %s; say v4l2:/dev/video0 for a device, KIND:NAME for one of another "
+                              "kind, file:PATH for a recording, or none",
                               setting->value);
     }
-    snprintf(bench->video, sizeof bench->video, "%s", setting->value + strlen(file));
+    return take_text(setting, bench->video.where, problem);
+}
+
+static bool take_word(const struct setting *setting, char word[BENCH_WORD_MAX], struct problem *problem) {
+    char text[BENCH_TEXT_MAX];
+    if (!take_text(setting, text, problem)) {
+        return false;
+    }
+    if (strlen(text) >= BENCH_WORD_MAX) {
+        return setting_refuse(problem, setting, "%s is longer than %d characters; shorten it", setting->key,
+                              BENCH_WORD_MAX - 1);
+    }
+    snprintf(word, BENCH_WORD_MAX, "%.*s", BENCH_WORD_MAX - 1, text);
     return true;
+}
+
+static bool take_input(const struct setting *setting, struct bench_settings *bench, struct problem *problem) {
+    return take_word(setting, bench->video.input, problem);
+}
+
+static bool take_pixel(const struct setting *setting, struct bench_settings *bench, struct problem *problem) {
+    return take_word(setting, bench->video.pixel, problem);
+}
+
+static bool take_channel(const struct setting *setting, struct bench_settings *bench,
+                         struct problem *problem) {
+    return take_word(setting, bench->video.channel, problem);
+}
+
+static bool take_size(const struct setting *setting, struct bench_settings *bench, struct problem *problem) {
+    enum { SIDE_MIN = 64, SIDE_MAX = 4096 };
+    int width = 0, height = 0, end = 0;
+    if (sscanf(setting->value, "%5dx%5d%n", &width, &height, &end) != 2 || setting->value[end] != '\0' ||
+        width < SIDE_MIN || width > SIDE_MAX || height < SIDE_MIN || height > SIDE_MAX) {
+        return setting_refuse(problem, setting, "size = %s; give width and height, as in 720x480",
+                              setting->value);
+    }
+    bench->video.width = width;
+    bench->video.height = height;
+    return true;
+}
+
+static bool take_number(const struct setting *setting, double least, double most, double *value,
+                        struct problem *problem) {
+    char *end = NULL;
+    const double number = strtod(setting->value, &end);
+    if (end == setting->value || *end != '\0' || !(number >= least && number <= most)) {
+        return setting_refuse(problem, setting, "%s = %s; give a number from %g to %g", setting->key,
+                              setting->value, least, most);
+    }
+    *value = number;
+    return true;
+}
+
+static bool take_wait(const struct setting *setting, struct bench_settings *bench, struct problem *problem) {
+    return take_number(setting, 0, WAIT_MAX_S, &bench->video.wait_s, problem);
+}
+
+static bool take_signal(const struct setting *setting, struct bench_settings *bench,
+                        struct problem *problem) {
+    const bool rf = strcasecmp(setting->value, "rf") == 0;
+    if (!rf && strcasecmp(setting->value, "composite") != 0) {
+        return setting_refuse(problem, setting, "signal = %s; say composite, or rf where a tuner is between",
+                              setting->value);
+    }
+    bench->video.rf = rf;
+    return true;
+}
+
+/* From the lowest channel of the lowest band to the highest of the highest, with room: 45.75 MHz and 855.25
+ * MHz [P]. */
+static bool take_frequency(const struct setting *setting, struct bench_settings *bench,
+                           struct problem *problem) {
+    return take_number(setting, 40, 900, &bench->video.frequency_mhz, problem);
 }
 
 /* ---- a virtual one's ---- */
@@ -149,20 +238,8 @@ static bool take_fault(const struct setting *setting, struct bench_settings *ben
     return true;
 }
 
-static bool take_number(const struct setting *setting, double least, double most, double *value,
-                        struct problem *problem) {
-    char *end = NULL;
-    const double number = strtod(setting->value, &end);
-    if (end == setting->value || *end != '\0' || !(number >= least && number <= most)) {
-        return setting_refuse(problem, setting, "%s = %s; give a number from %g to %g", setting->key,
-                              setting->value, least, most);
-    }
-    *value = number;
-    return true;
-}
-
 static bool take_noise(const struct setting *setting, struct bench_settings *bench, struct problem *problem) {
-    return take_number(setting, 0, 200, &bench->options.grabber.noise_db, problem);
+    return take_number(setting, NOISE_DB_MIN, NOISE_DB_MAX, &bench->options.grabber.noise_db, problem);
 }
 
 static bool take_gain(const struct setting *setting, struct bench_settings *bench, struct problem *problem) {
@@ -172,6 +249,13 @@ static bool take_gain(const struct setting *setting, struct bench_settings *benc
 static bool take_offset(const struct setting *setting, struct bench_settings *bench,
                         struct problem *problem) {
     return take_number(setting, -1, 1, &bench->options.grabber.offset, problem);
+}
+
+static bool take_impairment(const struct setting *setting, struct bench_settings *bench,
+                            struct problem *problem) {
+    struct problem why;
+    return virtual_add_impairment(&bench->options, setting->value, &why) ||
+           setting_refuse(problem, setting, "%s", why.text);
 }
 
 /* Up to half of the 13.5 MHz at which lines are sampled [S BT.601]. */
@@ -194,14 +278,19 @@ static const struct {
     bool repeats;
     bool (*take)(const struct setting *setting, struct bench_settings *bench, struct problem *problem);
 } keys[] = {
-    {"kind", FOR_BOTH, false, take_nothing},           {"standard", FOR_BOTH, false, take_nothing},
-    {"screen", FOR_BOTH, false, take_screen},          {"console", FOR_BOTH, false, take_console},
-    {"board", FOR_BOARD, false, take_board},           {"baud", FOR_BOARD, false, take_baud},
-    {"command", FOR_BOARD, false, take_command},       {"power", FOR_BOARD, false, take_power},
-    {"video", FOR_BOARD, false, take_video},           {"seed", FOR_VIRTUAL, false, take_seed},
-    {"fault", FOR_VIRTUAL, true, take_fault},          {"noise", FOR_VIRTUAL, false, take_noise},
-    {"gain", FOR_VIRTUAL, false, take_gain},           {"offset", FOR_VIRTUAL, false, take_offset},
-    {"bandwidth", FOR_VIRTUAL, false, take_bandwidth}, {"left", FOR_VIRTUAL, false, take_left},
+    {"kind", FOR_BOTH, false, take_nothing},        {"standard", FOR_BOTH, false, take_nothing},
+    {"screen", FOR_BOTH, false, take_screen},       {"console", FOR_BOTH, false, take_console},
+    {"board", FOR_BOARD, false, take_board},        {"baud", FOR_BOARD, false, take_baud},
+    {"command", FOR_BOARD, false, take_command},    {"power", FOR_BOARD, false, take_power},
+    {"video", FOR_BOARD, false, take_video},        {"input", FOR_BOARD, false, take_input},
+    {"size", FOR_BOARD, false, take_size},          {"pixel", FOR_BOARD, false, take_pixel},
+    {"wait", FOR_BOARD, false, take_wait},          {"signal", FOR_BOARD, false, take_signal},
+    {"channel", FOR_BOARD, false, take_channel},    {"frequency", FOR_BOARD, false, take_frequency},
+    {"seed", FOR_VIRTUAL, false, take_seed},        {"grabber", FOR_VIRTUAL, false, take_nothing},
+    {"impair", FOR_VIRTUAL, true, take_impairment}, {"fault", FOR_VIRTUAL, true, take_fault},
+    {"noise", FOR_VIRTUAL, false, take_noise},      {"gain", FOR_VIRTUAL, false, take_gain},
+    {"offset", FOR_VIRTUAL, false, take_offset},    {"bandwidth", FOR_VIRTUAL, false, take_bandwidth},
+    {"left", FOR_VIRTUAL, false, take_left},
 };
 enum { KEYS = sizeof keys / sizeof keys[0] };
 _Static_assert((int)KEYS <= (int)BENCH_KEYS_MAX, "one mark for each key");
@@ -219,7 +308,7 @@ static void known_keys(enum bench_kind kind, char *text, size_t size) {
 static bool refuse_key(const struct bench_settings *bench, const struct setting *setting, bool is_known,
                        struct problem *problem) {
     static const char *const kinds[] = {"virtual", "board"};
-    char known[200];
+    char known[300];
     known_keys(bench->kind, known, sizeof known);
     return is_known
                ? setting_refuse(problem, setting,

@@ -7,10 +7,10 @@
 
 #include <stdbool.h>
 
-enum { BENCH_KEYS_MAX = 24 };
+enum { BENCH_KEYS_MAX = 32 };
 
 struct bench_reading {
-    struct bench_settings *bench; /* name, kind and standard are there already */
+    struct bench_settings *bench; /* name, kind, standard and grabber are there already */
     bool given[BENCH_KEYS_MAX];
 };
 
@@ -18,7 +18,14 @@ struct bench_reading {
 bool bench_take_kind(const struct setting *setting, enum bench_kind *kind, struct problem *problem);
 bool bench_take_standard(const struct setting *setting, enum standard *standard, struct problem *problem);
 
-/* One key onto the bench; kind and standard are only looked at for being there twice. */
+/* The grabber's set, which replaces all that other keys say of it. The bench has its defaults already. */
+bool bench_take_grabber(const struct setting *setting, struct bench_settings *bench, struct problem *problem);
+
+/* What only the whole section shows; section: where it begins. */
+bool bench_check_keys(const struct bench_settings *bench, const struct setting *section,
+                      struct problem *problem);
+
+/* One key onto the bench; kind, grabber and standard are only looked at for being there twice. */
 bool bench_take_key(struct bench_reading *reading, const struct setting *setting, struct problem *problem);
 
 #endif

@@ -12,24 +12,29 @@
 enum { TAKES = TAKES_BENCHES | TAKES_JSON, BENCHES_MAX = 256 };
 
 static int help(void) {
-    printf("usage: slotjig benches [options]\n\n"
-           "Shows what is understood of the benches file, and the built-in bench.\n\n"
-           "    [bench left]\n"
-           "    kind = board                ; a board in a real console; virtual when left out\n"
-           "    board = 1-2.3               ; port path or serial (see `slotjig boards`), a device as in\n"
-           "                                ; /dev/ttyACM0, or usb: the only one there\n"
-           "    baud = 115200               ; of a serial device\n"
-           "    command = burn \"{image}\"    ; instead of a board: a program that puts the image into the "
-           "slot;\n"
-           "                                ; also {size} and {scheme}; no shell is involved\n"
-           "    power = relay {state}       ; a program that switches the console's low-voltage supply on or "
-           "off\n"
-           "    video = file:/tmp/a.mkv     ; a recording, or none\n"
-           "    console = NTSC, rev. 4      ; what you call the console\n"
-           "    standard = ntsc             ; pal, secam\n"
-           "    screen = watched            ; none: nobody sees the pictures\n\n"
-           "    [bench noisy]\n"
-           "    kind = virtual              ; with seed, fault, noise, gain, offset, bandwidth, left\n\n");
+    printf(
+        "usage: slotjig benches [options]\n\n"
+        "Shows what is understood of the benches file, and the built-in bench.\n\n"
+        "    [bench left]\n"
+        "    kind = board                ; a board in a real console; virtual when left out\n"
+        "    board = 1-2.3               ; port path or serial (see `slotjig boards`), a device as in\n"
+        "                                ; /dev/ttyACM0, or usb: the only one there\n"
+        "    baud = 115200               ; of a serial device\n"
+        "    command = burn \"{image}\"    ; instead of a board: a program that puts the image into the "
+        "slot;\n"
+        "                                ; also {size} and {scheme}; no shell is involved\n"
+        "    power = relay {state}       ; a program that switches the console's low-voltage supply on or "
+        "off\n"
+        "                                ; or none: the image is in the slot by your own means\n"
+        "    video = v4l2:/dev/video0    ; a device (KIND:NAME: of another kind), file:PATH, or none\n"
+        "    input = Composite1          ; of the device; with size = 720x480, pixel = mjpeg, wait = 30\n"
+        "    signal = composite          ; rf: through a tuner; with channel = 3, frequency = 61.25 (MHz)\n"
+        "    console = NTSC, rev. 4      ; what you call the console\n"
+        "    standard = ntsc             ; pal, secam\n"
+        "    screen = watched            ; none: nobody sees the pictures\n\n"
+        "    [bench noisy]\n"
+        "    kind = virtual              ; with seed, fault, grabber, impair, noise, gain, offset,\n"
+        "                                ; bandwidth, left\n\n");
     options_help(TAKES);
     printf("\nexit: 0, or 2 when the file has an error\n");
     return EXIT_PASS;
@@ -40,6 +45,7 @@ static void virtual_json(json_t *json, const struct virtual_options *options) {
     char seed[24];
     snprintf(seed, sizeof seed, "%llu", (unsigned long long)options->seed);
     json_object_set_new(json, "seed", json_string(seed));
+    json_object_set_new(json, "grabber", json_string(grabber->set));
     json_object_set_new(json, "noise",
                         isfinite(grabber->noise_db) ? json_real(grabber->noise_db) : json_null());
     json_object_set_new(json, "gain", json_real(grabber->gain));
@@ -48,14 +54,31 @@ static void virtual_json(json_t *json, const struct virtual_options *options) {
     json_object_set_new(json, "left", json_real(grabber->left));
 }
 
+static json_t *text_json(const char *text) {
+    return text[0] != '\0' ? json_string(text) : json_null();
+}
+
+static void video_json(json_t *json, const struct bench_video *video) {
+    json_object_set_new(json, "video", text_json(video->where));
+    json_object_set_new(json, "input", text_json(video->input));
+    json_object_set_new(json, "pixel", text_json(video->pixel));
+    json_object_set_new(json, "size",
+                        video->width > 0 ? json_pack("[i,i]", video->width, video->height) : json_null());
+    json_object_set_new(json, "wait", json_real(video->wait_s));
+    json_object_set_new(json, "signal", json_string(video->rf ? "rf" : "composite"));
+    json_object_set_new(json, "channel", text_json(video->channel));
+    json_object_set_new(json, "frequency_mhz",
+                        video->frequency_mhz > 0 ? json_real(video->frequency_mhz) : json_null());
+}
+
 static void board_bench_json(json_t *json, const struct bench_settings *bench) {
-    static const char *const ways[] = {"usb", "serial", "command", "virtual"};
+    static const char *const ways[] = {"usb", "serial", "command", "virtual", "none"};
     json_object_set_new(json, "way", json_string(ways[bench->board.way]));
     json_object_set_new(json, "board", json_string(bench->board.text));
     json_object_set_new(json, "baud",
                         bench->board.way == BOARD_BY_SERIAL ? json_integer(bench->board.baud) : json_null());
     json_object_set_new(json, "power", bench->power[0] != '\0' ? json_string(bench->power) : json_null());
-    json_object_set_new(json, "video", bench->video[0] != '\0' ? json_string(bench->video) : json_null());
+    video_json(json, &bench->video);
 }
 
 static json_t *bench_json(const struct bench_settings *bench) {
@@ -73,13 +96,36 @@ static json_t *bench_json(const struct bench_settings *bench) {
 
 static void print_virtual(FILE *stream, const struct bench_settings *bench) {
     const struct virtual_options *options = &bench->options;
-    fprintf(stream, "  grabber   gain %g, offset %g, bandwidth %g MHz, left edge at %g",
-            options->grabber.gain, options->grabber.offset, options->grabber.bandwidth_mhz,
-            options->grabber.left);
+    fprintf(stream, "  grabber   %s; gain %g, offset %g, bandwidth %g MHz, left edge at %g",
+            options->grabber.set, options->grabber.gain, options->grabber.offset,
+            options->grabber.bandwidth_mhz, options->grabber.left);
     if (isfinite(options->grabber.noise_db)) {
         fprintf(stream, ", noise %g dB", options->grabber.noise_db);
     }
     fprintf(stream, "; seed %llu\n", (unsigned long long)options->seed);
+}
+
+static void print_video(FILE *stream, const struct bench_video *video) {
+    fprintf(stream, "  video     %s", video->where[0] != '\0' ? video->where : "none");
+    if (video->input[0] != '\0') {
+        fprintf(stream, ", input %s", video->input);
+    }
+    if (video->width > 0) {
+        fprintf(stream, ", %dx%d", video->width, video->height);
+    }
+    if (video->pixel[0] != '\0') {
+        fprintf(stream, ", %s", video->pixel);
+    }
+    if (video->rf) {
+        fprintf(stream, "; rf");
+    }
+    if (video->channel[0] != '\0') {
+        fprintf(stream, ", channel %s", video->channel);
+    }
+    if (video->frequency_mhz > 0) {
+        fprintf(stream, ", %g MHz", video->frequency_mhz);
+    }
+    fprintf(stream, "\n");
 }
 
 static void print_board(FILE *stream, const struct bench_settings *bench) {
@@ -87,7 +133,7 @@ static void print_board(FILE *stream, const struct bench_settings *bench) {
     board_choice_text(&bench->board, text, sizeof text);
     fprintf(stream, "  board     %s\n", text);
     fprintf(stream, "  power     %s\n", bench->power[0] != '\0' ? bench->power : "by hand");
-    fprintf(stream, "  video     %s%s\n", bench->video[0] != '\0' ? "recording " : "none", bench->video);
+    print_video(stream, &bench->video);
 }
 
 static void print_bench(FILE *stream, const struct bench_settings *bench) {

@@ -12,17 +12,19 @@
 
 static const char builtin_name[] = "virtual";
 
-/* A benches file is read twice: for the names and the wanted bench's kind and standard, which other defaults
- * follow from; then for its settings. */
+/* A benches file is read three times: for the names and the wanted bench's kind and standard, which other
+ * defaults follow from; then for a virtual one's grabber, which replaces whatever other keys say of it; then
+ * for all its settings. */
 struct search {
     const char *name;
     bool found;  /* a section of that name has been seen */
     bool inside; /* the section being read is the wanted one */
+    int line;    /* where that begins */
     bool standard_given;
     enum standard standard;
     enum bench_kind kind;
     char known[400];
-    struct bench_reading reading; /* the second */
+    struct bench_reading reading; /* the second and the third */
 };
 
 /* ---- sections ---- */
@@ -64,6 +66,7 @@ static bool begin_bench(struct search *search, const struct setting *setting, st
         return setting_refuse(problem, setting, "bench '%s' is there twice; remove or rename one", name);
     }
     search->found = search->found || search->inside;
+    search->line = search->inside ? setting->line : search->line;
     add_known(search, name);
     return true;
 }
@@ -95,9 +98,21 @@ static bool take_first(void *user, const struct setting *setting, struct problem
     return true;
 }
 
-/* ---- second reading: the wanted bench's settings ---- */
+/* ---- second reading: the wanted bench's grabber ---- */
 
 static bool take_second(void *user, const struct setting *setting, struct problem *problem) {
+    struct search *search = user;
+    if (setting->key == NULL) {
+        return begin_bench(search, setting, problem);
+    }
+    return !search->inside || search->reading.bench->kind != BENCH_VIRTUAL ||
+           strcasecmp(setting->key, "grabber") != 0 ||
+           bench_take_grabber(setting, search->reading.bench, problem);
+}
+
+/* ---- third reading: the wanted bench's settings ---- */
+
+static bool take_third(void *user, const struct setting *setting, struct problem *problem) {
     struct search *search = user;
     if (setting->key == NULL) {
         return begin_bench(search, setting, problem);
@@ -140,6 +155,7 @@ static void defaults(const char *name, enum bench_kind kind, bool watched, enum 
     bench->watched = watched;
     bench->board.way = kind == BENCH_VIRTUAL ? BOARD_VIRTUAL : BOARD_BY_USB;
     bench->board.baud = BAUD_DEFAULT;
+    bench->video.wait_s = WAIT_DEFAULT_S;
     virtual_defaults(standard, &bench->options);
 }
 
@@ -148,12 +164,30 @@ void bench_of_board(const struct board_choice *board, enum standard standard, st
     out->board = *board;
 }
 
+struct video_request bench_request(const struct bench_settings *bench) {
+    const struct bench_video *video = &bench->video;
+    return (struct video_request){.where = video->where,
+                                  .standard = bench->options.standard,
+                                  .input = video->input,
+                                  .width = video->width,
+                                  .height = video->height,
+                                  .pixel = video->pixel,
+                                  .frequency_mhz = video->frequency_mhz,
+                                  .wait_s = video->wait_s,
+                                  .threads = video->threads};
+}
+
 static bool read_settings(const char *file, struct search *search, struct bench_settings *out,
                           struct problem *problem) {
     struct bench_settings bench;
     defaults(search->name, search->kind, true, search->standard, &bench);
-    struct search second = {.name = search->name, .reading = {.bench = &bench}};
-    if (!settings_read(file, take_second, &second, problem)) {
+    struct search second = {.name = search->name, .reading = {.bench = &bench}}, third = second;
+    if (!settings_read(file, take_second, &second, problem) ||
+        !settings_read(file, take_third, &third, problem)) {
+        return false;
+    }
+    const struct setting section = {.path = file, .line = third.line};
+    if (!bench_check_keys(&bench, &section, problem)) {
         return false;
     }
     *out = bench;

@@ -9,7 +9,16 @@
  *     command = burn "{image}"     ; instead of a board: a program that puts the image into the slot. Words
  *                         ; as for a shell's double quotes, but no shell: {image} {size} {scheme}
  *     power = relay {state}        ; a program that switches the console's low-voltage supply: on or off
- *     video = file:/tmp/a.mkv      ; a recording; none (when left out): nothing to look at
+ *                         ; or none: the image is put into the slot by the user's own means
+ *     video = v4l2:/dev/video0     ; a device; KIND:NAME is one of any other kind that FFmpeg knows;
+ *                         ; file:PATH a recording; none (when left out): nothing to look at
+ *     input = Composite1  ; of the device: name or number; as it stands when left out
+ *     size = 720x480      ; of its frames; as it stands when left out
+ *     pixel = mjpeg       ; FFmpeg's name of a codec or kind of pixel; as it stands when left out
+ *     wait = 30           ; seconds that a device which went away is waited for
+ *     signal = rf         ; composite (when left out), or rf: through a tuner
+ *     channel = 3         ; rf: what the tuner is set to, as a note for reports
+ *     frequency = 61.25   ; rf: MHz of the picture carrier, for a device with a tuner of its own
  *     console = NTSC, rev. 4       ; what the user calls the console
  *     standard = pal      ; ntsc (when left out), pal or secam; --standard goes before it
  *     screen = none       ; watched (when left out): a person sees the pictures, so a plan keeps
@@ -24,6 +33,8 @@
  *     offset = 0.02       ; of the luma; black to white is 1
  *     bandwidth = 4.2     ; of the luma, MHz at -3 dB
  *     left = 74.0         ; sample of the captured line at which the picture's left edge lies
+ *     grabber = clean     ; a named set of all that the grabber does to the picture; goes before the others
+ *     impair = ghost=0.2:1.5       ; as for --impair; may be repeated
  *
  * The file is $XDG_CONFIG_HOME/slotjig/benches.ini, or else ~/.config/slotjig/benches.ini.
  */
@@ -32,6 +43,7 @@
 
 #include "base/problem.h"
 #include "base/standard.h"
+#include "capture/video.h"
 #include "commands/board_choice.h"
 #include "virtual/bench.h"
 
@@ -42,6 +54,20 @@ enum { BENCH_NAME_MAX = 64, BENCH_TEXT_MAX = 200 };
 
 enum bench_kind { BENCH_VIRTUAL, BENCH_BOARD };
 
+enum { BENCH_WORD_MAX = 64, WAIT_DEFAULT_S = 30, WAIT_MAX_S = 3600 };
+
+/* Where a bench's video comes from, and how it is opened. */
+struct bench_video {
+    char where[BENCH_TEXT_MAX];                        /* as in the key; empty: none */
+    char input[BENCH_WORD_MAX], pixel[BENCH_WORD_MAX]; /* empty: as it stands */
+    int width, height;                                 /* 0: as it stands */
+    double wait_s;                                     /* for a device that went away */
+    int threads;                                       /* 0: as many as help */
+    bool rf;                                           /* through a tuner */
+    char channel[BENCH_WORD_MAX];                      /* what that is set to; empty: not told */
+    double frequency_mhz;                              /* of a device with its own tuner; 0: not told */
+};
+
 struct bench_settings {
     char name[BENCH_NAME_MAX];
     enum bench_kind kind;
@@ -49,7 +75,7 @@ struct bench_settings {
     struct virtual_options options; /* standard; seed, grabber and faults of a virtual one */
     struct board_choice board;
     char power[BENCH_TEXT_MAX]; /* empty: a person does it */
-    char video[BENCH_TEXT_MAX]; /* a recording; empty: none */
+    struct bench_video video;
     char console[BENCH_TEXT_MAX];
 };
 
@@ -61,6 +87,9 @@ bool bench_find(const char *name, const char *file, enum standard standard, bool
 
 /* A bench without a section: that board, no video, a watched screen. */
 void bench_of_board(const struct board_choice *board, enum standard standard, struct bench_settings *out);
+
+/* As video_open() takes it; borrows the bench's texts. */
+struct video_request bench_request(const struct bench_settings *bench);
 
 /* Path of the benches file, and whether it is there. False when there is no folder for it (HOME not set). */
 bool benches_file(const char *file, char *path, size_t size, bool *there);

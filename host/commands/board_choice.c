@@ -34,7 +34,9 @@ bool board_choice_parse(const char *text, struct board_choice *choice, struct pr
         return problem_set(problem, PROBLEM_INPUT, "board %.40s...: longer than %d characters; shorten it",
                            text, BOARD_CHOICE_MAX - 1);
     }
-    if (*device == '/') {
+    if (!told && strcmp(text, "none") == 0) {
+        made.way = BOARD_NONE;
+    } else if (*device == '/') {
         made.way = BOARD_BY_SERIAL;
         snprintf(made.text, sizeof made.text, "%s", device);
     } else if (!told && (is_serial_number(text) || is_port_path(text))) {
@@ -42,7 +44,7 @@ bool board_choice_parse(const char *text, struct board_choice *choice, struct pr
     } else if (told || strcmp(text, "usb") != 0) {
         return problem_set(
             problem, PROBLEM_INPUT,
-            "board '%s': say usb (the only one there), a board's serial (%d hexadecimal digits), "
+            "board '%s': say usb (the only one there), none, a board's serial (%d hexadecimal digits), "
             "its port path as in 1-2.3, or the serial device as in /dev/ttyACM0; `slotjig boards` "
             "lists them",
             text, 2 * WIRE_SERIAL);
@@ -69,6 +71,9 @@ void board_choice_text(const struct board_choice *choice, char *text, unsigned l
         break;
     case BOARD_BY_COMMAND:
         snprintf(text, size, "command %s", choice->text);
+        break;
+    case BOARD_NONE:
+        snprintf(text, size, "none; the image is put in by hand");
         break;
     default:
         snprintf(text, size, "virtual");

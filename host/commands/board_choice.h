@@ -13,7 +13,8 @@ enum board_way {
     BOARD_BY_USB,     /* text: serial, port path, or empty for the only one */
     BOARD_BY_SERIAL,  /* text: the device */
     BOARD_BY_COMMAND, /* text: a program of the user's with its arguments */
-    BOARD_VIRTUAL     /* the virtual bench's */
+    BOARD_VIRTUAL,    /* the virtual bench's */
+    BOARD_NONE        /* none: the image is put into the slot by the user's own means */
 };
 
 struct board_choice {
@@ -22,8 +23,8 @@ struct board_choice {
     int baud; /* serial lines only */
 };
 
-/* "usb", "1-2.3", sixteen hexadecimal digits, "/dev/ttyACM0", "serial:/dev/ttyACM0". Leaves baud alone.
- * PROBLEM_INPUT else. */
+/* "usb", "none", "1-2.3", sixteen hexadecimal digits, "/dev/ttyACM0", "serial:/dev/ttyACM0". Leaves baud
+ * alone. PROBLEM_INPUT else. */
 bool board_choice_parse(const char *text, struct board_choice *choice, struct problem *problem);
 
 /* A line's speed, or 0 when the text is none. */

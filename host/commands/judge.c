@@ -2,69 +2,144 @@
 
 #include "base/output.h"
 #include "commands/outcome.h"
+#include "commands/recording.h"
 #include "commands/session.h"
 #include "commands/setup.h"
+#include "plan/plan_file.h"
 
 #include <stdio.h>
 #include <unistd.h>
 
-enum { TAKES = TAKES_PLAN | TAKES_STANDARD | TAKES_JSON | TAKES_OUT | TAKES_OPERANDS };
+enum {
+    TAKES = TAKES_PLAN | TAKES_STANDARD | TAKES_JSON | TAKES_OUT | TAKES_OPERANDS | TAKES_LIVE | TAKES_THREADS
+};
 
 static int help(void) {
-    printf("usage: slotjig judge [--plan NAME|FILE] [options] FILE\n\n"
-           "Judges a recording against a plan. FILE is anything FFmpeg opens; names ending in .yuv or .raw "
-           "are packed\n"
-           "YUYV 4:2:2 of the standard's size. How long a step was shown does not matter.\n\n");
+    printf(
+        "usage: slotjig judge [--plan NAME|FILE] [options] FILE\n\n"
+        "Judges a recording against a plan. FILE is anything FFmpeg opens, - is standard input; names ending "
+        "in .yuv or .raw\n"
+        "are packed YUYV 4:2:2 of the standard's size. How long a step was shown does not matter. Plan and "
+        "standard that are\n"
+        "not given are taken from FILE.json, which `slotjig grab` leaves. A device (v4l2:/dev/video0) is "
+        "watched until every\n"
+        "step was seen.\n\n");
     options_help(TAKES);
     printf("\nexit: 0 pass, 1 fail, 2 wrong usage or input, 3 bench trouble, 4 inconclusive\n");
     return EXIT_PASS;
 }
 
-static int report_and_exit(const struct session *session, const struct options *options, bool good,
+/* What is judged, and against what. */
+struct judging {
+    const struct options *options;
+    const char *file;
+    struct recording recording;
+    enum standard standard;
+    struct plan *plan;
+    struct image *image;
+};
+
+static int report_and_exit(const struct judging *judging, const struct session *session, bool good,
                            const struct problem *why) {
     struct problem problem = {0};
     struct result result = *session->result;
-    char name[1024];
-    json_clean(options->operands[0], name, sizeof name);
+    const struct recording *recording = &judging->recording;
+    char name[1024], beside[1024];
+    json_clean(judging->file, name, sizeof name);
+    json_clean(recording->path, beside, sizeof beside);
     int status = good ? verdict_exit(result.verdict) : EXIT_BENCH;
     if (!good) {
         result.verdict = VERDICT_INCONCLUSIVE;
     }
-    struct report report = {.command = "judge",
-                            .plan = session->plan,
-                            .bench = name,
-                            .result = &result,
-                            .hash = session->hash,
-                            .exit = status};
-    bool written = outcome_write(&report, options, session->keeper, &problem);
+    struct report report = {
+        .command = "judge",
+        .plan = session->plan,
+        .bench = name,
+        .result = &result,
+        .hash = session->hash,
+        .exit = status,
+        .capture = {&session->about, &session->counts, frames_facts(session->frames)},
+        .problem = good ? NULL : why->text,
+        .more = json_pack("{s:o}", "recording", beside[0] != '\0' ? json_string(beside) : json_null())};
+    bool written = outcome_write(&report, judging->options, session->keeper, &problem);
+    json_decref(report.more);
     if (!good) {
         return command_refuse(why);
     }
     return written ? status : command_refuse(&problem);
 }
 
-static int judge_file(const struct options *options, const struct plan *plan, const struct image *image) {
+static struct video_request request_of(const struct judging *judging) {
+    const struct options *options = judging->options;
+    return (struct video_request){.where = judging->file,
+                                  .standard = judging->standard,
+                                  .input = options->input,
+                                  .wait_s = options->wait_s >= 0 ? options->wait_s : WAIT_DEFAULT_S,
+                                  .threads = options->threads > 0 ? options->threads : 0};
+}
+
+static int judge_file(const struct judging *judging) {
+    const struct options *options = judging->options;
+    const struct video_request request = request_of(judging);
     struct problem problem = {0};
     struct video_source source;
     struct keeper keeper = {0};
-    if (!video_open_file(options->operands[0], plan->standard, &source, &problem)) {
+    if (!video_open(&request, &source, &problem)) {
         return command_refuse(&problem);
     }
-    struct session session = {
-        .plan = plan, .hash = image->hash, .progress = !options->quiet && isatty(STDERR_FILENO)};
+    struct session session = {.plan = judging->plan,
+                              .hash = judging->image->hash,
+                              .hold =
+                                  video_is_live(judging->file) ? setup_watched_hold(judging->standard) : 0,
+                              .silence_s = SESSION_SILENCE_S + request.wait_s,
+                              .progress = !options->quiet && isatty(STDERR_FILENO)};
     bool good = true;
     if (options->out != NULL) {
         good = output_folder(options->out, &problem) &&
-               keeper_init(&keeper, options->out, plan->standard, &problem);
+               keeper_init(&keeper, options->out, judging->standard, &problem);
         session.keeper = &keeper;
+        if (good) {
+            outcome_clear(options->out);
+        }
     }
     good = good && session_run(&session, &source, &problem) && keeper_finish(&keeper, &problem);
     int status = session.result == NULL ? command_refuse(&problem)
-                                        : report_and_exit(&session, options, good, &problem);
+                                        : report_and_exit(judging, &session, good, &problem);
     session_free(&session);
     keeper_free(&keeper);
     source.close(source.state);
     return status;
+}
+
+/* What is not said on the command line is taken from the file beside the recording, and that is told. */
+static bool choose_plan(struct judging *judging, struct problem *problem) {
+    const struct options *options = judging->options;
+    const struct recording *recording = &judging->recording;
+    const bool beside = recording->path[0] != '\0';
+    const bool plan = beside && options->plan == NULL, standard = beside && !options->standard_given;
+    judging->standard = standard ? recording->standard : options->standard;
+    if ((plan || standard) && !options->quiet) {
+        fprintf(stderr, "slotjig: note: %s%s%s of the recording as %s says\n", plan ? "plan" : "",
+                plan && standard ? " and " : "", standard ? "standard" : "", recording->path);
+    }
+    return plan ? plan_file_text(recording->path, recording->plan, judging->standard, &judging->plan, problem)
+                : setup_plan(options, judging->standard, &judging->plan, problem);
+}
+
+static bool prepare(struct judging *judging, struct problem *problem) {
+    const struct rom_options rom = {.hold = HOLD_UNWATCHED}; /* the hash does not depend on it */
+    const struct recording *recording = &judging->recording;
+    if (!output_ready(judging->options->json, problem) || !choose_plan(judging, problem) ||
+        !rom_build(judging->plan, &rom, &judging->image, problem)) {
+        return false;
+    }
+    if (recording->path[0] != '\0' && recording->hash != judging->image->hash) {
+        fprintf(stderr,
+                "slotjig: note: %s says that image %04x was recorded, and plan %s is image %04x: fields of "
+                "another image are not judged\n",
+                recording->path, recording->hash, judging->plan->name, judging->image->hash);
+    }
+    return true;
 }
 
 int command_judge(int argc, char **argv) {
@@ -80,21 +155,15 @@ int command_judge(int argc, char **argv) {
         problem_set(&problem, PROBLEM_INPUT, "judge: name one video file; see `slotjig judge --help`");
         return command_refuse(&problem);
     }
-    struct plan *plan = NULL;
-    struct image *image = NULL;
-    struct rom_options rom = {.hold = HOLD_UNWATCHED}; /* the hash does not depend on it */
-    int status = EXIT_BENCH;
-    if (!setup_plan(&options, options.standard, &plan, &problem) ||
-        !rom_build(plan, &rom, &image, &problem)) {
-        status = command_refuse(&problem);
-    } else {
-        status = judge_file(&options, plan, image);
+    struct judging judging = {.options = &options, .file = options.operands[0]};
+    recording_read(judging.file, &judging.recording);
+    const int status = prepare(&judging, &problem) ? judge_file(&judging) : command_refuse(&problem);
+    if (judging.image != NULL) {
+        rom_free(judging.image);
     }
-    if (image != NULL) {
-        rom_free(image);
+    if (judging.plan != NULL) {
+        plan_free(judging.plan);
     }
-    if (plan != NULL) {
-        plan_free(plan);
-    }
+    recording_free(&judging.recording);
     return status;
 }

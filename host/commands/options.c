@@ -1,6 +1,7 @@
 #include "commands/options.h"
 
-#include "commands/board_choice.h"
+#include "commands/benches.h"
+#include "plan/plan_file.h"
 #include "rom/rom.h"
 
 #include <errno.h>
@@ -9,6 +10,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+
+enum { THREADS_MAX = 64, SECONDS_MAX = 10000000 };
 
 /* One row an option: the codes are this table's own, from 256 on, so that getopt's letters stay free. */
 enum code {
@@ -40,6 +43,18 @@ enum code {
     CODE_LOADER,
     CODE_WHOLE,
     CODE_NO_READ_BACK,
+    CODE_GRABBER,
+    CODE_IMPAIR,
+    CODE_INPUT,
+    CODE_WAIT,
+    CODE_THREADS,
+    CODE_VIDEO,
+    CODE_SECONDS,
+    CODE_WRITE,
+    CODE_PORT,
+    CODE_AGREED,
+    CODE_LOOP,
+    CODE_NO_PUSH,
     CODE_QUIET,
     CODE_HELP,
     CODE_OUTPUT = 'o'
@@ -60,11 +75,23 @@ static const struct {
     {CODE_SERIAL, TAKES_CHOICE, "serial", "DEV", "the board on this serial device"},
     {CODE_BAUD, TAKES_CHOICE, "baud", "N", "speed of the serial device (default 115200)"},
     {CODE_STANDARD, TAKES_STANDARD, "standard", "ntsc|pal|secam",
-     "the console's television standard (default ntsc)"},
+     "the console's television standard (default ntsc, or what the plan file says)"},
     {CODE_SEED, TAKES_BENCH, "seed", "N", "seed of all that is random on the virtual bench"},
     {CODE_FAULT, TAKES_BENCH, "fault", "TEXT",
      "break something on the virtual bench; may be given more than once"},
+    {CODE_GRABBER, TAKES_BENCH, "grabber", "SET", "what kind of grabber the virtual bench has"},
+    {CODE_IMPAIR, TAKES_BENCH, "impair", "TEXT",
+     "impair what the virtual grabber gives; may be given more than once"},
     {CODE_NOISE, TAKES_BENCH, "noise", "DB", "noise of the virtual grabber: black-to-white over rms, in dB"},
+    {CODE_VIDEO, TAKES_VIDEO, "video", "WHERE", "look at this video: v4l2:/dev/video0, KIND:NAME, file:PATH"},
+    {CODE_SECONDS, TAKES_VIDEO, "seconds", "N", "how long the video is looked at (default 3)"},
+    {CODE_INPUT, TAKES_LIVE, "input", "NAME|N", "which input of the video device"},
+    {CODE_WAIT, TAKES_LIVE, "wait", "SECONDS",
+     "how long a video device that went away is waited for (default 30)"},
+    {CODE_THREADS, TAKES_THREADS, "threads", "N",
+     "threads beside the judge's (default: as many as help; 1: none)"},
+    {CODE_WRITE, TAKES_WRITE, "write", NULL,
+     "leave what works as a section of the benches file: of the bench named, or a new one"},
     {CODE_HOLD, TAKES_HOLD, "hold", "FIELDS", "fields each step is shown"},
     {CODE_SCREEN, TAKES_HOLD, "screen", "watched|none", "watched keeps to three large changes a second"},
     {CODE_JSON, TAKES_JSON, "json", "FILE", "the result as JSON (- is standard output)"},
@@ -87,6 +114,12 @@ static const struct {
     {CODE_WHOLE, TAKES_LINK, "whole", NULL, "send every block, even those the board has"},
     {CODE_NO_READ_BACK, TAKES_LINK, "no-read-back", NULL,
      "do not read the image back (the board's own CRC is always compared)"},
+    {CODE_PORT, TAKES_WATCH, "port", "N", "port of the page on 127.0.0.1 (default: any that is free)"},
+    {CODE_SECONDS, TAKES_WATCH, "seconds", "N", "end after so long (default: Ctrl-C, or the source's end)"},
+    {CODE_LOOP, TAKES_WATCH, "loop", NULL, "play a recording over and over"},
+    {CODE_NO_PUSH, TAKES_WATCH, "no-push", NULL, "leave the board as it is"},
+    {CODE_AGREED, TAKES_WATCH, "agreed-to-flashing", NULL,
+     "let viewers who agree too have up to ten pictures a second"},
     {CODE_QUIET, 0, "quiet", NULL, "no progress and no report on the terminal"},
     {CODE_HELP, 0, "help", NULL, "this text"},
 };
@@ -134,19 +167,21 @@ static bool set_noise(const char *text, struct options *options, struct problem 
     char *end = NULL;
     options->noise = strtod(text, &end);
     options->noise_given = true;
-    if (end == text || *end != '\0' || !isfinite(options->noise) || options->noise < -20 ||
-        options->noise > 120) {
-        return problem_set(problem, PROBLEM_INPUT, "--noise %s: give decibels from -20 to 120", text);
+    if (end == text || *end != '\0' || !isfinite(options->noise) || options->noise < NOISE_DB_MIN ||
+        options->noise > NOISE_DB_MAX) {
+        return problem_set(problem, PROBLEM_INPUT, "--noise %s: give decibels from %d to %d", text,
+                           NOISE_DB_MIN, NOISE_DB_MAX);
     }
     return true;
 }
 
-static bool add_fault(const char *text, struct options *options, struct problem *problem) {
-    if (options->fault_count == FAULTS_MAX) {
-        return problem_set(problem, PROBLEM_INPUT, "--fault %s: at most %d faults at a time", text,
+static bool add_text(const char *name, const char *text, const char **texts, int *count,
+                     struct problem *problem) {
+    if (*count == FAULTS_MAX) {
+        return problem_set(problem, PROBLEM_INPUT, "--%s %s: at most %d of them at a time", name, text,
                            FAULTS_MAX);
     }
-    options->faults[options->fault_count++] = text;
+    texts[(*count)++] = text;
     return true;
 }
 
@@ -158,44 +193,45 @@ static bool one_of(const char *name, const char *text, const char *first, const 
     return problem_set(problem, PROBLEM_INPUT, "--%s %s: say %s or %s", name, text, first, second);
 }
 
-static bool set_number(enum code code, const char *text, struct options *options, struct problem *problem) {
+static bool set_size(const char *text, struct options *options, struct problem *problem) {
     uint64_t number = 0;
-    switch (code) {
-    case CODE_SEED:
-        options->seed_given = true;
-        return option_number("seed", text, 0, INT64_MAX, &options->seed, problem);
-    case CODE_HOLD:
-        if (!option_number("hold", text, HOLD_MIN, HOLD_MAX, &number, problem)) {
+    if (!option_number("size", text, 2048, 4096, &number, problem) || (number != 2048 && number != 4096)) {
+        return problem_set(problem, PROBLEM_INPUT, "--size %s: say 2048 or 4096", text);
+    }
+    options->size = (size_t)number;
+    return true;
+}
+
+static bool set_number(enum code code, const char *text, struct options *options, struct problem *problem) {
+    const struct {
+        enum code code;
+        const char *name;
+        uint64_t least, most;
+        int *where;
+    } numbers[] = {{CODE_HOLD, "hold", HOLD_MIN, HOLD_MAX, &options->hold},
+                   {CODE_FIELDS, "fields", 2, 100000000, &options->fields},
+                   {CODE_BAUD, "baud", BAUD_MIN, BAUD_MAX, &options->baud},
+                   {CODE_STEP, "step", 0, UINT8_MAX, &options->step},
+                   {CODE_WAIT, "wait", 0, WAIT_MAX_S, &options->wait_s},
+                   {CODE_THREADS, "threads", 1, THREADS_MAX, &options->threads},
+                   {CODE_PORT, "port", 0, UINT16_MAX, &options->port},
+                   {CODE_SECONDS, "seconds", 1, SECONDS_MAX, &options->seconds}};
+    for (size_t i = 0; i < sizeof numbers / sizeof numbers[0]; i++) {
+        uint64_t number = 0;
+        if (numbers[i].code != code) {
+            continue;
+        }
+        if (!option_number(numbers[i].name, text, numbers[i].least, numbers[i].most, &number, problem)) {
             return false;
         }
-        options->hold = (int)number;
-        return true;
-    case CODE_FIELDS:
-        if (!option_number("fields", text, 2, 100000000, &number, problem)) {
-            return false;
-        }
-        options->fields = (int)number;
-        return true;
-    case CODE_BAUD:
-        if (!option_number("baud", text, BAUD_MIN, BAUD_MAX, &number, problem)) {
-            return false;
-        }
-        options->baud = (int)number;
-        return true;
-    case CODE_STEP:
-        if (!option_number("step", text, 0, UINT8_MAX, &number, problem)) {
-            return false;
-        }
-        options->step = (int)number;
-        return true;
-    default:
-        if (!option_number("size", text, 2048, 4096, &number, problem) ||
-            (number != 2048 && number != 4096)) {
-            return problem_set(problem, PROBLEM_INPUT, "--size %s: say 2048 or 4096", text);
-        }
-        options->size = (size_t)number;
+        *numbers[i].where = (int)number;
         return true;
     }
+    if (code == CODE_SEED) {
+        options->seed_given = true;
+        return option_number("seed", text, 0, INT64_MAX, &options->seed, problem);
+    }
+    return set_size(text, options, problem);
 }
 
 static bool set_text(enum code code, const char *text, struct options *options) {
@@ -206,7 +242,8 @@ static bool set_text(enum code code, const char *text, struct options *options) 
         {CODE_PLAN, &options->plan},       {CODE_BENCH, &options->bench},   {CODE_BENCHES, &options->benches},
         {CODE_JSON, &options->json},       {CODE_OUT, &options->out},       {CODE_OUTPUT, &options->output},
         {CODE_LISTING, &options->listing}, {CODE_PNG, &options->png},       {CODE_CELLS, &options->cells},
-        {CODE_BOARD, &options->board},     {CODE_SERIAL, &options->serial}, {CODE_SCHEME, &options->scheme}};
+        {CODE_BOARD, &options->board},     {CODE_SERIAL, &options->serial}, {CODE_SCHEME, &options->scheme},
+        {CODE_GRABBER, &options->grabber}, {CODE_INPUT, &options->input},   {CODE_VIDEO, &options->video}};
     for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
         if (texts[i].code == code) {
             *texts[i].where = text;
@@ -220,10 +257,18 @@ static bool set_flag(enum code code, struct options *options) {
     const struct {
         enum code code;
         bool *where;
-    } flags[] = {{CODE_BY_EYE, &options->by_eye}, {CODE_QUIET, &options->quiet},
-                 {CODE_HELP, &options->help},     {CODE_RAM, &options->ram},
-                 {CODE_FREE, &options->free},     {CODE_LOADER, &options->loader},
-                 {CODE_WHOLE, &options->whole},   {CODE_NO_READ_BACK, &options->no_read_back}};
+    } flags[] = {{CODE_BY_EYE, &options->by_eye},
+                 {CODE_QUIET, &options->quiet},
+                 {CODE_HELP, &options->help},
+                 {CODE_RAM, &options->ram},
+                 {CODE_FREE, &options->free},
+                 {CODE_LOADER, &options->loader},
+                 {CODE_WHOLE, &options->whole},
+                 {CODE_NO_READ_BACK, &options->no_read_back},
+                 {CODE_WRITE, &options->write},
+                 {CODE_LOOP, &options->loop},
+                 {CODE_AGREED, &options->agreed_to_flashing},
+                 {CODE_NO_PUSH, &options->no_push}};
     for (size_t i = 0; i < sizeof flags / sizeof flags[0]; i++) {
         if (flags[i].code == code) {
             *flags[i].where = true;
@@ -249,7 +294,9 @@ static bool set_option(enum code code, const char *text, struct options *options
         options->mode = text;
         return one_of("mode", text, "copy", "mirror", problem);
     case CODE_FAULT:
-        return add_fault(text, options, problem);
+        return add_text("fault", text, options->faults, &options->fault_count, problem);
+    case CODE_IMPAIR:
+        return add_text("impair", text, options->impairments, &options->impairment_count, problem);
     case CODE_NOISE:
         return set_noise(text, options, problem);
     default:
@@ -267,11 +314,24 @@ static bool refuse(int code, char **argv, struct problem *problem) {
                        argv[0], argv[0]);
 }
 
+static bool is_plan_file(const char *name) {
+    for (const struct plan_builtin *plan = plan_builtins; name != NULL && plan->name != NULL; plan++) {
+        if (strcmp(plan->name, name) == 0) {
+            return false;
+        }
+    }
+    return name != NULL;
+}
+
 bool options_parse(int argc, char **argv, unsigned takes, struct options *options, struct problem *problem) {
     struct option longs[TABLE_ROWS + 1];
     const char *letters = takes & TAKES_OUTPUT ? ":o:" : ":";
-    *options = (struct options){
-        .standard = STANDARD_NTSC, .seed = 1, .step = -1, .wants_board = (takes & TAKES_BOARD) != 0};
+    *options = (struct options){.standard = STANDARD_NTSC,
+                                .seed = 1,
+                                .step = -1,
+                                .wait_s = -1,
+                                .threads = -1,
+                                .wants_board = (takes & TAKES_BOARD) != 0};
     build(takes, longs);
     opterr = 0;
     optind = 1;
@@ -289,6 +349,9 @@ bool options_parse(int argc, char **argv, unsigned takes, struct options *option
     if (options->operand_count > 0 && (takes & TAKES_OPERANDS) == 0 && !options->help) {
         return problem_set(problem, PROBLEM_INPUT, "%s: `%s` takes no such word; see `slotjig %s --help`",
                            options->operands[0], argv[0], argv[0]);
+    }
+    if ((takes & TAKES_PLAN) != 0 && is_plan_file(options->plan) && !options->standard_given) {
+        plan_file_standard(options->plan, &options->standard);
     }
     return true;
 }

@@ -9,12 +9,17 @@
 #include <stddef.h>
 #include <stdint.h>
 
-enum { FAULTS_MAX = 64 };
+enum {
+    FAULTS_MAX = 64,
+    /* Decibels of noise that a virtual grabber can be given. */
+    NOISE_DB_MIN = -20,
+    NOISE_DB_MAX = 200
+};
 
 /* Which options a command takes. */
 enum {
     TAKES_PLAN = 1 << 0,
-    TAKES_BENCH = 1 << 1, /* --seed, --fault, --noise */
+    TAKES_BENCH = 1 << 1, /* --seed, --fault, --noise, --grabber, --impair */
     TAKES_STANDARD = 1 << 2,
     TAKES_HOLD = 1 << 3, /* --hold, --screen */
     TAKES_JSON = 1 << 4,
@@ -32,25 +37,37 @@ enum {
     TAKES_LINK = 1 << 16,    /* --whole, --no-read-back */
     TAKES_CHOICE = 1 << 17,  /* --board, --serial, --baud */
     TAKES_LOADER = 1 << 19,
-    TAKES_BENCHES = 1 << 18 /* --benches alone */
+    TAKES_BENCHES = 1 << 18, /* --benches alone */
+    TAKES_LIVE = 1 << 20,    /* --input, --wait */
+    TAKES_THREADS = 1 << 21,
+    TAKES_VIDEO = 1 << 22, /* --video, --seconds */
+    TAKES_WRITE = 1 << 23,
+    TAKES_WATCH = 1 << 24 /* --port, --agreed-to-flashing, --loop, --no-push */
 };
 
 struct options {
     const char *plan, *bench, *benches, *json, *out, *output, *listing, *png, *cells, *mode, *screen, *board,
-        *serial, *scheme;
+        *serial, *scheme, *grabber, *input, *video;
     enum standard standard;
-    bool standard_given, seed_given, by_eye, quiet, help, ram, free, loader, whole, no_read_back;
+    bool standard_given, seed_given, by_eye, quiet, help, ram, free, loader, whole, no_read_back, write;
+    bool agreed_to_flashing, loop, no_push;
     bool wants_board; /* the command is about a real board where no bench is named */
+    int port;         /* 0: not given */
     uint64_t seed;
     double noise;
     bool noise_given;
-    int hold;   /* 0: not given */
-    int fields; /* 0: not given */
-    int baud;   /* 0: not given */
-    int step;   /* -1: not given */
+    int hold;    /* 0: not given */
+    int fields;  /* 0: not given */
+    int baud;    /* 0: not given */
+    int step;    /* -1: not given */
+    int wait_s;  /* -1: not given */
+    int threads; /* -1: not given */
+    int seconds; /* 0: not given */
     size_t size;
     const char *faults[FAULTS_MAX];
     int fault_count;
+    const char *impairments[FAULTS_MAX];
+    int impairment_count;
     char **operands; /* what is no option */
     int operand_count;
 };

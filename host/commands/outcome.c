@@ -3,6 +3,8 @@
 #include "report/pictures.h"
 #include "report/terminal.h"
 
+#include <dirent.h>
+#include <fnmatch.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -13,6 +15,30 @@ bool outcome_path(const char *folder, const char *name, char *path, size_t size,
         return problem_set(problem, PROBLEM_INPUT, "%s: the path is too long", folder);
     }
     return true;
+}
+
+static bool is_ours(const char *name) {
+    static const char *const patterns[] = {"failing.mkv", "field.png", "steps.png", "result.json",
+                                           "step-[0-9][0-9][0-9][0-9].png"};
+    for (size_t i = 0; i < sizeof patterns / sizeof patterns[0]; i++) {
+        if (fnmatch(patterns[i], name, 0) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+void outcome_clear(const char *folder) {
+    DIR *entries = opendir(folder);
+    if (entries == NULL) {
+        return;
+    }
+    for (struct dirent *entry = readdir(entries); entry != NULL; entry = readdir(entries)) {
+        if (is_ours(entry->d_name)) {
+            unlinkat(dirfd(entries), entry->d_name, 0);
+        }
+    }
+    closedir(entries);
 }
 
 static void print_report(const struct report *report, const struct options *options) {
@@ -51,7 +77,7 @@ static bool pictures(const struct report *report, const char *folder, const stru
         return false;
     }
     if (keeper != NULL && keeper->shown.samples != NULL &&
-        !picture_field(path, &keeper->shown.frame, &keeper->shown_field, &keeper->shown_reading, problem)) {
+        !picture_field(path, &keeper->shown_field, &keeper->shown_reading, problem)) {
         return false;
     }
     return step_pictures(report, folder, problem);

@@ -13,6 +13,10 @@
 bool outcome_write(const struct report *report, const struct options *options, const struct keeper *keeper,
                    struct problem *problem);
 
+/* Removes what an earlier run or judge left in the folder: it must not stand beside another's result. Only
+ * files of these names. */
+void outcome_clear(const char *folder);
+
 /* DIR/NAME in a buffer; a problem when it is too long. */
 bool outcome_path(const char *folder, const char *name, char *path, size_t size, struct problem *problem);
 

@@ -91,11 +91,20 @@ static bool can_select(const struct job *job, struct problem *problem) {
                        job->setup.bench.name);
 }
 
+static bool has_board(const struct job *job, struct problem *problem) {
+    return job->setup.bench.board.way != BOARD_NONE ||
+           problem_set(problem, PROBLEM_INPUT,
+                       "bench %s says board = none, so there is nothing to push to; correct it, or make the "
+                       "image with `slotjig rom`",
+                       job->setup.bench.name);
+}
+
 static bool make_image(struct job *job, struct problem *problem) {
     const struct options *options = job->options;
     const bool only_select =
         options->operand_count == 0 && options->plan == NULL && (options->step >= 0 || options->free);
-    if (!setup_bench(&job->setup.bench, options, problem) || !can_select(job, problem) || only_select) {
+    if (!setup_bench(&job->setup.bench, options, problem) || !has_board(job, problem) ||
+        !can_select(job, problem) || only_select) {
         return problem->kind == PROBLEM_NONE;
     }
     job->has_image = true;

@@ -9,59 +9,46 @@
 #include "commands/setup.h"
 #include "commands/slot_report.h"
 
-#include <dirent.h>
-#include <errno.h>
-#include <fnmatch.h>
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
 
 enum {
     TAKES = TAKES_PLAN | TAKES_VIRTUAL | TAKES_CHOICE | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD |
-            TAKES_JSON | TAKES_OUT | TAKES_BY_EYE
+            TAKES_JSON | TAKES_OUT | TAKES_BY_EYE | TAKES_LIVE | TAKES_THREADS
 };
 
+static void help_spellings(const char *title, const struct fault_spelling *spellings) {
+    if (spellings->spelling == NULL) {
+        return;
+    }
+    printf("\n%s:\n", title);
+    for (; spellings->spelling != NULL; spellings++) {
+        printf("  %-26s %s\n", spellings->spelling, spellings->about);
+    }
+}
+
 static int help(void) {
-    printf("usage: slotjig run [--bench NAME] [--plan NAME|FILE] [options]\n\n"
-           "Shows a plan on a bench, watches the video, says which cells are right, and names what is "
-           "wrong. A bench with a\n"
-           "board gets the image first; the console takes it by itself, or is switched off and on. With "
-           "--by-eye the board\n"
-           "holds each step until you have answered. Of a real console this version sees recordings only "
-           "(video = file:PATH);\n"
-           "whatever does not pass is explained from what the board saw in the slot, too.\n\n");
+    printf(
+        "usage: slotjig run [--bench NAME] [--plan NAME|FILE] [options]\n\n"
+        "Shows a plan on a bench, watches the video, says which cells are right, and names what is "
+        "wrong. A bench with a\n"
+        "board gets the image first; the console takes it by itself, or is switched off and on. With "
+        "--by-eye the board\n"
+        "holds each step until you have answered. The video is the bench's: a device that is watched until "
+        "every step was seen,\n"
+        "or a recording (`slotjig doctor` looks at it alone). Whatever does not pass is explained from what "
+        "the board saw in the\n"
+        "slot, too.\n\n");
     options_help(TAKES);
-    printf("\nfaults of the virtual bench (--fault TEXT):\n");
-    for (const struct fault_spelling *fault = virtual_fault_spellings; fault->spelling != NULL; fault++) {
-        printf("  %-26s %s\n", fault->spelling, fault->about);
+    help_spellings("faults of the virtual bench (--fault TEXT)", virtual_fault_spellings);
+    help_spellings("impairments of the virtual grabber (--impair TEXT)", virtual_impairment_spellings);
+    printf("\nkinds of virtual grabber (--grabber SET):\n");
+    for (const struct grabber_set *set = virtual_sets; set->name != NULL; set++) {
+        printf("  %-26s %s\n", set->name, set->about);
     }
     printf("\nexit: 0 pass, 1 fail, 2 wrong usage or input, 3 bench trouble, 4 inconclusive\n");
     return EXIT_PASS;
-}
-
-/* What an earlier run left in the folder must not stand beside this one's result. Only our own names. */
-static bool is_ours(const char *name) {
-    static const char *const patterns[] = {"failing.mkv", "field.png", "steps.png", "result.json",
-                                           "step-[0-9][0-9][0-9][0-9].png"};
-    for (size_t i = 0; i < sizeof patterns / sizeof patterns[0]; i++) {
-        if (fnmatch(patterns[i], name, 0) == 0) {
-            return true;
-        }
-    }
-    return false;
-}
-
-static void remove_earlier(const char *folder) {
-    DIR *entries = opendir(folder);
-    if (entries == NULL) {
-        return;
-    }
-    for (struct dirent *entry = readdir(entries); entry != NULL; entry = readdir(entries)) {
-        if (is_ours(entry->d_name)) {
-            unlinkat(dirfd(entries), entry->d_name, 0);
-        }
-    }
-    closedir(entries);
 }
 
 /* Image and settings beside the failing fields, so that anyone can judge them again. */
@@ -84,6 +71,7 @@ static bool write_result(const struct report *report, const char *folder, struct
 
 static struct report report_of(const struct setup *setup, const struct options *options,
                                const struct result *result, int exit) {
+    const bool virtual = setup->bench.kind == BENCH_VIRTUAL;
     return (struct report){.command = "run",
                            .plan = setup->plan,
                            .bench = setup->bench.name,
@@ -91,10 +79,13 @@ static struct report report_of(const struct setup *setup, const struct options *
                            .hash = setup->image->hash,
                            .hold = setup->hold,
                            .seed = setup->bench.options.seed,
-                           .has_seed = setup->bench.kind == BENCH_VIRTUAL,
+                           .has_seed = virtual,
                            .exit = exit,
                            .faults = options->faults,
-                           .fault_count = options->fault_count};
+                           .fault_count = options->fault_count,
+                           .grabber = virtual ? setup->bench.options.grabber.set : NULL,
+                           .impairments = options->impairments,
+                           .impairment_count = options->impairment_count};
 }
 
 /* What the console model was asked for and does not have is said, never dropped. */
@@ -112,21 +103,53 @@ static void tell_notes(const struct bench_board *board) {
     }
 }
 
+/* How the picture gets from the console to the grabber. */
+static json_t *signal_json(const struct bench_settings *bench) {
+    const struct bench_video *video = &bench->video;
+    if (bench->kind == BENCH_VIRTUAL || video->where[0] == '\0') {
+        return json_null();
+    }
+    return json_pack("{s:s,s:o,s:o}", "kind", video->rf ? "rf" : "composite", "channel",
+                     video->channel[0] != '\0' ? json_string(video->channel) : json_null(), "frequency_mhz",
+                     video->frequency_mhz > 0 ? json_real(video->frequency_mhz) : json_null());
+}
+
 /* A run at work: the bench, and what is seen on it. */
 struct run {
     const struct setup *setup;
     const struct options *options;
     struct bench_board board;
+    struct video_source video; /* next NULL: not open */
     struct keeper keeper;
     struct session session;
     bool unseen; /* the bench failed before any video was looked at */
 };
 
-static bool write_all(struct run *run, const struct report *report, struct problem *problem) {
+/* The folder for the result. Where nothing was seen, an earlier run's files are worth more: NULL. */
+static const char *folder_of(const struct run *run) {
+    char path[4096];
+    struct problem ignored;
     const char *folder = run->options->out;
-    return outcome_write(report, run->options, run->session.keeper, problem) &&
-           (folder == NULL ||
-            (write_evidence(run->setup, run->options, problem) && write_result(report, folder, problem)));
+    const bool keeps = run->unseen && folder != NULL &&
+                       outcome_path(folder, "result.json", path, sizeof path, &ignored) &&
+                       access(path, F_OK) == 0;
+    return keeps ? NULL : folder;
+}
+
+static bool write_all(struct run *run, const struct report *report, struct problem *problem) {
+    struct options options = *run->options;
+    options.out = folder_of(run);
+    return outcome_write(report, &options, run->session.keeper, problem) &&
+           (options.out == NULL ||
+            (write_evidence(run->setup, &options, problem) && write_result(report, options.out, problem)));
+}
+
+static struct report_capture capture_of(const struct run *run) {
+    const struct session *session = &run->session;
+    return run->unseen ? (struct report_capture){0}
+                       : (struct report_capture){.about = &session->about,
+                                                 .counts = &session->counts,
+                                                 .facts = frames_facts(session->frames)};
 }
 
 /* lost: why the loop ended early, or NULL. */
@@ -148,8 +171,11 @@ static int finish(struct run *run, const struct problem *lost) {
         slot_add_findings(&slot, &result);
     }
     struct report report = report_of(run->setup, run->options, &result, status);
-    report.more = json_pack("{s:s,s:o,s:o}", "console", run->setup->bench.console, "board",
-                            board_json(&run->board), "slot", slot_report_json(&slot));
+    report.capture = capture_of(run);
+    report.problem = lost != NULL ? lost->text : NULL;
+    report.more = json_pack("{s:s,s:o,s:o,s:o}", "console", run->setup->bench.console, "signal",
+                            signal_json(&run->setup->bench), "board", board_json(&run->board), "slot",
+                            slot_report_json(&slot));
     const bool good = write_all(run, &report, &problem);
     json_decref(report.more);
     if (lost != NULL) {
@@ -158,8 +184,8 @@ static int finish(struct run *run, const struct problem *lost) {
     return good ? status : command_refuse(&problem);
 }
 
-/* Nothing was seen: the result says so for every step, where a script or a person looks for it. */
-static int finish_unseen(struct run *run, const struct problem *why) {
+/* Nothing was seen: the JSON says so for every step, where a script or a person looks for it. */
+static int finish_unseen(struct run *run, struct problem *why) {
     run->session = (struct session){.plan = run->setup->plan, .hash = run->setup->image->hash};
     run->session.judge = judge_new(run->setup->plan, run->setup->image->hash);
     if (run->session.judge == NULL) {
@@ -167,27 +193,44 @@ static int finish_unseen(struct run *run, const struct problem *why) {
     }
     run->session.result = judge_result(run->session.judge);
     run->unseen = true;
+    if (run->options->out != NULL && folder_of(run) == NULL) {
+        const struct problem first = *why;
+        problem_set(why, first.kind, "%.400s; %.120s keeps what an earlier run left there", first.text,
+                    run->options->out);
+    }
     return finish(run, why);
 }
 
 static int watch(struct run *run) {
     const struct setup *setup = run->setup;
-    struct video_source source;
+    const struct bench_video *video = &setup->bench.video;
+    const bool live = run->board.stand != NULL || setup_is_live(&setup->bench);
     struct problem problem = {0}, why = {0};
-    if ((run->options->out != NULL &&
-         !keeper_init(&run->keeper, run->options->out, setup->plan->standard, &problem)) ||
-        !setup_open_video(setup, &run->board, &source, &problem)) {
-        return command_refuse(&problem);
+    if (run->options->out != NULL) {
+        outcome_clear(run->options->out);
+        if (!keeper_init(&run->keeper, run->options->out, setup->plan->standard, &problem)) {
+            return command_refuse(&problem);
+        }
     }
     run->session = (struct session){.plan = setup->plan,
                                     .hash = setup->image->hash,
-                                    .hold = run->board.stand != NULL ? setup->hold : 0,
+                                    .hold = live ? setup->hold : 0,
+                                    .silence_s = SESSION_SILENCE_S + (live ? video->wait_s : 0),
                                     .keeper = run->options->out != NULL ? &run->keeper : NULL,
                                     .progress = run->board.progress};
-    const bool good = session_run(&run->session, &source, &why) && keeper_finish(&run->keeper, &why);
-    const int status = run->session.result == NULL ? command_refuse(&why) : finish(run, good ? NULL : &why);
-    source.close(source.state);
-    return status;
+    const bool good = session_run(&run->session, &run->video, &why) && keeper_finish(&run->keeper, &why);
+    return run->session.result == NULL ? command_refuse(&why) : finish(run, good ? NULL : &why);
+}
+
+/* A real console's video is opened before anything is pushed: what cannot be seen need not be shown. */
+static bool prepare(struct run *run, struct problem *problem) {
+    const struct setup *setup = run->setup;
+    const bool virtual = setup->bench.kind == BENCH_VIRTUAL;
+    return (virtual || run->options->by_eye ||
+            setup_open_video(&setup->bench, &run->board, &run->video, problem)) &&
+           setup_load(setup, run->options, &run->board, problem) &&
+           (!virtual || run->options->by_eye ||
+            setup_open_video(&setup->bench, &run->board, &run->video, problem));
 }
 
 /* A person needs no virtual console: the image goes into a cartridge of theirs. */
@@ -196,10 +239,12 @@ static int carry_out(const struct setup *setup, const struct options *options) {
     struct problem problem = {0};
     const bool by_hand = options->by_eye && setup->bench.kind == BENCH_VIRTUAL;
     int status = EXIT_BENCH;
-    if (!by_hand && !setup_load(setup, options, &run.board, &problem)) {
-        status = problem.kind == PROBLEM_BENCH && !options->by_eye ? finish_unseen(&run, &problem)
-                                                                   : command_refuse(&problem);
+    if (!by_hand && !prepare(&run, &problem)) {
+        status = problem.kind == PROBLEM_INPUT ? command_refuse(&problem) : finish_unseen(&run, &problem);
     } else if (options->by_eye) {
+        if (options->out != NULL) {
+            outcome_clear(options->out);
+        }
         status = by_eye_run(setup, options, by_hand ? NULL : &run.board);
     } else {
         status = watch(&run);
@@ -207,30 +252,27 @@ static int carry_out(const struct setup *setup, const struct options *options) {
     }
     session_free(&run.session);
     keeper_free(&run.keeper);
+    if (run.video.next != NULL) {
+        run.video.close(run.video.state);
+    }
     bench_board_close(&run.board);
     return status;
 }
 
 static bool can_run(const struct setup *setup, const struct options *options, struct problem *problem) {
-    if (options->by_eye && options->fault_count > 0) {
+    if (options->by_eye && options->fault_count + options->impairment_count > 0) {
         return problem_set(problem, PROBLEM_INPUT,
-                           "--fault: only the virtual bench can be broken, not what a person looks at");
+                           "--fault and --impair: only the virtual bench can be broken, not what a person "
+                           "looks at");
     }
-    if (options->by_eye || setup->bench.kind == BENCH_VIRTUAL) {
+    if (options->by_eye || setup->bench.kind == BENCH_VIRTUAL || setup->bench.video.where[0] != '\0') {
         return true;
     }
-    if (setup->bench.video[0] == '\0') {
-        return problem_set(
-            problem, PROBLEM_INPUT,
-            "bench %s has no video; give it video = file:PATH, or say --by-eye and look yourself "
-            "(live capture is not in this version)",
-            setup->bench.name);
-    }
-    /* Before the board gets another image and the console is switched off and on for nothing. */
-    return access(setup->bench.video, R_OK) == 0 ||
-           problem_set(problem, PROBLEM_INPUT,
-                       "%.300s: cannot be read: %s; record it first, or correct video in bench %s",
-                       setup->bench.video, strerror(errno), setup->bench.name);
+    return problem_set(
+        problem, PROBLEM_INPUT,
+        "bench %s has no video; give it video = v4l2:/dev/video0 or file:PATH (`slotjig doctor "
+        "--write` finds one), or say --by-eye and look yourself",
+        setup->bench.name);
 }
 
 int command_run(int argc, char **argv) {
@@ -249,9 +291,6 @@ int command_run(int argc, char **argv) {
         !can_run(&setup, &options, &problem)) {
         status = command_refuse(&problem);
     } else {
-        if (options.out != NULL) {
-            remove_earlier(options.out);
-        }
         status = carry_out(&setup, &options);
     }
     setup_free(&setup);

@@ -12,23 +12,29 @@
 #include <stdbool.h>
 
 enum {
-    SESSION_ROUNDS_MAX = 3
-}; /* of the plan that a live source is watched before steps that are still owed are given up */
+    SESSION_ROUNDS_MAX = 3, /* of the plan that a live source is watched before steps that are still owed are
+                               given up */
+    SESSION_SILENCE_S = 10  /* without a frame, before a live source counts as one without video */
+};
 
 struct session {
     const struct plan *plan;
     uint16_t hash;
     int hold;              /* fields a step is shown; 0: a file, read to its end */
+    double silence_s;      /* as SESSION_SILENCE_S; longer than the source itself waits for a lost device */
     struct keeper *keeper; /* may be NULL */
     bool progress;         /* on standard error */
     /* Filled by session_run(): */
     struct judge *judge;
     struct frames *frames;
+    struct video_about about;
+    struct video_counts counts;  /* since session_run() began */
+    bool stopped;                /* a person asked for the end */
     const struct result *result; /* NULL when the loop could not start */
 };
 
 /* False when the loop could not start, or the source or the disk was lost on the way: the result then holds
- * what was seen until then. */
+ * what was seen until then. Ctrl-C ends it early and is no failure. */
 bool session_run(struct session *session, const struct video_source *source, struct problem *problem);
 void session_free(struct session *session);
 

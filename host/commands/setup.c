@@ -47,26 +47,63 @@ static bool choose_board(struct board_choice *choice, const struct options *opti
     return true;
 }
 
+/* The set first: it replaces whatever else is said of the grabber. */
 static bool change_virtual(struct bench_settings *bench, const struct options *options,
                            struct problem *problem) {
-    if (options->seed_given) {
-        bench->options.seed = options->seed;
+    struct virtual_options *virtual = &bench->options;
+    virtual->seed = options->seed_given ? options->seed : virtual->seed;
+    if (options->grabber != NULL && !virtual_use_set(virtual, options->grabber, problem)) {
+        return false;
     }
-    if (options->noise_given) {
-        bench->options.grabber.noise_db = options->noise;
+    for (int i = 0; i < options->impairment_count; i++) {
+        if (!virtual_add_impairment(virtual, options->impairments[i], problem)) {
+            return false;
+        }
     }
+    virtual->grabber.noise_db = options->noise_given ? options->noise : virtual->grabber.noise_db;
     for (int i = 0; i < options->fault_count; i++) {
-        if (!virtual_add_fault(&bench->options, options->faults[i], problem)) {
+        if (!virtual_add_fault(virtual, options->faults[i], problem)) {
             return false;
         }
     }
     return true;
 }
 
+bool setup_is_live(const struct bench_settings *bench) {
+    return bench->kind == BENCH_BOARD && bench->video.where[0] != '\0' && video_is_live(bench->video.where);
+}
+
+/* --video, --input, --wait and --threads onto the bench. */
+static bool change_video(struct bench_settings *bench, const struct options *options,
+                         struct problem *problem) {
+    struct bench_video *video = &bench->video;
+    if (options->video != NULL) {
+        if (options->video[0] == '\0' || strlen(options->video) >= sizeof video->where) {
+            return problem_set(problem, PROBLEM_INPUT,
+                               "--video '%.60s': give a device as in v4l2:/dev/video0, or file:PATH",
+                               options->video);
+        }
+        snprintf(video->where, sizeof video->where, "%s", options->video);
+    }
+    if (options->input != NULL && !setup_is_live(bench)) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "--input: only a video device has inputs, and bench %s has none; give it video = "
+                           "v4l2:/dev/video0, or leave --input out",
+                           bench->name);
+    }
+    if (options->input != NULL) {
+        snprintf(video->input, sizeof video->input, "%s", options->input);
+    }
+    video->wait_s = options->wait_s >= 0 ? options->wait_s : video->wait_s;
+    video->threads = options->threads >= 0 ? options->threads : video->threads;
+    return true;
+}
+
 /* Without a name: the board that was chosen or is there, or `virtual` for commands that need no board. */
 static bool named_bench(struct bench_settings *bench, const struct options *options,
                         struct problem *problem) {
-    const bool board = options->wants_board || options->board != NULL || options->serial != NULL;
+    const bool board =
+        options->wants_board || options->board != NULL || options->serial != NULL || options->video != NULL;
     if (options->bench != NULL || !board) {
         return bench_find(options->bench == NULL ? "virtual" : options->bench, options->benches,
                           options->standard, options->standard_given, bench, problem);
@@ -80,13 +117,14 @@ bool setup_bench(struct bench_settings *bench, const struct options *options, st
     if (!named_bench(bench, options, problem)) {
         return false;
     }
-    const bool broken = options->fault_count > 0 || options->noise_given || options->seed_given;
+    const bool broken = options->fault_count > 0 || options->noise_given || options->seed_given ||
+                        options->grabber != NULL || options->impairment_count > 0;
     const bool chosen = options->board != NULL || options->serial != NULL || options->baud != 0;
     if (bench->kind == BENCH_BOARD && broken) {
         return problem_set(
             problem, PROBLEM_INPUT,
-            "--fault, --noise and --seed are for virtual benches, and bench %s has a real console; "
-            "say --bench virtual",
+            "--fault, --grabber, --impair, --noise and --seed are for virtual benches, and bench %s has a "
+            "real console; say --bench virtual",
             bench->name);
     }
     if (bench->kind == BENCH_VIRTUAL && chosen) {
@@ -95,6 +133,14 @@ bool setup_bench(struct bench_settings *bench, const struct options *options, st
             "--board, --serial and --baud are for real boards, and bench %s is a virtual one; leave "
             "--bench out",
             bench->name);
+    }
+    if (bench->kind == BENCH_VIRTUAL && options->video != NULL) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "--video: bench %s is a virtual one, which has its own; leave --bench out",
+                           bench->name);
+    }
+    if (!change_video(bench, options, problem)) {
+        return false;
     }
     if (options->screen != NULL) {
         bench->watched = strcmp(options->screen, "watched") == 0;
@@ -162,13 +208,14 @@ bool setup_load(const struct setup *setup, const struct options *options, struct
            (!bench_board_needs_restart(board) || bench_board_restart(board, problem));
 }
 
-bool setup_open_video(const struct setup *setup, const struct bench_board *board, struct video_source *source,
-                      struct problem *problem) {
+bool setup_open_video(const struct bench_settings *bench, const struct bench_board *board,
+                      struct video_source *source, struct problem *problem) {
     if (board->stand != NULL) {
         virtual_stand_video(board->stand, source);
         return true;
     }
-    return video_open_file(setup->bench.video, setup->plan->standard, source, problem);
+    const struct video_request request = bench_request(bench);
+    return video_open(&request, source, problem);
 }
 
 bool setup_write_plan(const struct setup *setup, const char *folder, struct problem *problem) {

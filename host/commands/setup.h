@@ -40,14 +40,17 @@ bool setup_hold(enum standard standard, bool watched, const struct options *opti
 bool setup_bench(struct bench_settings *bench, const struct options *options, struct problem *problem);
 bool setup_image(struct setup *setup, const struct options *options, struct problem *problem);
 
+/* Whether the bench has a video of its own, and it is a device rather than a recording. */
+bool setup_is_live(const struct bench_settings *bench);
+
 /* Opens the board, pushes the plan's image and has the console run it. bench_board_close() also after a
  * failure. */
 bool setup_load(const struct setup *setup, const struct options *options, struct bench_board *board,
                 struct problem *problem);
 
-/* The video of that console; to be closed before the board. */
-bool setup_open_video(const struct setup *setup, const struct bench_board *board, struct video_source *source,
-                      struct problem *problem);
+/* The video of a bench; a virtual one's is that of its board's stand. To be closed before the board. */
+bool setup_open_video(const struct bench_settings *bench, const struct bench_board *board,
+                      struct video_source *source, struct problem *problem);
 
 /* The plan's image as the board takes it; borrows the setup's bytes. */
 struct link_image setup_link_image(const struct setup *setup);

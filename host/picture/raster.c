@@ -8,6 +8,9 @@
 
 enum { WIDE = 16, NARROW = 5, LEVEL_SAMPLES = 32, NARROW_ROUNDS = 3 };
 
+/* Samples a clock, with less a cell's middle does not hold two samples clear of its edges. */
+#define CLOCK_LEAST 1.5
+
 /* The band's lines that are white all over, added up. */
 struct band_lines {
     const struct field *field;
@@ -149,5 +152,5 @@ bool raster_measure(const struct field *field, const struct band_place *place, s
     int first = (int)(raster->left + 4 * raster->clock_width),
         end = (int)(right.position - 4 * raster->clock_width);
     raster->white = band_mean(&lines, first, end, &unused) / lines.count;
-    return raster->clock_width * CELL_CLOCKS > CELL_SAMPLES + 1;
+    return raster->clock_width >= CLOCK_LEAST;
 }

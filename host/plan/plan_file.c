@@ -8,9 +8,9 @@
 #include <string.h>
 #include <strings.h>
 
-enum { PLAYFIELD_REGS = 4, LAST_BAND = 0 /* lines not given: the rest */ };
+enum { HELD_REGS = 6, LAST_BAND = 0 /* lines not given: the rest */ };
 
-static const enum reg playfield[PLAYFIELD_REGS] = {REG_CTRLPF, REG_PF0, REG_PF1, REG_PF2};
+static const enum reg held[HELD_REGS] = {REG_CTRLPF, REG_PF0, REG_PF1, REG_PF2, REG_COLUPF, REG_COLUBK};
 
 /* What one section says, before it is made a band of. */
 struct block {
@@ -96,14 +96,45 @@ static bool settle_ctrlpf(struct plan_file *file, struct block *block, struct pr
 }
 
 static void hold_registers(struct plan_file *file, const struct block *block) {
-    for (int i = 0; i < PLAYFIELD_REGS; i++) {
-        if (block->given[playfield[i]]) {
-            file->now[playfield[i]] = block->value[playfield[i]];
+    for (int i = 0; i < HELD_REGS; i++) {
+        if (block->given[held[i]]) {
+            file->now[held[i]] = block->value[held[i]];
         }
     }
 }
 
-/* The first band of a step writes all registers, so that none is left over from the step before. */
+static bool is_playfield(enum reg reg) {
+    return reg == REG_CTRLPF || reg == REG_PF0 || reg == REG_PF1 || reg == REG_PF2;
+}
+
+static bool is_held(enum reg reg) {
+    return is_playfield(reg) || reg == REG_COLUPF || reg == REG_COLUBK;
+}
+
+static int luminance(uint8_t colour) {
+    return colour >> 1 & 7;
+}
+
+/* Lit cells are told from dark ones by luminance alone, half way between black and white. */
+static bool check_colours(struct plan_file *file, const struct block *block, struct problem *problem) {
+    bool score = (file->now[REG_CTRLPF] & CTRLPF_SCORE) != 0; /* then COLUP0 and COLUP1 light the cells */
+    if (!score && luminance(file->now[REG_COLUPF]) < PLAN_LIT_LEAST) {
+        return setting_refuse(problem, &block->at,
+                              "COLUPF = $%02X has luminance %d of 7 (D3-D1); give lit cells at least %d, so "
+                              "that they can be told from dark ones",
+                              file->now[REG_COLUPF], luminance(file->now[REG_COLUPF]), PLAN_LIT_LEAST);
+    }
+    if (luminance(file->now[REG_COLUBK]) > PLAN_DARK_MOST) {
+        return setting_refuse(problem, &block->at,
+                              "COLUBK = $%02X has luminance %d of 7 (D3-D1); give dark cells at most %d, so "
+                              "that they can be told from lit ones",
+                              file->now[REG_COLUBK], luminance(file->now[REG_COLUBK]), PLAN_DARK_MOST);
+    }
+    return true;
+}
+
+/* The first band of a step writes all registers, so that none is left over from the step before; the slate
+ * leaves colours at their defaults. */
 static bool append_band(struct plan_file *file, const struct block *block, struct problem *problem) {
     const bool first = file->band_count == 0;
     if (file->band_count == PICTURE_LINES_MAX) {
@@ -112,9 +143,10 @@ static bool append_band(struct plan_file *file, const struct block *block, struc
     }
     struct band *band = &file->bands[file->band_count];
     *band = (struct band){.lines = (uint16_t)block->lines};
-    for (int i = 0; i < PLAYFIELD_REGS; i++) {
-        if (first || block->given[playfield[i]]) {
-            band->writes[band->count++] = (struct write){playfield[i], file->now[playfield[i]], WRITE_BEFORE};
+    for (int i = 0; i < HELD_REGS; i++) {
+        bool changed = file->now[held[i]] != plan_default_colour(held[i]);
+        if ((first && (is_playfield(held[i]) || changed)) || block->given[held[i]]) {
+            band->writes[band->count++] = (struct write){held[i], file->now[held[i]], WRITE_BEFORE};
         }
     }
     if (band->count + block->write_count > BAND_WRITES_MAX) {
@@ -139,6 +171,9 @@ static bool end_block(struct plan_file *file, bool band_follows, struct problem 
         return false;
     }
     hold_registers(file, block);
+    if (!check_colours(file, block, problem)) {
+        return false;
+    }
     if (block->is_band && band_follows && !block->lines_given) {
         return setting_refuse(problem, &block->at,
                               "only a step's last band may leave out lines; add lines = N");
@@ -229,7 +264,9 @@ static bool begin_step(struct plan_file *file, const struct setting *at, const c
     file->step_at = *at;
     file->step_at.section = NULL;
     file->band_count = 0;
-    memset(file->now, 0, sizeof file->now);
+    for (int reg = 0; reg < REG_COUNT; reg++) {
+        file->now[reg] = plan_default_colour((enum reg)reg);
+    }
     begin_block(file, at, false);
     return true;
 }
@@ -257,8 +294,15 @@ static bool begin_section(struct plan_file *file, const struct setting *at, stru
 /* ---- keys ---- */
 
 static bool take_plan_key(struct plan_file *file, const struct setting *setting, struct problem *problem) {
+    enum standard standard;
+    if (strcasecmp(setting->key, "standard") == 0) { /* who opened the plan has looked already */
+        return standard_from_name(setting->value, &standard) ||
+               setting_refuse(problem, setting, "standard = %s; there are ntsc, pal and secam",
+                              setting->value);
+    }
     if (strcasecmp(setting->key, "name") != 0) {
-        return setting_refuse(problem, setting, "unknown key '%s'; [plan] has name", setting->key);
+        return setting_refuse(problem, setting, "unknown key '%s'; [plan] has name and standard",
+                              setting->key);
     }
     const size_t length = strlen(setting->value);
     if (file->name_seen || length == 0 || length >= sizeof file->plan->name) {
@@ -268,10 +312,6 @@ static bool take_plan_key(struct plan_file *file, const struct setting *setting,
     file->name_seen = true;
     snprintf(file->plan->name, sizeof file->plan->name, "%s", setting->value);
     return true;
-}
-
-static bool is_playfield(enum reg reg) {
-    return reg == REG_CTRLPF || reg == REG_PF0 || reg == REG_PF1 || reg == REG_PF2;
 }
 
 static bool take_register(const struct setting *setting, enum reg reg, struct block *block,
@@ -379,13 +419,13 @@ static bool take_step_key(const struct setting *setting, struct block *block, st
         }
     }
     enum reg reg;
-    if (reg_from_name(setting->key, &reg) && is_playfield(reg)) {
+    if (reg_from_name(setting->key, &reg) && is_held(reg)) {
         return take_register(setting, reg, block, problem);
     }
     return setting_refuse(
         problem, setting,
-        "unknown key or register '%s'; there are PF0, PF1, PF2, CTRLPF, mode, score, cells, write "
-        "and, in a [band], lines",
+        "unknown key or register '%s'; there are PF0, PF1, PF2, CTRLPF, COLUPF, COLUBK, mode, score, cells, "
+        "write and, in a [band], lines",
         setting->key);
 }
 
@@ -416,7 +456,9 @@ static void file_name(const char *path, char *name, size_t size) {
     snprintf(name, size, "%.*s", length, base);
 }
 
-bool plan_file_open(const char *path, enum standard standard, struct plan **plan, struct problem *problem) {
+/* From text, or where that is NULL from the file at path. */
+static bool open_from(const char *path, const char *text, enum standard standard, struct plan **plan,
+                      struct problem *problem) {
     char name[sizeof(*plan)->name];
     file_name(path, name, sizeof name);
     struct plan_file *file = calloc(1, sizeof *file);
@@ -425,7 +467,9 @@ bool plan_file_open(const char *path, enum standard standard, struct plan **plan
         return problem_set(problem, PROBLEM_BENCH, "%s: out of memory", path);
     }
     file->standard = standard;
-    bool good = settings_read(path, take_setting, file, problem) && end_step(file, problem);
+    bool good = (text != NULL ? settings_read_text(path, text, take_setting, file, problem)
+                              : settings_read(path, take_setting, file, problem)) &&
+                end_step(file, problem);
     if (good && file->plan->step_count == 0) {
         good = problem_set(problem, PROBLEM_INPUT,
                            "%s: no steps; add at least one [step NAME] with its registers", path);
@@ -437,4 +481,35 @@ bool plan_file_open(const char *path, enum standard standard, struct plan **plan
     }
     free(file);
     return good;
+}
+
+bool plan_file_open(const char *path, enum standard standard, struct plan **plan, struct problem *problem) {
+    return open_from(path, NULL, standard, plan, problem);
+}
+
+bool plan_file_text(const char *what, const char *text, enum standard standard, struct plan **plan,
+                    struct problem *problem) {
+    return open_from(what, text, standard, plan, problem);
+}
+
+static bool take_standard(void *user, const struct setting *setting, struct problem *problem) {
+    (void)problem;
+    if (setting->key == NULL) {
+        return strcmp(setting->section, "plan") == 0; /* it comes first */
+    }
+    if (strcasecmp(setting->key, "standard") == 0) {
+        standard_from_name(setting->value, user);
+    }
+    return true;
+}
+
+bool plan_file_standard(const char *path, enum standard *standard) {
+    struct problem ignored; /* reading the plan tells it */
+    enum standard named = STANDARD_COUNT;
+    settings_read(path, take_standard, &named, &ignored);
+    if (named == STANDARD_COUNT) {
+        return false;
+    }
+    *standard = named;
+    return true;
 }

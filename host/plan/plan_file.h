@@ -4,6 +4,7 @@
  *     ; a comment (a line that starts with ; or #, or the rest of a line after a space and ;)
  *     [plan]
  *     name = mine              ; what reports call it; the file's name when left out
+ *     standard = pal           ; what it is for where nothing else says: no option, no bench
  *
  *     [step left edge]         ; each step's name once, at most 44 characters; the file's order is the plan's
  *     mode = mirror            ; copy (when left out) or mirror; or CTRLPF = a byte, in its place
@@ -33,5 +34,11 @@
 
 /* Problems are PROBLEM_INPUT and start with file:line. On failure *plan is untouched. */
 bool plan_file_open(const char *path, enum standard standard, struct plan **plan, struct problem *problem);
+/* The same from a text in memory; what: its name in problems. */
+bool plan_file_text(const char *what, const char *text, enum standard standard, struct plan **plan,
+                    struct problem *problem);
+/* The standard that a plan file names; false, and *standard as it was, where it names none or cannot be
+ * read. */
+bool plan_file_standard(const char *path, enum standard *standard);
 
 #endif

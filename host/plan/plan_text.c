@@ -24,7 +24,7 @@ char *plan_text(const struct plan *plan) {
     if (text == NULL) {
         return NULL;
     }
-    fprintf(text, "[plan]\nname = %s\n", plan->name);
+    fprintf(text, "[plan]\nname = %s\nstandard = %s\n", plan->name, standard_table[plan->standard].name);
     for (size_t i = 0; i < plan->step_count; i++) {
         const struct step *step = &plan->steps[i];
         fprintf(text, "\n[step %s]\n", step->name);

@@ -192,25 +192,35 @@ static char *load(const char *path, size_t *size, struct problem *problem) {
     return text;
 }
 
+bool settings_read_text(const char *what, const char *text, setting_taker *take, void *user,
+                        struct problem *problem) {
+    if (!is_text(text, strlen(text))) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "%s: not a text file (UTF-8); give an INI file made with an editor", what);
+    }
+    const bool marked = strncmp(text, "\xEF\xBB\xBF", 3) == 0; /* byte order mark */
+    struct reading reading = {take, user, problem, what, text + (marked ? 3 : 0), 0, false, false};
+    int error = ini_parse_stream(next_line, &reading, take_one, &reading);
+    if (!reading.failed && error != 0) {
+        return problem_set(problem, error < 0 ? PROBLEM_BENCH : PROBLEM_INPUT,
+                           "%s: cannot be understood near line %d; compare it with the README's example",
+                           what, error);
+    }
+    return !reading.failed;
+}
+
 bool settings_read(const char *path, setting_taker *take, void *user, struct problem *problem) {
     size_t size = 0;
     char *text = load(path, &size, problem);
     if (text == NULL) {
         return false;
     }
-    if (!is_text(text, size)) {
-        free(text);
-        return problem_set(problem, PROBLEM_INPUT,
-                           "%s: not a text file (UTF-8); give an INI file made with an editor", path);
-    }
-    const bool marked = strncmp(text, "\xEF\xBB\xBF", 3) == 0; /* byte order mark */
-    struct reading reading = {take, user, problem, path, text + (marked ? 3 : 0), 0, false, false};
-    int error = ini_parse_stream(next_line, &reading, take_one, &reading);
+    /* A 0 inside would end the text early. */
+    const bool good =
+        strlen(text) == size
+            ? settings_read_text(path, text, take, user, problem)
+            : problem_set(problem, PROBLEM_INPUT,
+                          "%s: not a text file (UTF-8); give an INI file made with an editor", path);
     free(text);
-    if (!reading.failed && error != 0) {
-        return problem_set(problem, error < 0 ? PROBLEM_BENCH : PROBLEM_INPUT,
-                           "%s: cannot be understood near line %d; compare it with the README's example",
-                           path, error);
-    }
-    return !reading.failed;
+    return good;
 }

@@ -30,6 +30,10 @@ typedef bool setting_taker(void *user, const struct setting *setting, struct pro
  * or is no INI text. */
 bool settings_read(const char *path, setting_taker *take, void *user, struct problem *problem);
 
+/* The same from a text in memory; what: its name in problems. */
+bool settings_read_text(const char *what, const char *text, setting_taker *take, void *user,
+                        struct problem *problem);
+
 /* problem_set() of kind PROBLEM_INPUT with "path:line: " in front. */
 bool setting_refuse(struct problem *problem, const struct setting *setting, const char *format, ...)
     __attribute__((format(printf, 3, 4)));

@@ -100,9 +100,77 @@ static json_t *raster_json(const struct result *result) {
         return json_null();
     }
     const struct raster *raster = &result->raster;
-    return json_pack("{s:f,s:f,s:f,s:f}", "left", raster->left, "top", raster->top * result->frame_lines,
+    return json_pack("{s:f,s:f,s:f,s:f,s:f}", "left", raster->left, "top", raster->top * result->frame_lines,
                      "cell_width", raster->clock_width * CELL_CLOCKS, "line_height",
-                     (double)result->frame_lines);
+                     (double)result->frame_lines, "slant", raster->slant);
+}
+
+static json_t *texts_json(const char *const *texts, int count) {
+    json_t *list = json_array();
+    for (int i = 0; i < count; i++) {
+        json_array_append_new(list, json_string(texts[i]));
+    }
+    return list;
+}
+
+/* What a device or a file says of itself may be any bytes; nothing said is null. */
+static json_t *said(const char *text) {
+    char clean[512];
+    json_clean(text, clean, sizeof clean);
+    return clean[0] != '\0' ? json_string(clean) : json_null();
+}
+
+static json_t *source_json(const struct video_about *about) {
+    return json_pack("{s:o,s:o,s:o,s:i,s:i,s:f,s:o,s:o,s:b,s:b}", "kind", said(about->kind), "name",
+                     said(about->name), "format", said(about->format), "width", about->width, "height",
+                     about->height, "rate", about->rate, "input", said(about->input), "standard",
+                     said(about->standard), "live", (int)about->live, "untried", (int)about->untried);
+}
+
+static json_t *buffers_json(const struct video_counts *counts) {
+    return json_pack("{s:I,s:I,s:I,s:I,s:I,s:I,s:I}", "delivered", (json_int_t)counts->delivered, "lost",
+                     (json_int_t)counts->lost, "empty", (json_int_t)counts->empty, "broken",
+                     (json_int_t)counts->broken, "repeated", (json_int_t)counts->repeated, "overrun",
+                     (json_int_t)counts->overrun, "gone", (json_int_t)counts->gone);
+}
+
+static json_t *fields_json(const struct frames_facts *facts) {
+    return json_pack("{s:I,s:I,s:I,s:I,s:I,s:I}", "read", (json_int_t)facts->read, "fresh",
+                     (json_int_t)facts->fresh, "lost", (json_int_t)facts->lost, "doubled",
+                     (json_int_t)facts->doubled, "swapped", (json_int_t)facts->swapped, "blended",
+                     (json_int_t)facts->blended);
+}
+
+static json_t *frames_json(const struct frames_facts *facts) {
+    return json_pack("{s:I,s:I,s:I,s:I,s:i}", "seen", (json_int_t)facts->frames, "half_black",
+                     (json_int_t)facts->half_black, "repeated", (json_int_t)facts->frames_repeated, "relocks",
+                     (json_int_t)facts->relocks, "layout_changes", facts->changes);
+}
+
+static json_t *levels_json(const struct frames_facts *facts) {
+    if (facts->read == 0) {
+        return json_null();
+    }
+    return json_pack("{s:[f,f],s:[f,f],s:I}", "black", facts->black_low, facts->black_high, "white",
+                     facts->white_low, facts->white_high, "clipped", (json_int_t)facts->clipped);
+}
+
+/* Which of two fields: null where that is not known, or nothing is. */
+static json_t *which_json(int which) {
+    return which < 0 ? json_null() : json_string(which == 0 ? "top" : "bottom");
+}
+
+json_t *json_capture(const struct report_capture *capture, const struct finding *troubles, size_t count) {
+    const struct frames_facts *facts = capture->facts;
+    if (capture->about == NULL) {
+        return json_null();
+    }
+    return json_pack(
+        "{s:o,s:s,s:o,s:o,s:o,s:o,s:o,s:o,s:f,s:f,s:o,s:o}", "source", source_json(capture->about), "layout",
+        layout_name(facts->layout), "older", which_json(facts->older), "stale", which_json(facts->stale),
+        "fields", fields_json(facts), "frames", frames_json(facts), "buffers", buffers_json(capture->counts),
+        "noise_db", facts->noise_db > 0 ? json_real(facts->noise_db) : json_null(), "mixing", facts->mixing,
+        "slant", facts->slant, "levels", levels_json(facts), "trouble", json_findings(troubles, count));
 }
 
 static json_t *settings_json(const struct report *report) {
@@ -115,11 +183,12 @@ static json_t *settings_json(const struct report *report) {
     if (report->has_seed) {
         json_object_set_new(settings, "seed", json_integer((json_int_t)report->seed));
     }
-    json_t *faults = json_array();
-    for (int i = 0; i < report->fault_count; i++) {
-        json_array_append_new(faults, json_string(report->faults[i]));
+    json_object_set_new(settings, "faults", texts_json(report->faults, report->fault_count));
+    if (report->grabber != NULL) {
+        json_object_set_new(settings, "grabber", json_string(report->grabber));
+        json_object_set_new(settings, "impairments",
+                            texts_json(report->impairments, report->impairment_count));
     }
-    json_object_set_new(settings, "faults", faults);
     return settings;
 }
 
@@ -134,6 +203,9 @@ json_t *json_result(const struct report *report) {
         "verdict", verdict_name(result->verdict), "exit", report->exit, "margin", result->margin, "fields",
         fields, "raster", raster_json(result), "settings", settings_json(report), "steps", steps_json(report),
         "findings", json_findings(result->findings, result->finding_count));
+    json_object_set_new(json, "capture",
+                        json_capture(&report->capture, result->troubles, result->trouble_count));
+    json_object_set_new(json, "problem", report->problem != NULL ? said(report->problem) : json_null());
     if (report->more != NULL) {
         json_object_update(json, report->more);
     }

@@ -3,12 +3,21 @@
 #define SLOTJIG_REPORT_JSON_H
 
 #include "base/problem.h"
+#include "capture/video.h"
 #include "expect/expect.h"
+#include "picture/frames.h"
 #include "plan/plan.h"
 #include "verdict/verdict.h"
 
 #include <jansson.h>
 #include <stdint.h>
+
+/* What is known of the video that was looked at. Borrowed. */
+struct report_capture {
+    const struct video_about *about;
+    const struct video_counts *counts;
+    const struct frames_facts *facts;
+};
 
 /* What a report needs to know beside the result. Borrowed, nothing is freed. */
 struct report {
@@ -23,9 +32,16 @@ struct report {
     const char *command; /* "run", "judge" */
     const char *const *faults;
     int fault_count;
-    json_t *more; /* keys of the command's own, such as `board` and `slot`; may be NULL */
+    const char *grabber; /* the virtual bench's set; NULL where there is none */
+    const char *const *impairments;
+    int impairment_count;
+    struct report_capture capture; /* about NULL: no video was looked at */
+    const char *problem;           /* why it ended early; NULL: it did not */
+    json_t *more;                  /* keys of the command's own, such as `board` and `slot`; may be NULL */
 };
 
+/* Object `capture`; troubles: what is wrong with the capture chain. null where about is NULL. */
+json_t *json_capture(const struct report_capture *capture, const struct finding *troubles, size_t count);
 json_t *json_findings(const struct finding *findings, size_t count);
 json_t *json_steps_expected(const struct plan *plan);
 json_t *json_result(const struct report *report);

@@ -3,6 +3,7 @@
 #include "report/canvas.h"
 #include "report/png.h"
 #include "report/rgb.h"
+#include "slotjig/slate.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -147,50 +148,87 @@ bool picture_expected(const char *path, const struct plan *plan, struct problem 
     return save(path, &canvas, problem);
 }
 
-/* The picture has the frame's lines: a field line is `scale` of them. */
-static void draw_raster(struct canvas *canvas, const struct reading *reading, int scale) {
-    const struct raster *raster = &reading->raster;
-    int left = (int)lround(raster->left), top = (int)lround(raster->top) * scale;
-    int width = (int)lround(raster->clock_width * PICTURE_CLOCKS);
-    int below = top + SLATE_LINES * scale, bottom = below + reading->lines * scale;
-    canvas_frame(canvas, left - 1, top - 1, width + 2, bottom - top + 2, surplus);
-    canvas_fill(canvas, left, below, width, 1, surplus);
+/* Where on the canvas something of the field's raster lies: each of its lines is `rows` lines of the canvas,
+ * and with a slant each line lies further to the right than the one above. */
+struct drawing {
+    struct canvas *canvas;
+    const struct reading *reading;
+    int rows;
+};
+
+/* line: from the top of the slate's band, whose middle `left` is about. */
+static int place_x(const struct drawing *drawing, double clock, int line) {
+    const struct raster *raster = &drawing->reading->raster;
+    const double middle = SLATE_BAND_LINES / 2.0;
+    return (int)lround(raster->left + raster->clock_width * clock + raster->slant * (line - middle));
+}
+
+static int place_y(const struct drawing *drawing, int line) {
+    return (int)lround(drawing->reading->raster.top + line) * drawing->rows;
+}
+
+/* One upright edge over some lines. */
+static void draw_edge(const struct drawing *drawing, double clock, int line, int end) {
+    for (; line < end; line++) {
+        canvas_fill(drawing->canvas, place_x(drawing, clock, line), place_y(drawing, line), 1, drawing->rows,
+                    surplus);
+    }
+}
+
+static void draw_across(const struct drawing *drawing, int line) {
+    const int left = place_x(drawing, 0, line), right = place_x(drawing, PICTURE_CLOCKS, line);
+    canvas_fill(drawing->canvas, left, place_y(drawing, line), right - left + 1, 1, surplus);
+}
+
+static void draw_raster(const struct drawing *drawing) {
+    const int below = SLATE_LINES, bottom = SLATE_LINES + drawing->reading->lines;
+    draw_edge(drawing, 0, 0, bottom);
+    draw_edge(drawing, PICTURE_CLOCKS, 0, bottom);
+    draw_across(drawing, 0);
+    draw_across(drawing, below);
+    draw_across(drawing, bottom);
     for (int i = 0; i <= CELLS; i++) {
-        int x = (int)lround(raster->left + raster->clock_width * CELL_CLOCKS * i);
-        int length = i % 4 == 0 ? 24 : 10;
-        canvas_fill(canvas, x, below, 1, length, surplus);
-        canvas_fill(canvas, x, bottom - length, 1, length, surplus);
+        const int length = i % 4 == 0 ? 12 : 5;
+        draw_edge(drawing, CELL_CLOCKS * i, below, below + length);
+        draw_edge(drawing, CELL_CLOCKS * i, bottom - length, bottom);
     }
 }
 
 /* Lit: a ring; dark: a dot; unclear: a bar. Every 16th line is enough for the eye. */
-static void draw_cells(struct canvas *canvas, const struct reading *reading, int scale) {
-    const struct raster *raster = &reading->raster;
+static void draw_cells(const struct drawing *drawing) {
+    const struct reading *reading = drawing->reading;
     for (int line = 8; line < reading->lines; line += 16) {
-        int y = ((int)lround(raster->top) + SLATE_LINES + line) * scale;
+        const int y = place_y(drawing, SLATE_LINES + line);
         for (int i = 0; i < CELLS; i++) {
-            int x = (int)lround(raster->left + raster->clock_width * (CELL_CLOCKS * i + 2));
+            const int x = place_x(drawing, CELL_CLOCKS * i + 2, SLATE_LINES + line);
             if ((reading->unclear[line] >> i) & 1) {
-                canvas_fill(canvas, x - 5, y, 10, 2, vague);
+                canvas_fill(drawing->canvas, x - 5, y, 10, 2, vague);
             } else if ((reading->lit[line] >> i) & 1) {
-                canvas_frame(canvas, x - 4, y - 4, 8, 8, missing);
+                canvas_frame(drawing->canvas, x - 4, y - 4, 8, 8, missing);
             } else {
-                canvas_fill(canvas, x - 1, y - 1, 2, 2, missing);
+                canvas_fill(drawing->canvas, x - 1, y - 1, 2, 2, missing);
             }
         }
     }
 }
 
-bool picture_field(const char *path, const struct frame *frame, const struct field *field,
-                   const struct reading *reading, struct problem *problem) {
-    struct canvas canvas = canvas_new(frame->width, frame->height, paper);
+void picture_draw_field(struct canvas *canvas, const struct field *field, const struct reading *reading) {
+    const struct drawing drawing = {canvas, reading,
+                                    canvas->height > field->height ? canvas->height / field->height : 1};
+    rgb_from_field(field, drawing.rows, canvas->rgb);
+    if (reading->state == FIELD_READ) {
+        draw_raster(&drawing);
+        draw_cells(&drawing);
+    }
+}
+
+bool picture_field(const char *path, const struct field *field, const struct reading *reading,
+                   struct problem *problem) {
+    const int rows = field->height <= FIELD_LINES_MAX ? 2 : 1;
+    struct canvas canvas = canvas_new(field->width, field->height * rows, paper);
     if (canvas.rgb == NULL) {
         return short_of_memory(path, problem);
     }
-    rgb_from_field(frame, field->parity, canvas.rgb);
-    if (reading->state == FIELD_READ) {
-        draw_raster(&canvas, reading, field->frame_lines);
-        draw_cells(&canvas, reading, field->frame_lines);
-    }
+    picture_draw_field(&canvas, field, reading);
     return save(path, &canvas, problem);
 }

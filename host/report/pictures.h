@@ -7,13 +7,17 @@
 #define SLOTJIG_REPORT_PICTURES_H
 
 #include "capture/video.h"
+#include "report/canvas.h"
 #include "report/json.h"
 
 #include <stdbool.h>
 
-/* A captured field with the raster and the cells drawn over it: what was read of it. */
-bool picture_field(const char *path, const struct frame *frame, const struct field *field,
-                   const struct reading *reading, struct problem *problem);
+/* A captured field with the raster and the cells drawn over it: what was read of it. Lines of a field that
+ * has about half a frame's are shown twice. */
+bool picture_field(const char *path, const struct field *field, const struct reading *reading,
+                   struct problem *problem);
+/* The same onto a canvas of the field's width, whose height is the field's or a multiple of it. */
+void picture_draw_field(struct canvas *canvas, const struct field *field, const struct reading *reading);
 
 /* Expected beside seen for every step, one row a step. */
 bool picture_steps(const char *path, const struct report *report, struct problem *problem);

@@ -5,11 +5,18 @@
 #include "base/problem.h"
 
 #include <stdbool.h>
+#include <stddef.h>
 #include <stdint.h>
 
 /* rgb: height rows of width pixels, 3 bytes (red, green, blue) each, no gaps, sRGB. The file stands whole or
  * not at all. PROBLEM_INPUT when it cannot be created there or the size is not at least 1 by 1, PROBLEM_BENCH
  * when memory or disk fail. */
 bool png_write(const char *path, const uint8_t *rgb, int width, int height, struct problem *problem);
+
+/* The same into memory, made in a hurry and therefore somewhat larger. bytes: room for png_room(). Returns
+ * the size, or 0 when memory is short. */
+size_t png_encode(const uint8_t *rgb, int width, int height, void *bytes, size_t room);
+/* Bytes that suffice for any picture of that size. */
+size_t png_room(int width, int height);
 
 #endif

@@ -1,5 +1,7 @@
 #include "report/rgb.h"
 
+#include <string.h>
+
 static int sample(const struct plane *plane, int x, int y) {
     return plane->data[(ptrdiff_t)y * plane->stride + (ptrdiff_t)x * plane->step];
 }
@@ -20,33 +22,32 @@ static void pixel(int y, int cb, int cr, uint8_t *rgb) {
     rgb[2] = clip(level + 132201 * blue);
 }
 
-static void row(const struct frame *frame, int y, uint8_t *rgb) {
-    bool colour = frame->cb.data != NULL && frame->cr.data != NULL;
-    int chroma_y = y >> frame->chroma_y;
-    for (int x = 0; x < frame->width; x++) {
-        int chroma_x = x >> frame->chroma_x;
-        int cb = colour ? sample(&frame->cb, chroma_x, chroma_y) : 128;
-        int cr = colour ? sample(&frame->cr, chroma_x, chroma_y) : 128;
-        pixel(sample(&frame->y, x, y), cb, cr, rgb + (ptrdiff_t)3 * x);
+static void row(const struct field *field, int y, uint8_t *rgb) {
+    const struct plane luma = {field->luma, field->stride, field->step};
+    bool colour = field->cb.data != NULL && field->cr.data != NULL;
+    int chroma_y = y >> field->chroma_y;
+    for (int x = 0; x < field->width; x++) {
+        int chroma_x = x >> field->chroma_x;
+        int cb = colour ? sample(&field->cb, chroma_x, chroma_y) : 128;
+        int cr = colour ? sample(&field->cr, chroma_x, chroma_y) : 128;
+        pixel(sample(&luma, x, y), cb, cr, rgb + (ptrdiff_t)3 * x);
+    }
+}
+
+void rgb_from_field(const struct field *field, int rows, uint8_t *rgb) {
+    const size_t stride = (size_t)3 * (size_t)field->width;
+    for (int y = 0; y < field->height; y++) {
+        uint8_t *first = rgb;
+        row(field, y, first);
+        rgb += stride;
+        for (int i = 1; i < rows; i++, rgb += stride) {
+            memcpy(rgb, first, stride);
+        }
     }
 }
 
 void rgb_from_frame(const struct frame *frame, uint8_t *rgb) {
-    for (int y = 0; y < frame->height; y++) {
-        row(frame, y, rgb + (ptrdiff_t)3 * frame->width * y);
-    }
-}
-
-void rgb_from_field(const struct frame *frame, int parity, uint8_t *rgb) {
-    if (!frame_is_woven(frame)) {
-        rgb_from_frame(frame, rgb);
-        return;
-    }
-    for (int y = 0; y < frame->height; y++) {
-        int source = (y & ~1) + parity;
-        if (source >= frame->height) {
-            source -= 2; /* an odd height: the last line has no partner */
-        }
-        row(frame, source, rgb + (ptrdiff_t)3 * frame->width * y);
-    }
+    struct field whole[2];
+    frame_split(frame, SPLIT_NONE, whole);
+    rgb_from_field(&whole[0], 1, rgb);
 }

@@ -7,10 +7,9 @@
 
 #include <stdint.h>
 
-/* Both write frame->height rows of frame->width pixels, 3 bytes (red, green, blue) each, no gaps. */
+/* frame->height rows of frame->width pixels, 3 bytes (red, green, blue) each, no gaps. */
 void rgb_from_frame(const struct frame *frame, uint8_t *rgb);
-/* One field of a woven frame, parity 0 the top lines, 1 the bottom ones; each of its lines is shown twice. A
- * frame that is one field only is shown as it is. */
-void rgb_from_field(const struct frame *frame, int parity, uint8_t *rgb);
+/* The same of one field, each of its lines shown `rows` times: field->height * rows rows. */
+void rgb_from_field(const struct field *field, int rows, uint8_t *rgb);
 
 #endif

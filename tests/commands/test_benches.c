@@ -155,7 +155,7 @@ static void bench_with_a_board(void **unused) {
     assert_string_equal(usb.board.text, "1-2.3");
     assert_int_equal(usb.options.standard, STANDARD_PAL);
     assert_true(usb.watched);
-    assert_string_equal(usb.video, "");
+    assert_string_equal(usb.video.where, "");
     const struct bench_settings serial =
         find("a",
              "[bench a]\nkind = board\nbaud = 9600\nboard = serial:/dev/ttyS1\nvideo = file:/a b.mkv\n"
@@ -164,7 +164,7 @@ static void bench_with_a_board(void **unused) {
     assert_int_equal(serial.board.way, BOARD_BY_SERIAL);
     assert_string_equal(serial.board.text, "/dev/ttyS1");
     assert_int_equal(serial.board.baud, 9600);
-    assert_string_equal(serial.video, "/a b.mkv");
+    assert_string_equal(serial.video.where, "file:/a b.mkv");
     assert_string_equal(serial.power, "\"my relay\" {state}");
     assert_string_equal(serial.console, "rev. 4, NTSC");
     assert_false(serial.watched);
@@ -176,6 +176,37 @@ static void bench_with_a_board(void **unused) {
     assert_int_equal(bare.board.way, BOARD_BY_USB);
     assert_string_equal(bare.board.text, "");
     assert_int_equal(bare.board.baud, 115200);
+}
+
+/* What a bench says of its video is what video_open() is asked for. */
+static void bench_with_a_device(void **unused) {
+    (void)unused;
+    const struct bench_settings bench =
+        find("a",
+             "[bench a]\nkind = board\nboard = none\nvideo = v4l2:/dev/video2\ninput = Composite 1\n"
+             "size = 640x480\npixel = mjpeg\nwait = 2.5\nsignal = RF\nchannel = 3\nfrequency = 61.25\n"
+             "standard = pal\n",
+             STANDARD_NTSC, false);
+    const struct video_request request = bench_request(&bench);
+    assert_int_equal(bench.board.way, BOARD_NONE);
+    assert_string_equal(request.where, "v4l2:/dev/video2");
+    assert_string_equal(request.input, "Composite 1");
+    assert_string_equal(request.pixel, "mjpeg");
+    assert_int_equal(request.width, 640);
+    assert_int_equal(request.height, 480);
+    assert_int_equal(request.standard, STANDARD_PAL);
+    assert_true(same(request.wait_s, 2.5));
+    assert_true(same(request.frequency_mhz, 61.25));
+    assert_true(bench.video.rf);
+    assert_string_equal(bench.video.channel, "3");
+    const struct bench_settings bare = find("a", "[bench a]\nkind = board\n", STANDARD_NTSC, false);
+    const struct video_request plain = bench_request(&bare);
+    assert_string_equal(plain.where, "");
+    assert_string_equal(plain.input, "");
+    assert_int_equal(plain.width, 0);
+    assert_true(same(plain.wait_s, WAIT_DEFAULT_S));
+    assert_true(same(plain.frequency_mhz, 0));
+    assert_int_equal(plain.threads, 0);
 }
 
 static void wrong_settings_of_a_board(void **unused) {
@@ -191,8 +222,19 @@ static void wrong_settings_of_a_board(void **unused) {
         {"baud = fast", "baud = fast"},
         {"baud = 50", "from 1200 to 4000000"},
         {"baud = 9600 8N1", "whole number"},
-        {"video = v4l2:/dev/video0", "not in this version"},
         {"video = file:", "file:PATH"},
+        {"video = :x", "file:PATH"},
+        {"input =", "no value"},
+        {"size = 720", "720x480"},
+        {"size = 720x480x2", "720x480"},
+        {"size = 8x8", "720x480"},
+        {"pixel =", "no value"},
+        {"wait = -1", "from 0 to 3600"},
+        {"wait = long", "from 0 to 3600"},
+        {"signal = scart", "composite, or rf"},
+        {"frequency = 3", "from 40 to 900"},
+        {"grabber = clean", "of kind virtual"},
+        {"impair = ghost", "of kind virtual"},
         {"video = /tmp/a.mkv", "file:PATH"},
         {"power = relay on", "{state}"},
         {"command = burn image.bin", "{image}"},
@@ -202,7 +244,9 @@ static void wrong_settings_of_a_board(void **unused) {
         {"seed = 1", "of kind virtual"},
         {"fault = no-video", "of kind virtual"},
         {"noise = 30", "of kind virtual"},
-        {"port = 1", "has kind, standard, screen, console, board, baud, command, power, video"},
+        {"port = 1",
+         "has kind, standard, screen, console, board, baud, command, power, video, input, size, pixel, wait, "
+         "signal, channel, frequency"},
     };
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         char text[400];
@@ -211,6 +255,8 @@ static void wrong_settings_of_a_board(void **unused) {
     }
     refuse("[bench a]\nkind = board\nboard = 1-2\ncommand = burn {image}\n", 4, "exclude each other");
     refuse("[bench a]\nkind = board\ncommand = burn {image}\nboard = 1-2\n", 4, "exclude each other");
+    refuse("[bench a]\nkind = board\nfrequency = 61.25\n", 1, "add signal = rf");
+    refuse("[bench a]\nkind = board\nchannel = 3\nsignal = composite\n", 1, "add signal = rf");
     refuse("[bench a]\nboard = 1-2\n", 2, "of kind board");
     refuse("[bench a]\nvideo = none\nkind = virtual\n", 2, "of kind board");
     refuse("[bench a]\nport = 1\n", 2, "has kind, standard, screen, console, seed");
@@ -287,6 +333,7 @@ int main(void) {
         cmocka_unit_test(standard_of_a_bench),
         cmocka_unit_test(wrong_settings),
         cmocka_unit_test(bench_with_a_board),
+        cmocka_unit_test(bench_with_a_device),
         cmocka_unit_test(wrong_settings_of_a_board),
         cmocka_unit_test(names_of_all_benches),
         cmocka_unit_test(unknown_bench_lists_the_known),

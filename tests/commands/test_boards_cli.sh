@@ -199,8 +199,8 @@ says "benches shows the console" 'console  *rev. 4'
 verify "benches' JSON has them all" test "$(grep -c '"name"' benches.json)" = 4
 ends "benches without a file" 0 env XDG_CONFIG_HOME="$work/none" "$slotjig" benches
 says "which is said" 'none/slotjig/benches.ini (not there)'
-printf '[bench a]\nkind = board\nvideo = v4l2:/dev/video0\n' >bad.ini
-refused "an error in the file" 2 'bad.ini:3: live capture is not in this version' "$slotjig" benches --quiet --benches bad.ini
+printf '[bench a]\nkind = board\nvideo = /dev/video0\n' >bad.ini
+refused "an error in the file" 2 'bad.ini:3: video = /dev/video0; say v4l2:/dev/video0' "$slotjig" benches --quiet --benches bad.ini
 printf '[bench a]\n[bench a]\n' >bad.ini
 refused "a bench twice" 2 'bad.ini:2' "$slotjig" benches --quiet --benches bad.ini
 refused "a file that is not there" 2 'nothere.ini' "$slotjig" benches --quiet --benches nothere.ini
@@ -222,8 +222,8 @@ refused "a program that fails" 3 'no programmer found' "$slotjig" push --benches
 rm burn
 refused "a program that is not there" 2 'burn' "$slotjig" push --benches benches.ini --bench burner small.bin
 refused "run without video" 2 'by-eye' "$slotjig" run --benches benches.ini --bench burner
-refused "grab from a real bench" 2 'live capture' "$slotjig" grab --benches benches.ini --bench left -o x.mkv
-refused "run without its recording" 2 'small.mkv: cannot be read' "$slotjig" run --benches benches.ini --bench left
+refused "grab from a recording" 2 'no video device' "$slotjig" grab --benches benches.ini --bench left -o x.mkv
+refused "run without its recording" 2 'small.mkv: cannot be opened' "$slotjig" run --benches benches.ini --bench left
 ends "a recording" 0 "$slotjig" grab --quiet --plan small.ini -o small.mkv
 echo '{"verdict": "pass"}' >run.json
 ends "a line that two causes fit" 4 "$slotjig" run --plan small.ini --fault cart-data=5:high

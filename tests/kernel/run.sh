@@ -18,7 +18,9 @@ skip() {
 
 # In the order in which they are loaded.
 modules="virtio_ring virtio virtio_pci_legacy_dev virtio_pci_modern_dev virtio_pci netfs fscache 9pnet 9pnet_virtio 9p
-usb-common usbcore usbip-core vhci-hcd cdc-acm"
+usb-common usbcore usbip-core vhci-hcd cdc-acm
+mc videodev videobuf2-common videobuf2-v4l2 videobuf2-memops videobuf2-vmalloc videobuf2-dma-contig uvcvideo
+v4l2-tpg v4l2-dv-timings rc-core cec vivid"
 
 command -v qemu-system-x86_64 >/dev/null 2>&1 || skip "qemu-system-x86_64 is not installed (Debian package qemu-system-x86)"
 command -v cpio >/dev/null 2>&1 || busybox cpio --help >/dev/null 2>&1 || skip "no cpio"

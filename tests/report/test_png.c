@@ -106,16 +106,18 @@ static void test_colours(void **state) {
     }
 }
 
-/* A grey frame whose level says the line: which line stands where. */
-static void check_lines(int height, int parity, int (*expected)(int y, int parity)) {
-    static uint8_t luma[600 * 2], rgb[600 * 2 * 3];
+/* A grey frame whose level says the line: which line of which field stands where. */
+static void check_lines(int height, enum split split, int which, int rows, int first, int pitch) {
+    static uint8_t luma[600 * 2], rgb[600 * 2 * 2 * 3];
     for (int y = 0; y < height; y++) {
         luma[2 * y] = luma[2 * y + 1] = (uint8_t)(20 + y % 200);
     }
     struct frame frame = {.width = 2, .height = height, .y = {luma, 2, 1}};
-    rgb_from_field(&frame, parity, rgb);
-    for (int y = 0; y < height; y++) {
-        uint8_t level = luma[2 * expected(y, parity)];
+    struct field fields[2];
+    frame_split(&frame, split, fields);
+    rgb_from_field(&fields[which], rows, rgb);
+    for (int y = 0; y < fields[which].height * rows; y++) {
+        uint8_t level = luma[2 * (first + y / rows * pitch)];
         uint8_t grey = (uint8_t)((level - 16) * 255.0 / 219.0 + 0.5);
         for (int k = 0; k < 6; k++) {
             assert_int_equal(rgb[6 * y + k], grey);
@@ -123,22 +125,15 @@ static void check_lines(int height, int parity, int (*expected)(int y, int parit
     }
 }
 
-static int doubled(int y, int parity) {
-    return y / 2 * 2 + parity;
-}
-
-static int as_it_is(int y, int parity) {
-    (void)parity;
-    return y;
-}
-
 static void test_fields(void **state) {
     (void)state;
-    check_lines(480, 0, doubled);
-    check_lines(480, 1, doubled);
-    check_lines(576, 1, doubled);
-    check_lines(240, 0, as_it_is);
-    check_lines(288, 0, as_it_is);
+    check_lines(480, SPLIT_WOVEN, 0, 2, 0, 2);
+    check_lines(480, SPLIT_WOVEN, 1, 2, 1, 2);
+    check_lines(576, SPLIT_WOVEN, 1, 1, 1, 2);
+    check_lines(480, SPLIT_STACKED, 0, 2, 0, 1);
+    check_lines(480, SPLIT_STACKED, 1, 2, 240, 1);
+    check_lines(240, SPLIT_NONE, 0, 1, 0, 1);
+    check_lines(288, SPLIT_NONE, 0, 2, 0, 1);
 }
 
 int main(void) {

@@ -132,6 +132,9 @@ static size_t add_port(uint8_t *bytes, uint8_t number) {
 /* Another vendor interface stands before each of ours, with endpoints that answer nothing: who takes the
  * first that comes is found out. */
 size_t model_config_descriptor(const struct model *model, uint8_t *bytes) {
+    if (model->kind != NULL) {
+        return model->kind->config(model->board.state, bytes);
+    }
     const struct model_identity *id = &model->identity;
     size_t length = 9;
     for (uint8_t i = 0; i < id->interface; i++) {
@@ -185,6 +188,10 @@ static size_t descriptor(const struct model *model, const uint8_t *setup, uint8_
 
 static bool endpoint_feature(struct model *model, uint8_t address, bool set) {
     bool in = (address & TO_HOST) != 0;
+    if (model->kind != NULL) {
+        model->kind->cleared(model->board.state);
+        return true;
+    }
     if ((address & 0x0F) != (in ? model->identity.in : model->identity.out)) {
         return false;
     }
@@ -204,6 +211,9 @@ static bool control(struct model *model, struct model_request *request) {
     uint8_t answer[MODEL_CONFIG_MAX * 2] = {0};
     size_t length = 0;
     const uint8_t *setup = request->setup;
+    if (model->kind != NULL && (setup[0] & 0x60) == CLASS_REQUEST) {
+        return model->kind->control(model->board.state, request);
+    }
     if ((setup[0] & 0x60) == CLASS_REQUEST) {
         request->moved = request->length;
         return model->identity.port; /* the port's line: all the same to it */
@@ -294,6 +304,9 @@ static bool run_one(struct model *model, struct model_request *request) {
     if (request->endpoint == 0) {
         request->status = control(model, request) ? 0 : -EPIPE;
         return true;
+    }
+    if (model->kind != NULL) {
+        return request->in && model->kind->in(model->board.state, request);
     }
     bool port = model->identity.port && request->endpoint == MODEL_DATA;
     if (!port && request->endpoint != (request->in ? model->identity.in : model->identity.out)) {

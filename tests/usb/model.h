@@ -12,7 +12,7 @@
 
 enum {
     MODEL_PACKET = 64, /* full speed */
-    MODEL_CONFIG_MAX = 192,
+    MODEL_CONFIG_MAX = 256,
     MODEL_DEVICE_SIZE = 18
 };
 
@@ -34,6 +34,19 @@ struct model_board {
     size_t (*take)(void *state, uint8_t *bytes, size_t size);
 };
 
+struct model_request;
+
+/* Another device than a board, with a configuration and a bulk endpoint of its own. state is the board's. */
+struct model_kind {
+    int speed; /* enum usb_device_speed of linux/usb/ch9.h */
+    const char *name;
+    size_t (*config)(void *state, uint8_t *bytes); /* its descriptors; at most MODEL_CONFIG_MAX */
+    /* A request to its class; false: stalled. An answer goes to bytes, cut to length by moved. */
+    bool (*control)(void *state, struct model_request *request);
+    bool (*in)(void *state, struct model_request *request); /* true: finished */
+    void (*cleared)(void *state);                           /* the endpoint's halt, asked for by the host */
+};
+
 /* One request of the host's. */
 struct model_request {
     bool in;
@@ -48,6 +61,7 @@ struct model_request {
 
 struct model {
     struct model_identity identity;
+    const struct model_kind *kind; /* NULL: a board */
     struct model_board board;
     /* What is wrong with it. */
     bool halted_in, halted_out; /* until cleared */

@@ -83,6 +83,10 @@ const char *stage_name(void) {
     return carrier->name;
 }
 
+bool stage_is_real(void) {
+    return carrier == &stage_vhci;
+}
+
 bool stage_opens_ports(void) {
     return carrier->opens_ports;
 }
@@ -91,15 +95,28 @@ bool stage_counts_cancelled(void) {
     return carrier->counts_cancelled;
 }
 
-struct stage_port *stage_plug(int number, const struct model_identity *identity,
-                              const struct model_board *board, void (*advance)(void *state, uint64_t us)) {
+static struct stage_port *plug(int number, const struct model_identity *identity,
+                               const struct model_kind *kind, const struct model_board *board,
+                               void (*advance)(void *state, uint64_t us)) {
     struct stage_port *port = &ports[number];
     stage_unplug(port);
     stage_lock();
     model_start(&port->model, identity, board);
+    port->model.kind = kind;
     port->advance = advance;
     stage_unlock();
     return carrier->plug(port, number) ? port : NULL;
+}
+
+struct stage_port *stage_plug(int number, const struct model_identity *identity,
+                              const struct model_board *board, void (*advance)(void *state, uint64_t us)) {
+    return plug(number, identity, NULL, board, advance);
+}
+
+struct stage_port *stage_plug_kind(int number, const struct model_identity *identity,
+                                   const struct model_kind *kind, void *state) {
+    const struct model_board board = {.state = state};
+    return plug(number, identity, kind, &board, NULL);
 }
 
 void stage_unplug(struct stage_port *port) {

@@ -44,6 +44,7 @@ extern const struct stage_carrier stage_usbfs, stage_vhci;
 const char *stage_start(void);
 void stage_stop(void);
 const char *stage_name(void);
+bool stage_is_real(void);
 bool stage_counts_cancelled(void);
 bool stage_opens_ports(void);
 
@@ -56,6 +57,9 @@ void stage_become(uid_t user);
 /* Returns once the device is there. NULL: it did not come. */
 struct stage_port *stage_plug(int number, const struct model_identity *identity,
                               const struct model_board *board, void (*advance)(void *state, uint64_t us));
+/* Another device than a board, on a real kernel only. */
+struct stage_port *stage_plug_kind(int number, const struct model_identity *identity,
+                                   const struct model_kind *kind, void *state);
 void stage_unplug(struct stage_port *port);
 /* All of them. */
 void stage_clear(void);

@@ -3,22 +3,18 @@
  * says about modelled kernels.
  */
 #include "commands/commands.h"
+#include "commands/program.h"
 #include "link/discover.h"
 #include "link/usb_device.h"
 #include "usb/rig.h"
 #include "usb/start.h"
 
 #include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
-#include <sys/wait.h>
-#include <unistd.h>
 
 #include <cmocka.h>
 
 static struct rig rigs[2];
 static char serials[2][2 * WIRE_SERIAL + 1];
-static char said[8192];
 
 static const struct stage_port *plug(int number) {
     struct problem problem = {0};
@@ -43,56 +39,33 @@ static int clear(void **state) {
     return 0;
 }
 
-/* Runs `slotjig ARGUMENTS`; what it printed is in `said`. */
-static void slotjig(int wanted, const char *arguments) {
-    char line[4096], name[600];
-    const char *folder = getenv("TMPDIR");
-    snprintf(name, sizeof name, "%s/slotjig-said-%d", folder != NULL ? folder : "/tmp", (int)getpid());
-    snprintf(line, sizeof line, "timeout 60 '%s/slotjig' %s >'%s' 2>&1", BUILD_DIR, arguments, name);
-    const int status = system(line); /* NOLINT(cert-env33-c): the test's own words */
-    FILE *file = fopen(name, "r");
-    assert_non_null(file);
-    said[fread(said, 1, sizeof said - 1, file)] = '\0';
-    fclose(file);
-    unlink(name);
-    if (!WIFEXITED(status) || WEXITSTATUS(status) != wanted) {
-        fail_msg("%s: status %#x, wanted exit %d: %s", arguments, (unsigned)status, wanted, said);
-    }
-}
-
-static void says(const char *what) {
-    if (strstr(said, what) == NULL) {
-        fail_msg("'%s' is not in: %s", what, said);
-    }
-}
-
 static void no_board(void **state) {
     (void)state;
-    slotjig(EXIT_BENCH, "boards");
-    says("no board on USB");
-    slotjig(EXIT_BENCH, "push");
-    says("no board");
-    slotjig(EXIT_BENCH, "doctor");
-    says("TROUBLE  board");
+    program_slotjig(EXIT_BENCH, "boards");
+    program_says("no board on USB");
+    program_slotjig(EXIT_BENCH, "push");
+    program_says("no board");
+    program_slotjig(EXIT_BENCH, "doctor");
+    program_says("TROUBLE  board");
 }
 
 static void one_board(void **state) {
     (void)state;
     const struct stage_port *port = plug(0);
     char line[200];
-    slotjig(EXIT_PASS, "boards");
-    says(port->where);
-    says("ready");
-    says(serials[0]);
-    slotjig(EXIT_PASS, "push --plan bits");
-    says("2 blocks of 1 KiB sent, 0 left as the board had them; CRC agrees, read back and compared");
-    says("switch the console off");
+    program_slotjig(EXIT_PASS, "boards");
+    program_says(port->where);
+    program_says("ready");
+    program_says(serials[0]);
+    program_slotjig(EXIT_PASS, "push --plan bits");
+    program_says("2 blocks of 1 KiB sent, 0 left as the board had them; CRC agrees, read back and compared");
+    program_says("switch the console off");
     snprintf(line, sizeof line, "push --plan bits --board %s", serials[0]);
-    slotjig(EXIT_PASS, line);
-    says("has this very image already");
-    slotjig(EXIT_INCONCLUSIVE, "doctor");
-    says("2048 bytes, 2K");
-    says("?        supply");
+    program_slotjig(EXIT_PASS, line);
+    program_says("has this very image already");
+    program_slotjig(EXIT_INCONCLUSIVE, "doctor");
+    program_says("2048 bytes, 2K");
+    program_says("?        supply");
 }
 
 static void two_boards_want_a_choice(void **state) {
@@ -100,17 +73,17 @@ static void two_boards_want_a_choice(void **state) {
     plug(0);
     const struct stage_port *second = plug(1);
     char line[200];
-    slotjig(EXIT_INPUT, "push --plan bits");
-    says(serials[0]);
-    says(serials[1]);
+    program_slotjig(EXIT_INPUT, "push --plan bits");
+    program_says(serials[0]);
+    program_says(serials[1]);
     snprintf(line, sizeof line, "push --plan bits --board %s", second->where);
-    slotjig(EXIT_PASS, line);
-    says(serials[1]);
+    program_slotjig(EXIT_PASS, line);
+    program_says(serials[1]);
     snprintf(line, sizeof line, "push --step 3 --board %s", serials[1]);
-    slotjig(EXIT_PASS, line);
+    program_slotjig(EXIT_PASS, line);
     snprintf(line, sizeof line, "push --step 3 --board %s", serials[0]);
-    slotjig(EXIT_BENCH, line);
-    says("holds no image");
+    program_slotjig(EXIT_BENCH, line);
+    program_says("holds no image");
 }
 
 static void near_misses(void **state) {
@@ -124,12 +97,12 @@ static void near_misses(void **state) {
     rigs[0].board = virtual_board_new(&rigs[0].options, &problem);
     assert_non_null(usb_rig_plug(&rigs[0], 0, &other));
     assert_non_null(usb_rig_plug(&rigs[0], 1, &loader));
-    slotjig(EXIT_BENCH, "boards");
-    says("wrong product");
-    says("thermometer");
-    says("loader");
-    says("next: ");
-    slotjig(EXIT_BENCH, "push --plan bits");
+    program_slotjig(EXIT_BENCH, "boards");
+    program_says("wrong product");
+    program_says("thermometer");
+    program_says("loader");
+    program_says("next: ");
+    program_slotjig(EXIT_BENCH, "push --plan bits");
 }
 
 int main(int argc, char **argv) {

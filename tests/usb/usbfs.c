@@ -5,6 +5,7 @@
  * A node is a link to a pty's slave, because poll() must tell the truth: output stopped is "nothing to reap",
  * output running is "reap now", and both ends closed is "unplugged".
  */
+#include "usb/usbfs.h"
 #include "usb/stage.h"
 
 #if __has_include(<umockdev.h>)
@@ -42,6 +43,10 @@ struct socket { /* what a board is plugged into */
 
 static UMockdevTestbed *testbed;
 static int addresses; /* given out on the bus */
+
+UMockdevTestbed *usbfs_testbed(void) {
+    return testbed;
+}
 
 static const char *const where[STAGE_PORTS] = {"1-1", "1-2", "1-4.3"};
 static const char *const parent[STAGE_PORTS] = {"usb1", "usb1", "usb1/1-4"};

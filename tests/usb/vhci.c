@@ -235,7 +235,9 @@ static bool vhci_plug(struct stage_port *port, int number) {
     if (pthread_create(&cable->server, NULL, serve, cable) != 0) {
         return false;
     }
-    snprintf(text, sizeof text, "%d %d %d %d", number, ends[1], number + 1, FULL_SPEED);
+    const struct model_kind *kind = port->model.kind;
+    snprintf(text, sizeof text, "%d %d %d %d", number, ends[1], number + 1,
+             kind != NULL ? kind->speed : FULL_SPEED);
     bool good = write_text(VHCI "attach", text);
     close(ends[1]);
     if (!good || !wait_for(port->where, true)) {

@@ -2,7 +2,7 @@
 #include "capture/ffmpeg/part.h"
 
 #include <errno.h>
-#include <libavcodec/avcodec.h>
+
 #include <libavformat/avformat.h>
 #include <libavutil/opt.h>
 #include <stdlib.h>

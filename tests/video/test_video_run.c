@@ -1,0 +1,208 @@
+/*
+ * A whole bench as the program finds one: a board on USB in the slot of a console, whose video comes from a
+ * grabber; console, board and grabber are virtual, everything between them and `slotjig` is the stage's. The
+ * emulated USB and V4L2 are models of a kernel; `make check-kernel` runs the same tests on a real one.
+ */
+#include "commands/commands.h"
+#include "commands/program.h"
+#include "usb/rig.h"
+#include "usb/start.h"
+#include "video/stage.h"
+#include "virtual/bench.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+static struct rig rig;
+static char serial[2 * WIRE_SERIAL + 1];
+static struct virtual_options options;
+static struct grabber_device device;
+static char folder[400];
+
+static void prepare(enum standard standard) {
+    rig_prepare(&rig);
+    virtual_defaults(standard, &options);
+    device = (struct grabber_device){.feed = {.standard = standard, .speed = 4},
+                                     .stands_at = standard == STANDARD_NTSC ? STANDARD_PAL : STANDARD_NTSC,
+                                     .lock = &rig.lock};
+}
+
+static void add_fault(const char *text) {
+    struct problem problem = {0};
+    if (!virtual_add_fault(&options, text, &problem)) {
+        fail_msg("%s", problem.text);
+    }
+}
+
+static void trouble(int index, enum trouble_kind kind, uint64_t at, uint64_t count) {
+    device.feed.troubles[index] = (struct trouble){kind, at, count};
+}
+
+/* keys: more lines of the bench's section. */
+static void write_bench(const char *keys) {
+    char path[500];
+    const char *temporary = getenv("TMPDIR");
+    snprintf(folder, sizeof folder, "%s/video-run-%d", temporary != NULL ? temporary : "/tmp", (int)getpid());
+    mkdir(folder, 0700);
+    snprintf(path, sizeof path, "%s/benches.ini", folder);
+    FILE *file = fopen(path, "w");
+    assert_non_null(file);
+    fprintf(file, "[bench live]\nkind = board\nscreen = none\nvideo = v4l2:%s\nstandard = %s\n%s\n",
+            device.node, standard_table[options.standard].name, keys);
+    assert_int_equal(fclose(file), 0);
+}
+
+/* Console on, board and grabber plugged in. */
+static void plug(const char *keys) {
+    struct problem problem = {0};
+    rig.board = virtual_board_new(&rig.options, &problem);
+    assert_non_null(rig.board);
+    const struct model_identity identity = usb_rig_identity(&rig, serial);
+    struct stage_port *port = usb_rig_plug(&rig, 0, &identity);
+    assert_non_null(port);
+    stage_lock();
+    port->advance = NULL; /* the console's time is the board's */
+    stage_unlock();
+    pthread_mutex_lock(&rig.lock);
+    const bool open = virtual_open_board(&options, rig.board, &device.source, &problem);
+    pthread_mutex_unlock(&rig.lock);
+    assert_true(open);
+    assert_true(grabber_plug(&device));
+    write_bench(keys);
+}
+
+static int end(void **state) {
+    (void)state;
+    char path[500];
+    grabber_end(&device);
+    stage_clear();
+    if (device.source.close != NULL) {
+        device.source.close(device.source.state);
+    }
+    virtual_board_free(rig.board);
+    rig.board = NULL;
+    snprintf(path, sizeof path, "%s/benches.ini", folder);
+    unlink(path);
+    rmdir(folder);
+    return 0;
+}
+
+static void run(int wanted) {
+    char line[900];
+    snprintf(line, sizeof line, "run --bench live --benches '%s/benches.ini' --plan bits --json -", folder);
+    program_slotjig(wanted, line);
+}
+
+static void passes(void **state) {
+    (void)state;
+    prepare(STANDARD_NTSC);
+    plug("");
+    run(EXIT_PASS);
+    program_says("\"verdict\": \"pass\"");
+}
+
+static void passes_on_pal_by_mjpeg(void **state) {
+    (void)state;
+    prepare(STANDARD_PAL);
+    device.mjpeg = true;
+    plug("pixel = mjpeg");
+    run(EXIT_PASS);
+    program_says("\"verdict\": \"pass\"");
+}
+
+static void fails_by_name(void **state) {
+    (void)state;
+    prepare(STANDARD_NTSC);
+    add_fault("bit-low=PF1.3");
+    plug("");
+    run(EXIT_FAIL);
+    program_says("\"verdict\": \"fail\"");
+    program_says("PF1 bit 3");
+}
+
+/* Every kind of damage there is, on a good console. */
+static void damage_is_no_failure(void **state) {
+    (void)state;
+    prepare(STANDARD_NTSC);
+    trouble(0, TROUBLE_SHORT, 20, 3);
+    trouble(1, TROUBLE_MARKED, 40, 3);
+    trouble(2, TROUBLE_EMPTY, 60, 3);
+    trouble(3, TROUBLE_REPEAT, 80, 20);
+    trouble(4, TROUBLE_GAP, 120, 10);
+    plug("");
+    run(EXIT_PASS);
+}
+
+/* Steps that were owed when it went are shown again, and the run goes on with them. */
+static void comes_back(void **state) {
+    (void)state;
+    prepare(STANDARD_NTSC);
+    trouble(0, TROUBLE_UNPLUG, 60, 120);
+    plug("wait = 30");
+    run(EXIT_PASS);
+    program_says("\"gone\": 1");
+}
+
+static void comes_back_to_a_fault(void **state) {
+    (void)state;
+    prepare(STANDARD_NTSC);
+    add_fault("bit-high=PF2.0");
+    trouble(0, TROUBLE_UNPLUG, 60, 120);
+    plug("wait = 30");
+    run(EXIT_FAIL);
+    program_says("PF2 bit 0");
+}
+
+static void lost_for_good(void **state) {
+    (void)state;
+    prepare(STANDARD_NTSC);
+    trouble(0, TROUBLE_UNPLUG, 60, FOR_EVER);
+    plug("wait = 2");
+    run(EXIT_BENCH);
+    program_says(device.node);
+    program_says("went away");
+}
+
+static void no_signal(void **state) {
+    (void)state;
+    prepare(STANDARD_NTSC);
+    device.no_signal = true;
+    plug("");
+    run(EXIT_INCONCLUSIVE);
+    program_says("\"verdict\": \"inconclusive\"");
+}
+
+/* The device is there, but gives no more. */
+static void stuck(void **state) {
+    (void)state;
+    prepare(STANDARD_NTSC);
+    trouble(0, TROUBLE_STUCK, 60, FOR_EVER);
+    plug("wait = 2");
+    run(EXIT_INCONCLUSIVE);
+    program_says("\"verdict\": \"inconclusive\"");
+}
+
+static void no_device(void **state) {
+    (void)state;
+    prepare(STANDARD_NTSC);
+    plug("");
+    snprintf(device.node, sizeof device.node, "/dev/video7");
+    write_bench("");
+    run(EXIT_BENCH);
+    program_says("/dev/video7");
+}
+
+int main(int argc, char **argv) {
+    (void)argc;
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test_teardown(passes, end),        cmocka_unit_test_teardown(passes_on_pal_by_mjpeg, end),
+        cmocka_unit_test_teardown(fails_by_name, end), cmocka_unit_test_teardown(damage_is_no_failure, end),
+        cmocka_unit_test_teardown(comes_back, end),    cmocka_unit_test_teardown(comes_back_to_a_fault, end),
+        cmocka_unit_test_teardown(lost_for_good, end), cmocka_unit_test_teardown(no_signal, end),
+        cmocka_unit_test_teardown(stuck, end),         cmocka_unit_test_teardown(no_device, end),
+    };
+    return usb_tests_run(argv, "video_run", tests, sizeof tests / sizeof tests[0]);
+}
