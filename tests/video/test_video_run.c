@@ -108,6 +108,7 @@ static int end(void **state) {
     if (device.source.close != NULL) {
         device.source.close(device.source.state);
     }
+    device = (struct grabber_device){0};
     virtual_board_free(rig.board);
     rig.board = NULL;
     snprintf(path, sizeof path, "%s/benches.ini", folder);
@@ -203,6 +204,7 @@ static void lost_for_good(void **state) {
 
 static void no_signal(void **state) {
     (void)state;
+    model_only();
     prepare(STANDARD_NTSC);
     device.no_signal = true;
     plug("");
