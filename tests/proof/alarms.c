@@ -174,7 +174,7 @@ int main(void) {
     }
     printf("False alarms: good consoles, plan bits, a step every %d fields (%d on a set that mixes fields), "
            "seeds from %llu (SLOTJIG_SEED)\n\n",
-           LOOP_HOLD, (unsigned long long)seed);
+           LOOP_HOLD, HOLD_MIXED, (unsigned long long)seed);
     bool good = sets(seed);
     good &= noises(seed);
     printf("\nfalse alarms: %s\n", good ? "as asked" : "NOT as asked");
