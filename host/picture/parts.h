@@ -24,7 +24,7 @@ static inline const uint8_t *field_line(const struct field *field, int line) {
 
 /* The left edge of clock 0 on any line. */
 static inline double raster_left(const struct raster *raster, int line) {
-    return raster->left + raster->slant * (line - raster->top - SLATE_BAND_LINES / 2);
+    return raster->left + raster->slant * (line - raster->top - (SLATE_BAND_LINES - 1) / 2.0);
 }
 
 /* A white band's place as the search sees it: good to a few samples. */
