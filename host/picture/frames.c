@@ -172,7 +172,7 @@ static void read_frame(struct frames *frames, const struct frame *frame, struct 
 
 /* ---- what the frame shows ---- */
 
-/* LAYOUT_UNKNOWN: it does not say. */
+/* LAYOUT_UNKNOWN: one of two woven halves alone does not say which. */
 static enum layout layout_shown(enum split split, const struct view *view) {
     if ((is_read(view, 0) && view->readings[0].blended) || (is_read(view, 1) && view->readings[1].blended)) {
         return LAYOUT_BLENDED;
@@ -191,6 +191,7 @@ static enum layout layout_shown(enum split split, const struct view *view) {
 static void believe(struct frames *frames, enum layout shown) {
     struct frames_facts *facts = &frames->tally.facts;
     if (shown == LAYOUT_UNKNOWN) {
+        facts->layout = facts->layout == LAYOUT_UNKNOWN ? LAYOUT_WOVEN : facts->layout;
         return;
     }
     if (shown == facts->layout) {
