@@ -12,8 +12,9 @@
 #include <string.h>
 
 enum {
-    LAYOUT_RUN = 3, /* frames in a row that must show another layout before it is believed */
-    STALE_RUN = 4,  /* frames in a row after which one place is called stale, or no more */
+    LAYOUT_RUN = 6,   /* frames in a row that must show another layout before one that stood is given up */
+    LAYOUT_FIRST = 2, /* the same of one that did not stand that long */
+    STALE_RUN = 4,    /* frames in a row after which one place is called stale, or no more */
     AWAY_RUN = 3, /* frames in a row without slate, not all of them flat, after which the picture was away */
     VOTES_MAX = 8,
     SPLITS = 3
@@ -201,9 +202,9 @@ static void believe(struct frames *frames, enum layout shown) {
     }
     frames->candidate_run = shown == frames->candidate ? frames->candidate_run + 1 : 1;
     frames->candidate = shown;
-    if (facts->layout == LAYOUT_UNKNOWN || frames->candidate_run >= LAYOUT_RUN) {
-        /* What only the first frames seemed to be is no change. */
-        facts->changes += facts->layout != LAYOUT_UNKNOWN && frames->held >= LAYOUT_RUN;
+    bool stood = frames->held >= LAYOUT_RUN;
+    if (facts->layout == LAYOUT_UNKNOWN || frames->candidate_run >= (stood ? LAYOUT_RUN : LAYOUT_FIRST)) {
+        facts->changes += stood; /* what only the first frames seemed to be is no change */
         facts->layout = shown;
         frames->held = frames->candidate_run;
         frames->candidate_run = 0;
@@ -219,7 +220,8 @@ static void put_in_order(struct frames *frames, struct view *view) {
     int ahead = (second->counter - first->counter) & ((1 << SLATE_COUNTER_BITS) - 1);
     bool swap = ahead > 1 << (SLATE_COUNTER_BITS - 1);
     bool neighbours = ahead == 1 || ahead == (1 << SLATE_COUNTER_BITS) - 1;
-    if (neighbours) {
+    enum layout layout = frames->tally.facts.layout;
+    if (neighbours && (layout == LAYOUT_WOVEN || layout == LAYOUT_STACKED)) {
         int older = view->fields[swap ? 1 : 0].parity;
         int votes = frames->older_votes + (older == 0 ? -1 : 1);
         frames->older_votes = votes > VOTES_MAX ? VOTES_MAX : votes < -VOTES_MAX ? -VOTES_MAX : votes;
