@@ -295,6 +295,24 @@ static void tall_single_field(void **state) {
     frames_free(tall);
 }
 
+/* A field that is doubled within its frame looks like doubled lines; a few of them are no change of layout.
+ */
+static void doubled_within_frames(void **state) {
+    (void)state;
+    int n = 0;
+    for (int i = 0; i < 60; i++) {
+        bool doubled = i > 10 && i % 8 < 3;
+        film_weave(&film, n, doubled ? n : n + 1);
+        read_film();
+        expect_out(2, n, doubled ? n : n + 1);
+        n += doubled ? 1 : 2;
+    }
+    assert_int_equal(facts->layout, LAYOUT_WOVEN);
+    assert_int_equal(facts->changes, 0);
+    assert_int_equal(facts->doubled, 18); /* six times three */
+    assert_int_equal(facts->lost, 0);
+}
+
 /* Another image's counter says nothing about fields lost of this one. */
 static void another_image(void **state) {
     (void)state;
@@ -474,6 +492,7 @@ int main(void) {
         cmocka_unit_test_setup_teardown(half_black, start, end),
         cmocka_unit_test_setup_teardown(stale_no_more, start, end),
         cmocka_unit_test_setup_teardown(tall_single_field, start, end),
+        cmocka_unit_test_setup_teardown(doubled_within_frames, start, end),
         cmocka_unit_test_setup_teardown(another_image, start, end),
         cmocka_unit_test_setup_teardown(layout_changes, start, end),
         cmocka_unit_test_setup_teardown(picture_away_and_back, start, end),
