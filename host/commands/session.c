@@ -69,7 +69,8 @@ static bool bear_silence(struct watching *watching) {
     }
     const double silent = (double)(now.tv_sec - watching->silent_since.tv_sec) +
                           (double)(now.tv_nsec - watching->silent_since.tv_nsec) * 1e-9;
-    return silent < watching->session->silence_s;
+    const double patience = watching->session->silence_s;
+    return silent < (patience > 0 ? patience : SESSION_SILENCE_S);
 }
 
 /* False when the source or the disk was lost. */

@@ -8,7 +8,7 @@
 
 #include <stdbool.h>
 
-enum { LOOP_HOLD = 4 };
+enum { LOOP_HOLD = 4, LOOP_SILENCE_S = 1 };
 
 struct loop {
     struct plan *plan;
