@@ -196,7 +196,8 @@ int command_grab(int argc, char **argv) {
         problem_set(&problem, PROBLEM_INPUT, "grab: say where to with -o FILE.mkv");
         return command_refuse(&problem);
     }
-    const bool good = setup_make(&setup, &options, &problem) && carry_out(&setup, &options, &problem);
+    const bool good = recording_ready(options.output, &problem) && setup_make(&setup, &options, &problem) &&
+                      carry_out(&setup, &options, &problem);
     setup_free(&setup);
     return good ? EXIT_PASS : command_refuse(&problem);
 }
