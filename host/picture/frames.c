@@ -236,10 +236,24 @@ static void put_in_order(struct frames *frames, struct view *view) {
 
 /* ---- what is not worth judging ---- */
 
-/* Lines filled in are means of their neighbours; the grabber's own are sharper. Where that does not show, the
- * picture's first and last line are mixed with what lies beside it in one of the two. */
+/* Lines that differ from the one above, or are not clear. */
+static int roughness(const struct reading *reading) {
+    int rough = 0;
+    for (int line = 0; line < reading->lines; line++) {
+        rough += reading->unclear[line] != 0;
+        rough += line > 0 && reading->lit[line] != reading->lit[line - 1];
+    }
+    return rough;
+}
+
+/* Lines filled in are made of their neighbours: wherever the picture changes from line to line there is one
+ * more kind of line, and the neighbours are mixed. The grabber's own are sharper. */
 static int sharper(const struct view *view) {
     const struct reading *first = &view->readings[0], *second = &view->readings[1];
+    int rougher = roughness(first) - roughness(second);
+    if (rougher != 0) {
+        return rougher > 0;
+    }
     if (fabs(first->mixing - second->mixing) > MIXING_APART) {
         return second->mixing < first->mixing;
     }

@@ -54,6 +54,11 @@ enum slate_state {
 enum slate_state slate_read(const struct field *field, struct raster *raster, int *shift,
                             struct slate *slate);
 
+/* Whether the field begins in the middle of the band, so that its lines are not where they seem. Black
+ * stands.
+ */
+bool slate_beheaded(const struct field *field, const struct raster *raster);
+
 /* Samples whose mean is a cell's level: its two middle clocks. */
 int cells_samples(const struct raster *raster);
 /* Fills lines, lit, unclear and the margin of *out, whose raster stands. */

@@ -101,9 +101,11 @@ void picture_read(struct picture *picture, const struct field *field, struct rea
         return;
     }
     struct raster *raster = &out->raster;
-    slant_follow(field, raster, &out->slate, &picture->slant);
+    if (!out->blended) {
+        slant_follow(field, raster, &out->slate, &picture->slant);
+    }
     raster->slant = slant_now(&picture->slant);
-    if (is_cut_off(field, raster)) {
+    if (is_cut_off(field, raster) || slate_beheaded(field, raster)) {
         out->state = FIELD_NO_SLATE;
         return;
     }
