@@ -232,6 +232,7 @@ function setPace(to) {
     pace = to;
     at("faster").setAttribute("aria-pressed", String(to === "fast"));
     setText(at("faster"), to === "fast" ? "Back to one still a second" : "More pictures\u2026");
+    showCaption();
 }
 
 function askAgreement() {
