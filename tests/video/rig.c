@@ -2,6 +2,8 @@
 
 #include <string.h>
 
+enum { WARM_UP = 5 /* frames; the grabber is dark until it has locked */ };
+
 void video_rig_prepare(struct video_rig *rig, enum standard standard) {
     memset(rig, 0, sizeof *rig);
     virtual_defaults(standard, &rig->options);
@@ -21,6 +23,10 @@ bool video_rig_start(struct video_rig *rig, const char *plan, const char *fault)
         !rom_build(rig->plan, &rom, &rig->image, &rig->problem) ||
         !virtual_open(&rig->options, rig->image->bytes, rig->image->size, &rig->source, &rig->problem)) {
         return false;
+    }
+    for (int i = 0; i < WARM_UP; i++) {
+        struct frame frame;
+        rig->source.next(rig->source.state, &frame, &rig->problem);
     }
     rig->device.source = rig->source;
     return grabber_plug(&rig->device);

@@ -11,7 +11,7 @@
 #include <string.h>
 #include <unistd.h>
 
-enum { FRAMES = 20, SEARCHED = 400 };
+enum { FRAMES = 20, SEARCHED = 5000 /* the console runs from when it is switched on */ };
 
 static struct video_rig rig;
 
