@@ -22,7 +22,7 @@ static int end(void **state) {
 }
 
 static void start(void) {
-    if (!video_rig_start(&rig, "bits", NULL)) {
+    if (!video_rig_start(&rig, NULL)) {
         fail_msg("%s", rig.problem.text);
     }
 }
