@@ -21,6 +21,8 @@
 #define WIDE 0.5         /* of the most cells of a colour in a step: fewer are too narrow to be sure of */
 #define CLIPPED_MOST 1.3 /* more than that above white is not expected of a grabber's gain [P] */
 
+#define CODE_CEILING 252 /* codes: with noise, the mean of what is cut off at 254 or 255 */
+
 enum { FIELDS_LEAST = 2, HUES = 16 };
 
 enum side { LIT, DARK, SIDES };
@@ -89,7 +91,7 @@ static void add_run(struct colours *run, const struct reading *reading) {
     run->fields++;
     run->clipped += reading->clips_white;
     run->chroma += reading->has_chroma;
-    add_mean(&run->white, &colour);
+    add_mean(&run->white[reading->clips_white], &colour);
 }
 
 static void add_result(struct step_result *result, const struct cell_colour sides[SIDES]) {
@@ -106,14 +108,29 @@ void colours_add(struct judge *judge, struct step_state *step, const struct read
         return;
     }
     sort_sides(step, reading, sides);
+    double lit = reading->raster.black + sides[LIT].level * (reading->raster.white - reading->raster.black);
+    judge->colours.ceiling |= sides[LIT].count > 0 && lit > CODE_CEILING;
     add_run(&judge->colours, reading);
     add_result(&step->result, sides);
     for (int side = 0; side < SIDES; side++) {
         if (sides[side].count > 0) {
             struct cell_colour colour = against_blank(&sides[side], reading);
-            add_mean(side == LIT ? &step->lit : &step->dark, &colour);
+            judge->colours.cells[side][reading->clips_white] += sides[side].count;
+            add_mean(&step->colours[reading->clips_white][side], &colour);
         }
     }
+}
+
+/* A gain that hunts cuts white off in some fields: those that were not cut off are better, if there are a few
+ * that show the colour. */
+static bool uses_clipped(const struct judge *judge, enum side side) {
+    const double *cells = judge->colours.cells[side];
+    return cells[0] < cells[1] * OUTLIERS;
+}
+
+static const struct colour_mean *seen_in(const struct judge *judge, const struct step_state *step,
+                                         enum side side) {
+    return &step->colours[uses_clipped(judge, side)][side];
 }
 
 /* ---- what a supposition foretells ---- */
@@ -170,7 +187,7 @@ static double angle_between(const struct item *item, double rotation) {
 
 static double level_error(const struct judge *judge, const struct item *item) {
     double error = item->seen->level - item->foretold.level;
-    bool clipped = judge->colours.clipped * 2 > judge->colours.fields;
+    bool clipped = uses_clipped(judge, item->side);
     if (item->white) {
         return 0;
     }
@@ -178,6 +195,10 @@ static double level_error(const struct judge *judge, const struct item *item) {
         /* White was cut off, so that what is darker seems lighter than it is; and less is likelier. */
         double more = item->seen->level / fmax(item->foretold.level, STEP) - 1;
         return more < CLIPPED_MOST - 1 ? more * STEP : error;
+    }
+    if (error < 0 && item->foretold.level > 1 && item->seen->level > 1 && judge->colours.ceiling) {
+        /* Lighter than the slate's white: that is cut off before white is. */
+        return error * STEP;
     }
     return error;
 }
@@ -201,20 +222,22 @@ static double chroma_error(const struct judge *judge, const struct item *item, d
     return chroma < CHROMA_GREY ? 2 : fabs(angle_between(item, rotation)) / ANGLE_FITS;
 }
 
+/* 1 is off, 0 as foretold. */
+static double offness(const struct judge *judge, const struct item *item, double rotation) {
+    double level = fabs(level_error(judge, item)) / LEVEL_OFF;
+    double chroma = chroma_error(judge, item, rotation) * (item->foretold.hue ? 1 : CHROMA_GREY / CHROMA_OFF);
+    return fmin(fmax(level, chroma), 2);
+}
+
 static bool is_off(const struct judge *judge, const struct item *item, double rotation) {
-    if (fabs(level_error(judge, item)) > LEVEL_OFF) {
-        return true;
-    }
-    double bound = item->foretold.hue ? 1 : CHROMA_OFF / CHROMA_GREY;
-    return chroma_error(judge, item, rotation) > bound;
+    return offness(judge, item, rotation) > 1;
 }
 
 /* Most cells of a colour that a step shows. */
 static double most_cells(const struct judge *judge, enum side side) {
     double most = 0;
     for (size_t i = 0; i < judge->plan->step_count; i++) {
-        const struct step_state *step = &judge->steps[i];
-        most = fmax(most, side == LIT ? step->lit.cells : step->dark.cells);
+        most = fmax(most, seen_in(judge, &judge->steps[i], side)->cells);
     }
     return most;
 }
@@ -236,7 +259,7 @@ static bool next_item(struct items *items, struct item *item) {
     while (items->at < 2 * judge->plan->step_count) {
         const struct step_state *step = &judge->steps[items->at / 2];
         enum side side = (enum side)(items->at++ % 2);
-        const struct colour_mean *seen = side == LIT ? &step->lit : &step->dark;
+        const struct colour_mean *seen = seen_in(judge, step, side);
         int expected = side == LIT ? step->expect.lit_colour : step->expect.dark_colour;
         if (expected >= 0 && seen->fields >= FIELDS_LEAST && seen->cells >= items->most[side] * WIDE) {
             *item = (struct item){
@@ -248,7 +271,7 @@ static bool next_item(struct items *items, struct item *item) {
     }
     if (items->at++ == 2 * judge->plan->step_count && judge->colours.blank) {
         uint8_t white = held(items->fault, DARK, SLATE_WHITE);
-        *item = (struct item){.seen = &judge->colours.white,
+        *item = (struct item){.seen = &judge->colours.white[uses_clipped(judge, DARK)],
                               .side = DARK,
                               .white = true,
                               .foretold = foretell(&judge->colours, items->fault, white)};
@@ -308,22 +331,25 @@ static enum reg reg_of(enum side side) {
     return side == LIT ? REG_COLUPF : REG_COLUBK;
 }
 
-/* Nearly all of what the guess would change is off indeed. */
+/* What the guess would change is off indeed, on the whole, and nearly all of it by half at least. */
 static bool is_confirmed(const struct judge *judge, const struct fault *before, const struct fault *guess) {
     struct items items = items_of(judge, before), others = items_of(judge, guess);
     struct item item, other;
     double rotation = rotation_of(judge, before);
-    int changed = 0, off = 0;
+    int changed = 0, half_off = 0;
+    double off = 0;
     while (next_item(&items, &item) && next_item(&others, &other)) {
         bool hue = item.foretold.hue != other.foretold.hue ||
                    (item.foretold.hue && item.foretold.angle != other.foretold.angle);
         bool level = !item.white && fabs(item.foretold.level - other.foretold.level) > STEP / 2;
         if ((hue && judges_hue(judge, &other)) || level) {
             changed++;
-            off += is_off(judge, &item, rotation);
+            double by = offness(judge, &item, rotation);
+            off += by;
+            half_off += by > 0.5;
         }
     }
-    return off > 0 && off >= changed * (1 - 2 * OUTLIERS);
+    return changed > 0 && off > changed && half_off >= changed * (1 - 2 * OUTLIERS);
 }
 
 /* How many fit, the best first. */
@@ -497,7 +523,7 @@ bool colours_judge(struct judge *judge, const struct cause *explained) {
         return false;
     }
     struct offs offs = count_off(judge, &before);
-    if (offs.off[LIT] + offs.off[DARK] == 0 || error_of(judge, &before) >= 0) {
+    if (error_of(judge, &before) >= 0) {
         return false;
     }
     int count = drop_worse(guesses, find_guesses(judge, &before, guesses, GUESSES));
