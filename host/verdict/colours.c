@@ -5,11 +5,13 @@
 #include <math.h>
 #include <stdio.h>
 
-/* Levels: 1 is white. A step of luminance is 1/7 = 0.143; what lies nearer to the next step than to the
- * expected one by a fifth of that is off, and a supposition must fit to less than half a step. */
+/* Levels: 1 is white. A step of luminance is 1/7 = 0.143. On all virtual grabbers a good console's means lie
+ * within 0.013 of what they should be. What is off by 0.06 on the whole may be a stuck bit, if one fits to
+ * less than half a step; without that it takes a half more to be called wrong. */
 #define STEP (1.0 / 7)
-#define LEVEL_OFF 0.09
+#define LEVEL_OFF 0.06
 #define LEVEL_FITS 0.065
+#define FAR_OFF 1.6 /* of the bounds of what is off */
 /* Colour differences over the black-white distance. Broadcast colour bars of 75 % reach 0.5 to 0.6, a video
  * chip's hues some 0.15 to 0.3 [P]; grey has none but what noise and cross-colour leave. */
 #define CHROMA_OFF 0.08
@@ -76,7 +78,7 @@ static void add_mean(struct colour_mean *mean, const struct cell_colour *colour)
 static struct cell_colour against_blank(const struct cell_colour *colour, const struct reading *reading) {
     const bool blank = reading->beside_picture.count > 0;
     double black = blank ? reading->beside_picture.level : 0;
-    double span = blank ? 1 - reading->beside_band : 1;
+    double span = blank ? reading->band_white - reading->beside_band : 1;
     double codes = span * (reading->raster.white - reading->raster.black);
     return (struct cell_colour){.count = colour->count,
                                 .level = (colour->level - black) / span,
@@ -103,8 +105,8 @@ void colours_add(struct judge *judge, struct step_state *step, const struct read
     struct cell_colour sides[SIDES];
     const bool blank = reading->beside_picture.count > 0;
     if ((judge->colours.fields > 0 && blank != judge->colours.blank) ||
-        !(reading->raster.white > reading->raster.black) || (blank && reading->beside_band > 0.5) ||
-        is_muddled(step, reading)) {
+        !(reading->raster.white > reading->raster.black) ||
+        (blank && reading->band_white - reading->beside_band < 0.5) || is_muddled(step, reading)) {
         return;
     }
     sort_sides(step, reading, sides);
@@ -227,10 +229,6 @@ static double offness(const struct judge *judge, const struct item *item, double
     double level = fabs(level_error(judge, item)) / LEVEL_OFF;
     double chroma = chroma_error(judge, item, rotation) * (item->foretold.hue ? 1 : CHROMA_GREY / CHROMA_OFF);
     return fmin(fmax(level, chroma), 2);
-}
-
-static bool is_off(const struct judge *judge, const struct item *item, double rotation) {
-    return offness(judge, item, rotation) > 1;
 }
 
 /* Most cells of a colour that a step shows. */
@@ -380,18 +378,20 @@ static int find_guesses(const struct judge *judge, const struct fault *before, s
 
 /* What was off under what is known, of each register, and how far. */
 struct offs {
-    int items[SIDES], off[SIDES];
+    int items[SIDES], off[SIDES], far[SIDES];
     struct item worst[SIDES];
 };
 
 static struct offs count_off(const struct judge *judge, const struct fault *fault) {
-    struct offs offs = {{0}, {0}, {{0}}};
+    struct offs offs = {.items = {0}};
     struct items items = items_of(judge, fault);
     struct item item;
     double rotation = rotation_of(judge, fault);
     while (next_item(&items, &item)) {
         offs.items[item.side] += !item.white;
-        if (is_off(judge, &item, rotation)) {
+        double by = offness(judge, &item, rotation);
+        offs.far[item.side] += by > FAR_OFF;
+        if (by > 1) {
             offs.off[item.side]++;
             if (offs.worst[item.side].seen == NULL || offs.worst[item.side].white) {
                 offs.worst[item.side] = item;
@@ -473,7 +473,7 @@ static void tell_guesses(struct judge *judge, const struct offs *offs, const str
 static void tell_registers(struct judge *judge, const struct offs *offs) {
     for (int side = 0; side < SIDES; side++) {
         struct finding *finding =
-            offs->off[side] * 2 > offs->items[side] ? add(judge, (enum side)side) : NULL;
+            offs->far[side] > (1 - OUTLIERS) * offs->items[side] ? add(judge, (enum side)side) : NULL;
         if (finding != NULL) {
             char item[200];
             say_item(&offs->worst[side], item, sizeof item);
