@@ -16,10 +16,12 @@
  * chip's hues some 0.15 to 0.3 [P]; grey has none but what noise and cross-colour leave. */
 #define CHROMA_OFF 0.08
 #define CHROMA_GREY 0.06
-#define ANGLE_STEP 24.0  /* degrees from hue to hue: 15 of them in 360 [H 4.0 + A] */
-#define ANGLE_FITS 30.0  /* a grabber's own turn of all hues among them [P] */
-#define ROTATION_HUES 3  /* different hues it takes to know that turn */
-#define OUTLIERS 0.1     /* share of what was measured that may disagree */
+#define ANGLE_STEP 24.0        /* degrees from hue to hue: 15 of them in 360 [H 4.0 + A] */
+#define ANGLE_FITS 30.0        /* a grabber's own turn of all hues among them [P] */
+#define ANGLE_FITS_TURNED 11.0 /* less than half the way to the next hue, once that turn is known */
+#define ROTATION_HUES 3        /* different hues it takes to know it */
+#define SLOPE_HUES 5           /* and to know the colour trimmer's part */
+#define OUTLIERS 0.1           /* share of what was measured that may disagree */
 #define WIDE 0.5         /* of the most cells of a colour in a step: fewer are too narrow to be sure of */
 #define CLIPPED_MOST 1.3 /* more than that above white is not expected of a grabber's gain [P] */
 
@@ -58,12 +60,13 @@ static void sort_sides(const struct step_state *step, const struct reading *read
     }
 }
 
-/* Too many unclear cells: then the cells that seem dark are not the ones that should be. */
+/* Too many cells unclear or wrong: then those that seem dark are not the ones that should be. */
 static bool is_muddled(const struct step_state *step, const struct reading *reading) {
     int line = step->expect.lines / 2;
-    uint64_t lit = step->expect.lit[line], unclear = reading->unclear[line];
-    return step->flat == FLAT_NOT && (popcount(unclear & lit) * 4 > popcount(lit) ||
-                                      popcount(unclear & ~lit) * 4 > popcount(CELLS_ALL & ~lit));
+    uint64_t lit = step->expect.lit[line], dark = CELLS_ALL & ~lit;
+    uint64_t bad = reading->unclear[line] | (reading->lit[line] ^ lit);
+    return step->flat == FLAT_NOT &&
+           (popcount(bad & lit) * 4 > popcount(lit) || popcount(bad & dark) * 4 > popcount(dark));
 }
 
 static void add_mean(struct colour_mean *mean, const struct cell_colour *colour) {
@@ -181,10 +184,22 @@ static double chroma_of(const struct colour_mean *seen) {
     return hypot(seen->cb, seen->cr);
 }
 
+/* What grabber and console do to all hues together: a turn, and by the console's colour trimmer as much from
+ * hue to hue. */
+struct turn {
+    bool known;
+    double rotation, slope, middle; /* degrees; degrees a hue, from the middle hue on */
+};
+
+static double hue_of(const struct item *item) {
+    return item->foretold.angle / ANGLE_STEP;
+}
+
 /* Of seen against foretold, -180..180. */
-static double angle_between(const struct item *item, double rotation) {
+static double angle_between(const struct item *item, const struct turn *turn) {
     double degrees = atan2(-item->seen->cr, -item->seen->cb) * 180 / M_PI;
-    return remainder(degrees - item->foretold.angle - rotation, 360);
+    double away = turn->rotation + turn->slope * (hue_of(item) - turn->middle);
+    return remainder(degrees - item->foretold.angle - away, 360);
 }
 
 static double level_error(const struct judge *judge, const struct item *item) {
@@ -213,7 +228,7 @@ static bool judges_hue(const struct judge *judge, const struct item *item) {
 }
 
 /* In shares of what would be too far. */
-static double chroma_error(const struct judge *judge, const struct item *item, double rotation) {
+static double chroma_error(const struct judge *judge, const struct item *item, const struct turn *turn) {
     double chroma = chroma_of(item->seen);
     if (!judges_hue(judge, item)) {
         return 0;
@@ -221,13 +236,14 @@ static double chroma_error(const struct judge *judge, const struct item *item, d
     if (!item->foretold.hue) {
         return chroma / CHROMA_GREY;
     }
-    return chroma < CHROMA_GREY ? 2 : fabs(angle_between(item, rotation)) / ANGLE_FITS;
+    double fits = turn->known ? ANGLE_FITS_TURNED : ANGLE_FITS;
+    return chroma < CHROMA_GREY ? 2 : fabs(angle_between(item, turn)) / fits;
 }
 
 /* 1 is off, 0 as foretold. */
-static double offness(const struct judge *judge, const struct item *item, double rotation) {
+static double offness(const struct judge *judge, const struct item *item, const struct turn *turn) {
     double level = fabs(level_error(judge, item)) / LEVEL_OFF;
-    double chroma = chroma_error(judge, item, rotation) * (item->foretold.hue ? 1 : CHROMA_GREY / CHROMA_OFF);
+    double chroma = chroma_error(judge, item, turn) * (item->foretold.hue ? 1 : CHROMA_GREY / CHROMA_OFF);
     return fmin(fmax(level, chroma), 2);
 }
 
@@ -278,24 +294,61 @@ static bool next_item(struct items *items, struct item *item) {
     return false;
 }
 
-/* The turn of all hues together, where enough different ones were foretold to know it. */
-static double rotation_of(const struct judge *judge, const struct fault *fault) {
-    struct items items = items_of(judge, fault);
-    struct item item;
-    double x = 0, y = 0;
-    bool hues[HUES] = {false};
-    int different = 0;
-    while (next_item(&items, &item)) {
-        if (item.foretold.hue && chroma_of(item.seen) >= CHROMA_GREY) {
-            int hue = (int)lround(item.foretold.angle / ANGLE_STEP) & (HUES - 1);
-            double turn = angle_between(&item, 0) * M_PI / 180;
-            different += !hues[hue];
-            hues[hue] = true;
-            x += cos(turn);
-            y += sin(turn);
+static bool next_hue(struct items *items, struct item *item) {
+    while (next_item(items, item)) {
+        if (item->foretold.hue && chroma_of(item->seen) >= CHROMA_GREY) {
+            return true;
         }
     }
-    return different >= ROTATION_HUES ? atan2(y, x) * 180 / M_PI : 0;
+    return false;
+}
+
+static int different_hues(struct items items, double *middle) {
+    bool hues[HUES] = {false};
+    struct item item;
+    int different = 0;
+    *middle = 0;
+    while (next_hue(&items, &item)) {
+        int hue = (int)lround(hue_of(&item)) & (HUES - 1);
+        *middle += hues[hue] ? 0 : hue;
+        different += !hues[hue];
+        hues[hue] = true;
+    }
+    *middle /= different > 0 ? different : 1;
+    return different;
+}
+
+/* Least squares round the circular mean. */
+static double slope_of(struct items items, const struct turn *turn) {
+    struct item item;
+    double xx = 0, xy = 0;
+    while (next_hue(&items, &item)) {
+        double x = hue_of(&item) - turn->middle;
+        xx += x * x;
+        xy += x * angle_between(&item, turn);
+    }
+    return xx > 0 ? xy / xx : 0;
+}
+
+static struct turn turn_of(const struct judge *judge, const struct fault *fault) {
+    static const struct turn none;
+    struct turn turn = none;
+    struct items items = items_of(judge, fault), all = items;
+    struct item item;
+    double x = 0, y = 0;
+    int different = different_hues(all, &turn.middle);
+    if (different < ROTATION_HUES) {
+        return none;
+    }
+    while (next_hue(&items, &item)) {
+        double away = angle_between(&item, &none) * M_PI / 180;
+        x += cos(away);
+        y += sin(away);
+    }
+    turn.known = true;
+    turn.rotation = atan2(y, x) * 180 / M_PI;
+    turn.slope = different >= SLOPE_HUES ? slope_of(all, &turn) : 0;
+    return turn;
 }
 
 /* ---- suppositions ---- */
@@ -312,11 +365,12 @@ struct guess {
 static double error_of(const struct judge *judge, const struct fault *fault) {
     struct items items = items_of(judge, fault);
     struct item item;
-    double rotation = rotation_of(judge, fault), sum = 0;
+    struct turn turn = turn_of(judge, fault);
+    double sum = 0;
     int count = 0, off = 0;
     while (next_item(&items, &item)) {
         double level = fabs(level_error(judge, &item)) / LEVEL_FITS;
-        double chroma = chroma_error(judge, &item, rotation);
+        double chroma = chroma_error(judge, &item, &turn);
         double error = fmax(level, chroma);
         off += error > 1;
         sum += fmin(error, 2);
@@ -333,7 +387,7 @@ static enum reg reg_of(enum side side) {
 static bool is_confirmed(const struct judge *judge, const struct fault *before, const struct fault *guess) {
     struct items items = items_of(judge, before), others = items_of(judge, guess);
     struct item item, other;
-    double rotation = rotation_of(judge, before);
+    struct turn turn = turn_of(judge, guess); /* it is the guess that fits */
     int changed = 0, half_off = 0;
     double off = 0;
     while (next_item(&items, &item) && next_item(&others, &other)) {
@@ -342,7 +396,7 @@ static bool is_confirmed(const struct judge *judge, const struct fault *before, 
         bool level = !item.white && fabs(item.foretold.level - other.foretold.level) > STEP / 2;
         if ((hue && judges_hue(judge, &other)) || level) {
             changed++;
-            double by = offness(judge, &item, rotation);
+            double by = offness(judge, &item, &turn);
             off += by;
             half_off += by > 0.5;
         }
@@ -386,10 +440,10 @@ static struct offs count_off(const struct judge *judge, const struct fault *faul
     struct offs offs = {.items = {0}};
     struct items items = items_of(judge, fault);
     struct item item;
-    double rotation = rotation_of(judge, fault);
+    struct turn turn = turn_of(judge, fault);
     while (next_item(&items, &item)) {
         offs.items[item.side] += !item.white;
-        double by = offness(judge, &item, rotation);
+        double by = offness(judge, &item, &turn);
         offs.far[item.side] += by > FAR_OFF;
         if (by > 1) {
             offs.off[item.side]++;
