@@ -475,7 +475,8 @@ static struct finding *add(struct judge *judge, enum side side) {
 
 static void name_colour(bool hue, double level, double angle, char *text, size_t size) {
     if (hue) {
-        snprintf(text, size, "luminance %.1f of 7, hue at %.0f degrees", level * 7, angle);
+        snprintf(text, size, "luminance %.1f of 7, hue at %d degrees", level * 7,
+                 (int)lround(angle + 360) % 360);
     } else {
         snprintf(text, size, "luminance %.1f of 7, grey", level * 7);
     }
@@ -486,7 +487,7 @@ static void say_item(const struct item *item, char *text, size_t size) {
     double chroma = chroma_of(item->seen);
     double angle = atan2(-item->seen->cr, -item->seen->cb) * 180 / M_PI;
     name_colour(item->foretold.hue, item->foretold.level, item->foretold.angle, expected, sizeof expected);
-    name_colour(chroma >= CHROMA_GREY, item->seen->level, angle < 0 ? angle + 360 : angle, seen, sizeof seen);
+    name_colour(chroma >= CHROMA_GREY, item->seen->level, angle, seen, sizeof seen);
     snprintf(text, size, "%s: expected %s; seen %s",
              item->white         ? "the slate's white (COLUBK $0E)"
              : item->side == LIT ? "lit cells (COLUPF)"
@@ -514,8 +515,8 @@ static void tell_guesses(struct judge *judge, const struct offs *offs, const str
         finding->explanation = first + i;
         if (count > 1) {
             const struct guess *next = &guesses[(i + 1) % count];
-            snprintf(other, sizeof other, " Same colours: %s D%d stuck %s.", reg_name(reg_of(next->side)),
-                     next->bit, next->high ? "high" : "low");
+            snprintf(other, sizeof other, " Fits nearly as well: %s D%d stuck %s.",
+                     reg_name(reg_of(next->side)), next->bit, next->high ? "high" : "low");
         }
         say_item(telling_item(offs, guesses[i].side), item, sizeof item);
         snprintf(finding->text, sizeof finding->text, "%s D%d stuck %s. In %s.%s",
