@@ -48,15 +48,17 @@ static void mix(struct cell_colour *into, const struct cell_colour *other) {
     }
 }
 
-/* Where all cells are expected alike, whatever was seen is that colour, though it be seen as the other. */
+/* Where all cells are expected alike, what most are seen as is that colour, though it be seen as the other.
+ */
 static void sort_sides(const struct step_state *step, const struct reading *reading,
                        struct cell_colour sides[SIDES]) {
     sides[LIT] = reading->lit_colour;
     sides[DARK] = reading->dark_colour;
     if (step->flat != FLAT_NOT) {
-        enum side side = step->flat == FLAT_LIT ? LIT : DARK;
-        mix(&sides[side], &sides[1 - side]);
-        sides[1 - side].count = 0;
+        enum side expected = step->flat == FLAT_LIT ? LIT : DARK;
+        enum side seen = 2 * popcount(reading->lit[step->expect.lines / 2]) > CELLS ? LIT : DARK;
+        sides[expected] = sides[seen];
+        sides[1 - expected].count = 0;
     }
 }
 
