@@ -121,6 +121,30 @@ static void jitter_of_one_and_a_half_samples(void **state) {
     }
 }
 
+/* Where lines jitter by more than the playfield's lateness could be told from, nothing is said of it; where
+ * they do not, it is, also beside a slant. */
+static void edges_in_doubt_are_not_measured(void **state) {
+    (void)state;
+    for (int shaky = 0; shaky < 2; shaky++) {
+        struct scene scene = scene_usual(STANDARD_NTSC);
+        struct picture *picture = new_picture(scene.standard);
+        scene.jitter = shaky ? 4 : 0.1;
+        scene.slant = 0.02;
+        scene.noise_db = 30;
+        scene.late = 1;
+        for (uint64_t seed = 1; seed <= 12; seed++) {
+            struct reading reading = read_turn(picture, &scene, seed);
+            assert_int_equal(reading.state, FIELD_READ);
+            if (shaky ? reading.edges != 0
+                      : seed > 3 && (reading.edges == 0 || !(fabs(reading.offset - 1) < 0.3))) {
+                fail_msg("jitter %.1f field %d: %d edges, offset %.2f", scene.jitter, (int)seed,
+                         reading.edges, reading.offset);
+            }
+        }
+        picture_free(picture);
+    }
+}
+
 /* Two stuck bits move the edges beside them, the same way in every row; a chip whose writes come late moves
  * all of them. */
 static void stuck_bits_and_late_writes(void **state) {
@@ -154,6 +178,7 @@ int main(void) {
         cmocka_unit_test(every_slant_reads_with_full_margin),
         cmocka_unit_test(noise_makes_no_slant),
         cmocka_unit_test(jitter_of_one_and_a_half_samples),
+        cmocka_unit_test(edges_in_doubt_are_not_measured),
         cmocka_unit_test(stuck_bits_and_late_writes),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
