@@ -158,7 +158,7 @@ other_picture() { # NAME FINDING SOURCE
     judge "$plan_now" other.nut
     report "$1" "$([ "$status" = 4 ] && [ "$answer" = "inconclusive $2" ] && [ ! -s err.txt ] || echo "exit $status, $answer")"
     text=$(grep -o '"text": "[^"]*"' result.json | head -n 1)
-    report "$1: it says what was seen" "$(echo "$text" | grep -q -E '64|128|flat|slate' || echo "$text")"
+    report "$1: it says what was seen" "$(echo "$text" | grep -q -E 'Seen: [0-9]+ (flat|without a slate|whose)|All of the last [0-9]+ fields were flat' || echo "$text")"
 }
 
 other_pictures() {
