@@ -80,7 +80,7 @@ way() {
         # shellcheck disable=SC2086 # $more is words
         judge "$plan_now" "made.$suffix" $more
         if [ "$proof" = yes ]; then
-            echo "$way_name-$kind $answer" | awk '{printf "%-28s %-13s", $1, $2; for (i = 3; i <= NF; i++) printf " %s", $i; print ""}'
+            echo "$from-$way_name-$kind $answer" | awk '{printf "%-36s %-13s", $1, $2; for (i = 3; i <= NF; i++) printf " %s", $i; print ""}'
         fi
         report "$from, $way_name, $kind" \
             "$([ "$status" = $exit_wanted ] && [ "$answer" = "$answer_wanted" ] || echo "exit $status, $answer; wanted $answer_wanted")"
