@@ -94,6 +94,19 @@ static struct shape shape_of(struct input *input) {
 
 /* ---- a picture ---- */
 
+static void draw_line(const struct shape *shape, unsigned layout, const uint8_t *a, const uint8_t *b,
+                      uint8_t *out) {
+    int width = shape->width < BASE_WIDTH ? shape->width : BASE_WIDTH;
+    memset(out, a[BASE_WIDTH - 1], WIDTH_MAX);
+    memcpy(out, a, (size_t)width);
+    for (int x = 0; layout == 4 && x < width; x++) {
+        out[x] = (uint8_t)((a[x] + b[x] + 1) / 2);
+    }
+    for (int x = 0; layout == 5 && x < shape->width; x++) {
+        out[x] = a[x * BASE_WIDTH / shape->width];
+    }
+}
+
 /* How the good fields lie in it, before they are bent: woven, stacked, single, doubled, mixed. */
 static void draw_made(const struct shape *shape, unsigned opening) {
     unsigned layout = opening & 7, first = opening >> 3 & 3, second = opening >> 5 & 3;
@@ -103,10 +116,7 @@ static void draw_made(const struct shape *shape, unsigned opening) {
         line = line < BASE_LINES ? line : BASE_LINES - 1;
         const uint8_t *a = base[other ? second : first] + line * BASE_WIDTH,
                       *b = base[second] + line * BASE_WIDTH;
-        for (int x = 0; x < shape->width; x++) {
-            int from = layout == 5 ? x * BASE_WIDTH / shape->width : x < BASE_WIDTH ? x : BASE_WIDTH - 1;
-            made[y][x] = layout == 4 ? (uint8_t)((a[from] + b[from] + 1) / 2) : a[from];
-        }
+        draw_line(shape, layout, a, b, made[y]);
     }
 }
 
@@ -159,7 +169,10 @@ static uint8_t *lay_out(const struct shape *shape, struct frame *frame) {
     memset(memory, 0x80, size);
     for (int y = 0; y < shape->height; y++) {
         int line = shape->upside_down ? shape->height - 1 - y : y;
-        for (int x = 0; x < shape->width; x++) {
+        if (shape->step == 1) {
+            memcpy(memory + (size_t)line * pitch, made[y], (size_t)shape->width);
+        }
+        for (int x = 0; shape->step > 1 && x < shape->width; x++) {
             memory[(size_t)line * pitch + (size_t)x * (size_t)shape->step] = made[y][x];
         }
     }

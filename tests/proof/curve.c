@@ -6,9 +6,9 @@
  * its rms is sigma / sqrt(N); the signal is the row of cells through a Gaussian low-pass, whose step response
  * is the error function. A cell is misread with Q(d sqrt(N) / sigma), d being the mean's distance from half
  * way between black and white (Q: upper tail of the normal distribution). Averaged over the cells of the row.
- * Three rows, since with white cells at the usual bandwidth errors are too rare to be counted above 11 dB; at the narrow one a
- * lone cell loses much of its height. Each seed makes 65,536 samples of noise, so many seeds are used for a
- * few fields each.
+ * Three rows, since with white cells at the usual bandwidth errors are too rare to be counted above 11 dB; at
+ * the narrow one a lone cell loses much of its height. Each seed makes 65,536 samples of noise, so many seeds
+ * are used for a few fields each.
  *
  * The console's own part is left out: a row is drawn by the virtual grabber with a small gain, so that no
  * sample is cut off at 0 or 255, and read with the raster that is true. Prints a table, draws

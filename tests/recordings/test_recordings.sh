@@ -31,7 +31,7 @@ report() { # NAME WHY: WHY is empty where all is well
 said() {
     awk '
         /^ "verdict":/ {gsub(/[ ",]/, ""); sub(/verdict:/, ""); printf "%s", $0}
-        /^ "findings": \[/ {on = 1}
+        /^ "findings": \[$/ {on = 1}
         /^ \]/ {on = 0}
         on && /^   "(kind|register|bit)":/ && !/null/ {gsub(/^ *"[a-z]*": *|[",]/, ""); printf " %s", $0}
         END {print ""}' "$1"
@@ -88,7 +88,7 @@ way() {
     done
 }
 
-lossless="-c:v ffv1 -threads 1"
+lossless="-c:v rawvideo"
 
 lossy() {
     way h264-crf23 mkv -c:v libx264 -preset "$preset" -crf 23 -pix_fmt yuv420p
@@ -99,35 +99,35 @@ lossy() {
 
 # shellcheck disable=SC2086 # $lossless is words
 levels_and_places() {
-    way scaled-640-and-back mkv -vf scale=640:480,scale=720:480 $lossless
-    way noise mkv -vf noise=alls=20:allf=t:all_seed=1 $lossless
-    way unsharp mkv -vf unsharp=5:5:1.5 $lossless
-    way eq mkv -vf eq=contrast=0.7:brightness=0.08:saturation=0.5 $lossless
-    way shift-right-10 mkv -vf pad=740:480:10:0,crop=720:480:0:0 $lossless
-    way shift-left-10-up-10 mkv -vf pad=740:500:0:0,crop=720:480:10:10 $lossless
+    way scaled-640-and-back nut -vf scale=640:480,scale=720:480 $lossless
+    way noise nut -vf noise=alls=20:allf=t:all_seed=1 $lossless
+    way unsharp nut -vf unsharp=5:5:1.5 $lossless
+    way eq nut -vf eq=contrast=0.7:brightness=0.08:saturation=0.5 $lossless
+    way shift-right-10 nut -vf pad=740:480:10:0,crop=720:480:0:0 $lossless
+    way shift-left-10-up-10 nut -vf pad=740:500:0:0,crop=720:480:10:10 $lossless
 }
 
 # The recording is woven, bottom field first. Fields one by one go through `separatefields`.
 # shellcheck disable=SC2086
 packings() {
-    way tinterlace-interlacex2 mkv -vf tinterlace=interlacex2 $lossless
-    way tinterlace-interleave-lowpass mkv -vf tinterlace=interleave_top:flags=vlpf $lossless
-    way tinterlace-merge mkv -vf separatefields,tinterlace=merge $lossless
-    way tinterlace-mergex2 mkv -vf separatefields,tinterlace=mergex2 $lossless
-    way tinterlace-pad mkv -vf separatefields,tinterlace=pad $lossless
-    way tinterlace-drop-even mkv -vf separatefields,tinterlace=drop_even $lossless
-    way stacked mkv -vf separatefields,tile=1x2 $lossless
-    way frames-twice mkv -vf fps=60000/1001 $lossless
-    way fields-mixed-in-time mkv -vf separatefields,tmix=frames=2 $lossless
-    way half-height mkv -vf scale=720:240 $lossless
+    way tinterlace-interlacex2 nut -vf tinterlace=interlacex2 $lossless
+    way tinterlace-interleave-lowpass nut -vf tinterlace=interleave_top:flags=vlpf $lossless
+    way tinterlace-merge nut -vf separatefields,tinterlace=merge $lossless
+    way tinterlace-mergex2 nut -vf separatefields,tinterlace=mergex2 $lossless
+    way tinterlace-pad nut -vf separatefields,tinterlace=pad $lossless
+    way tinterlace-drop-even nut -vf separatefields,tinterlace=drop_even $lossless
+    way stacked nut -vf separatefields,tile=1x2 $lossless
+    way frames-twice nut -vf fps=60000/1001 $lossless
+    way fields-mixed-in-time nut -vf separatefields,tmix=frames=2 $lossless
+    way half-height nut -vf scale=720:240 $lossless
 }
 
 # shellcheck disable=SC2086
 deinterlacers() {
-    way yadif-0 mkv -vf yadif=0 $lossless
-    way yadif-1 mkv -vf yadif=1:parity=bff $lossless
-    way yadif-1-wrong-order mkv -vf yadif=1:parity=tff $lossless
-    way bwdif mkv -vf bwdif=1:parity=bff $lossless
+    way yadif-0 nut -vf yadif=0 $lossless
+    way yadif-1 nut -vf yadif=1:parity=bff $lossless
+    way yadif-1-wrong-order nut -vf yadif=1:parity=tff $lossless
+    way bwdif nut -vf bwdif=1:parity=bff $lossless
 }
 
 all_ways() {
@@ -138,11 +138,11 @@ all_ways() {
 }
 
 other_picture() { # NAME FINDING SOURCE
-    ffmpeg -v error -nostdin -y -f lavfi -i "$3" -frames:v 64 -c:v ffv1 -pix_fmt yuv422p other.mkv 2>ffmpeg.txt || {
+    ffmpeg -v error -nostdin -y -f lavfi -i "$3" -frames:v 64 -c:v rawvideo -pix_fmt yuv422p other.nut 2>ffmpeg.txt || {
         report "$1" "ffmpeg: $(head -n 1 ffmpeg.txt)"
         return
     }
-    judge "$plan_now" other.mkv
+    judge "$plan_now" other.nut
     report "$1" "$([ "$status" = 4 ] && [ "$answer" = "inconclusive $2" ] && [ ! -s err.txt ] || echo "exit $status, $answer")"
     text=$(grep -o '"text": "[^"]*"' result.json | head -n 1)
     report "$1: it says what was seen" "$(echo "$text" | grep -q -E '64|128|flat|slate' || echo "$text")"
@@ -181,7 +181,7 @@ if [ "${SLOTJIG_TEST_SMALL:-}" != 1 ]; then
     wanted pal "$plan_now" --standard pal
     way h264-crf28 mkv -c:v libx264 -preset $preset -crf 28 -pix_fmt yuv420p
     # shellcheck disable=SC2086
-    way yadif-1 mkv -vf yadif=1:parity=tff $lossless
+    way yadif-1 nut -vf yadif=1:parity=tff $lossless
 fi
 if [ "${SLOTJIG_TEST_SMALL:-}" != 1 ] && [ "$proof" != yes ]; then
     record bits bits 4 420

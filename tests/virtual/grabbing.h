@@ -50,6 +50,13 @@ static inline void colour_bar(int from, int to, uint8_t colour) {
     }
 }
 
+/* As the chip does. */
+static inline void mark_same_lines(void) {
+    for (int line = 1; line < field.lines; line++) {
+        field.same_as_above[line] = memcmp(field.pixel[line], field.pixel[line - 1], TIA_VISIBLE) == 0;
+    }
+}
+
 static inline struct grabber *open_grabber(enum standard standard, const struct grabber_options *options,
                                            uint64_t seed) {
     struct problem problem;

@@ -11,6 +11,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 static struct virtual_options with(enum standard standard, const char *text) {
@@ -327,7 +328,8 @@ static const char *const extremes[] = {"layout=woven",
 static void test_any_of_them_together(void **state) {
     (void)state;
     uint32_t random = 20;
-    for (int i = 0; i < 60; i++) {
+    const int turns = getenv("SLOTJIG_TEST_SMALL") != NULL ? 12 : 60;
+    for (int i = 0; i < turns; i++) {
         struct virtual_options options;
         virtual_defaults((enum standard)(i % STANDARD_COUNT), &options);
         options.seed = (uint64_t)i;

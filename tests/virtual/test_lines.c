@@ -129,6 +129,28 @@ static void test_slant(void **state) {
     }
 }
 
+/* The colour lies where the brightness does, on slanting lines too. */
+static void test_colour_slants_along(void **state) {
+    (void)state;
+    struct grabber_options options = usual();
+    options.slant = 0.1;
+    blank_field(262);
+    colour_all(0x1E);
+    struct grabber *grabber = open_grabber(STANDARD_NTSC, &options, 1);
+    struct frame frame = take(grabber);
+    for (int y = 1; y < frame.height; y += 50) {
+        double sum = 0;
+        for (int x = 0; x < 180; x++) {
+            sum += (128 - sample(&frame.cb, x, y)) / 40.0;
+        }
+        double colour = 2 * (180 - (sum + 0.5)), luma = edge_instant(&frame, y, 0, 360);
+        if (fabs(colour - luma) > 0.3) { /* 40 codes, rounded */
+            fail_msg("line %d: luma from %.2f, colour from %.2f", y, luma, colour);
+        }
+    }
+    grabber_free(grabber);
+}
+
 /* Lines as far from their place as asked, none of them with its neighbour. */
 static void test_jitter(void **state) {
     (void)state;
@@ -170,6 +192,7 @@ int main(void) {
         cmocka_unit_test(test_scale_shift_and_crop),
         cmocka_unit_test(test_lines_are_shifted),
         cmocka_unit_test(test_slant),
+        cmocka_unit_test(test_colour_slants_along),
         cmocka_unit_test(test_jitter),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -103,6 +103,7 @@ static void test_hum(void **state) {
         options.hum_hz = frequencies[i];
         blank_field(262);
         colour_all(0x08);
+        mark_same_lines();
         struct grabber *grabber = open_grabber(STANDARD_NTSC, &options, 1);
         next_of(grabber, &field);
         for (int n = 1; n <= 360; n++) {
@@ -133,6 +134,7 @@ static void test_gain_hunts(void **state) {
     options.agc_s = 2;
     blank_field(262);
     colour_all(WHITE);
+    mark_same_lines();
     struct grabber *grabber = open_grabber(STANDARD_NTSC, &options, 1);
     next_of(grabber, &field);
     for (int n = 1; n <= 720; n++) { /* 12 seconds */
