@@ -1,7 +1,7 @@
 /*
  * A grabber that nobody has set up: doctor finds device, input and standard by looking, and leaves a section
- * with which a run passes; a live device recorded and judged. On the stage's grabber (tests/video/stage.h):
- * an emulated V4L2 is a model of a kernel, `make check-kernel` has a real one.
+ * with which a run passes; a live device recorded and judged. On the stage's grabber (tests/video/stage.h),
+ * whose V4L2 is a model of a kernel's.
  */
 #include "commands/commands.h"
 #include "commands/program.h"
