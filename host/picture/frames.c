@@ -12,8 +12,9 @@
 #include <string.h>
 
 enum {
-    LAYOUT_RUN = 3, /* frames in a row that must show another layout before it is believed */
-    STALE_RUN = 4,  /* frames in a row after which one place is called stale, or no more */
+    LAYOUT_RUN = 6,   /* frames in a row that must show another layout before one that stood is given up */
+    LAYOUT_FIRST = 2, /* the same of one that did not stand that long */
+    STALE_RUN = 4,    /* frames in a row after which one place is called stale, or no more */
     AWAY_RUN = 3, /* frames in a row without slate, not all of them flat, after which the picture was away */
     VOTES_MAX = 8,
     SPLITS = 3
@@ -172,7 +173,7 @@ static void read_frame(struct frames *frames, const struct frame *frame, struct 
 
 /* ---- what the frame shows ---- */
 
-/* LAYOUT_UNKNOWN: it does not say. */
+/* LAYOUT_UNKNOWN: one of two woven halves alone does not say which. */
 static enum layout layout_shown(enum split split, const struct view *view) {
     if ((is_read(view, 0) && view->readings[0].blended) || (is_read(view, 1) && view->readings[1].blended)) {
         return LAYOUT_BLENDED;
@@ -191,6 +192,7 @@ static enum layout layout_shown(enum split split, const struct view *view) {
 static void believe(struct frames *frames, enum layout shown) {
     struct frames_facts *facts = &frames->tally.facts;
     if (shown == LAYOUT_UNKNOWN) {
+        facts->layout = facts->layout == LAYOUT_UNKNOWN ? LAYOUT_WOVEN : facts->layout;
         return;
     }
     if (shown == facts->layout) {
@@ -200,9 +202,9 @@ static void believe(struct frames *frames, enum layout shown) {
     }
     frames->candidate_run = shown == frames->candidate ? frames->candidate_run + 1 : 1;
     frames->candidate = shown;
-    if (facts->layout == LAYOUT_UNKNOWN || frames->candidate_run >= LAYOUT_RUN) {
-        /* What only the first frames seemed to be is no change. */
-        facts->changes += facts->layout != LAYOUT_UNKNOWN && frames->held >= LAYOUT_RUN;
+    bool stood = frames->held >= LAYOUT_RUN;
+    if (facts->layout == LAYOUT_UNKNOWN || frames->candidate_run >= (stood ? LAYOUT_RUN : LAYOUT_FIRST)) {
+        facts->changes += stood; /* what only the first frames seemed to be is no change */
         facts->layout = shown;
         frames->held = frames->candidate_run;
         frames->candidate_run = 0;
@@ -218,7 +220,8 @@ static void put_in_order(struct frames *frames, struct view *view) {
     int ahead = (second->counter - first->counter) & ((1 << SLATE_COUNTER_BITS) - 1);
     bool swap = ahead > 1 << (SLATE_COUNTER_BITS - 1);
     bool neighbours = ahead == 1 || ahead == (1 << SLATE_COUNTER_BITS) - 1;
-    if (neighbours) {
+    enum layout layout = frames->tally.facts.layout;
+    if (neighbours && (layout == LAYOUT_WOVEN || layout == LAYOUT_STACKED)) {
         int older = view->fields[swap ? 1 : 0].parity;
         int votes = frames->older_votes + (older == 0 ? -1 : 1);
         frames->older_votes = votes > VOTES_MAX ? VOTES_MAX : votes < -VOTES_MAX ? -VOTES_MAX : votes;
@@ -236,10 +239,24 @@ static void put_in_order(struct frames *frames, struct view *view) {
 
 /* ---- what is not worth judging ---- */
 
-/* Lines filled in are means of their neighbours; the grabber's own are sharper. Where that does not show, the
- * picture's first and last line are mixed with what lies beside it in one of the two. */
+/* Lines that differ from the one above, or are not clear. */
+static int roughness(const struct reading *reading) {
+    int rough = 0;
+    for (int line = 0; line < reading->lines; line++) {
+        rough += reading->unclear[line] != 0;
+        rough += line > 0 && reading->lit[line] != reading->lit[line - 1];
+    }
+    return rough;
+}
+
+/* Lines filled in are made of their neighbours: wherever the picture changes from line to line there is one
+ * more kind of line, and the neighbours are mixed. The grabber's own are sharper. */
 static int sharper(const struct view *view) {
     const struct reading *first = &view->readings[0], *second = &view->readings[1];
+    int rougher = roughness(first) - roughness(second);
+    if (rougher != 0) {
+        return rougher > 0;
+    }
     if (fabs(first->mixing - second->mixing) > MIXING_APART) {
         return second->mixing < first->mixing;
     }

@@ -32,9 +32,11 @@ static void go_on(struct tally *tally, const struct reading *reading) {
     tally->unread = 0;
 }
 
-/* By how much the counter went on. A blended field holds the one after its own too. */
+/* By how much the counter went on. A blended field holds the one after its own too, also where one of the two
+ * happened to read as if it were alone. */
 static void count_ahead(struct tally *tally, const struct reading *reading, int ahead) {
-    uint64_t between = (uint64_t)(ahead - 1), seen = tally->unread + (tally->last_blended ? 1 : 0);
+    bool two = tally->last_blended || tally->facts.layout == LAYOUT_BLENDED;
+    uint64_t between = (uint64_t)(ahead - 1), seen = tally->unread + (two ? 1 : 0);
     tally->facts.lost += between > seen ? between - seen : 0;
     go_on(tally, reading);
 }

@@ -12,7 +12,8 @@ enum {
      * [S BT.601, digital active line against SMPTE 170M] */
     INNER_WIDTH = 704,
     SQUARE_WIDTH = 640, /* the same part in square pixels, 12 3/11 MHz */
-    CROP_MOST = 160
+    CROP_SAMPLES = 160,
+    CROP_LINES = 100 /* a field of 240 alone is left with something */
 };
 
 void grabber_defaults(enum standard standard, struct grabber_options *options) {
@@ -77,10 +78,10 @@ static bool check_numbers(const struct grabber_options *options, struct problem 
         {"double", options->twice, 0, 0.5},
         {"swap", options->swap, 0, 0.5},
         {"stale's fields", options->stale_fields, 0, 1000000},
-        {"crop's left", options->crop[0], 0, CROP_MOST},
-        {"crop's right", options->crop[1], 0, CROP_MOST},
-        {"crop's top", options->crop[2], 0, CROP_MOST},
-        {"crop's bottom", options->crop[3], 0, CROP_MOST},
+        {"crop's left", options->crop[0], 0, CROP_SAMPLES},
+        {"crop's right", options->crop[1], 0, CROP_SAMPLES},
+        {"crop's top", options->crop[2], 0, CROP_LINES},
+        {"crop's bottom", options->crop[3], 0, CROP_LINES},
         {"mjpeg", options->mjpeg == 0 ? 1 : options->mjpeg, 1, 100},
     };
     for (size_t i = 0; i < sizeof ranges / sizeof ranges[0]; i++) {

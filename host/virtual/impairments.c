@@ -15,7 +15,7 @@ const struct fault_spelling virtual_impairment_spellings[] = {
     {"pairs", "every frame is given twice"},
     {"half-black=lower", "the top or bottom field, or the upper or lower half of the frame, is black"},
     {"crop=8:8:0:0",
-     "left, right, top and bottom samples and lines (0-160, even) that frames are smaller by"},
+     "samples left and right (0-160), lines top and bottom (0-100), all even, that frames lose"},
     {"width=640", "samples a line: 640 (square), 704 (the same part of the line) or 720"},
     {"chroma=420", "colour of every line (422) or of the mean of two (420)"},
     {"mjpeg=60", "compressed and decompressed, with a JPEG quality of 1-100"},

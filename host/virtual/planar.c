@@ -117,12 +117,12 @@ static bool through_jpeg(struct planar *planar, struct problem *problem) {
     const unsigned char *in[3] = {planar->plane[0], planar->plane[1], planar->plane[2]};
     if (tjCompressFromYUVPlanes(planar->compress, in, planar->width, planar->stride, planar->height,
                                 sampling(planar), &planar->jpeg, &size, planar->quality,
-                                TJFLAG_NOREALLOC) != 0) {
+                                TJFLAG_NOREALLOC | TJFLAG_ACCURATEDCT) != 0) {
         return problem_set(problem, PROBLEM_BENCH, "virtual grabber: MJPEG: %s; leave mjpeg away",
                            tjGetErrorStr2(planar->compress));
     }
     if (tjDecompressToYUVPlanes(planar->decompress, planar->jpeg, size, planar->plane, planar->width,
-                                planar->stride, planar->height, 0) != 0) {
+                                planar->stride, planar->height, TJFLAG_ACCURATEDCT) != 0) {
         return problem_set(problem, PROBLEM_BENCH, "virtual grabber: MJPEG: %s; leave mjpeg away",
                            tjGetErrorStr2(planar->decompress));
     }

@@ -252,6 +252,89 @@ static void half_black(void **state) {
     }
 }
 
+/* Both fields fresh again after a while: that is noticed, and nothing is left out. */
+static void stale_no_more(void **state) {
+    (void)state;
+    int n = 10;
+    for (; n < 30; n++) {
+        film_weave(&film, 7, n);
+        read_film();
+    }
+    assert_int_equal(facts->stale, 0);
+    for (; n < 60; n += 2) {
+        film_weave(&film, n, n + 1);
+        read_film();
+        expect_out(2, n, n + 1);
+    }
+    assert_int_equal(facts->stale, -1);
+    assert_int_equal(facts->older, 0);
+}
+
+/* A grabber that takes the blanking too gives fields taller than a field's picture: no halves of two. */
+static void tall_single_field(void **state) {
+    (void)state;
+    const struct picture_options options = {.standard = STANDARD_PAL};
+    struct frames *tall = frames_new(&options);
+    struct scene scene = scene_usual(STANDARD_PAL);
+    scene.height = 312;
+    scene.top = 48;
+    scene.step = 1;
+    for (int n = 0; n < 10; n++) {
+        uint8_t *luma;
+        scene.slate.counter = (uint8_t)n;
+        draw_field(&scene, &luma);
+        const struct frame frame = {
+            .width = 720, .height = 312, .y = {.data = luma, .stride = 720, .step = 1}};
+        assert_int_equal(frames_read(tall, &frame, fields, readings), 1);
+        assert_int_equal(readings[0].state, FIELD_READ);
+        assert_int_equal(readings[0].lines, standard_plan_lines(STANDARD_PAL));
+        free(luma);
+    }
+    assert_int_equal(frames_facts(tall)->layout, LAYOUT_SINGLE);
+    assert_int_equal(frames_facts(tall)->lost, 0);
+    frames_free(tall);
+}
+
+/* A field that is doubled within its frame looks like doubled lines; a few of them are no change of layout.
+ */
+static void doubled_within_frames(void **state) {
+    (void)state;
+    int n = 0;
+    for (int i = 0; i < 60; i++) {
+        bool doubled = i > 10 && i % 8 < 3;
+        film_weave(&film, n, doubled ? n : n + 1);
+        read_film();
+        expect_out(2, n, doubled ? n : n + 1);
+        n += doubled ? 1 : 2;
+    }
+    assert_int_equal(facts->layout, LAYOUT_WOVEN);
+    assert_int_equal(facts->changes, 0);
+    assert_int_equal(facts->doubled, 18); /* six times three */
+    assert_int_equal(facts->lost, 0);
+}
+
+/* Another image's counter says nothing about fields lost of this one. */
+static void another_image(void **state) {
+    (void)state;
+    struct scene scene = scene_usual(STANDARD_NTSC);
+    uint8_t *luma;
+    scene.step = 1;
+    scene.slate = (struct slate){0x1234, 0, 40};
+    draw_field(&scene, &luma);
+    for (int n = 0; n < 20; n++) {
+        film_single(&film, n);
+        if (n >= 10) {
+            film.frame.y.data = luma;
+        }
+        read_film();
+        assert_int_equal(count, 1);
+        assert_int_equal(readings[0].state, FIELD_READ);
+    }
+    assert_int_equal(facts->lost + facts->swapped, 0);
+    assert_int_equal(facts->fresh, 11);
+    free(luma);
+}
+
 /* A source that changes on the way is followed at once, and no field is lost over it. */
 static void layout_changes(void **state) {
     (void)state;
@@ -273,7 +356,7 @@ static void layout_changes(void **state) {
             }
             read_film();
             /* Until it is sure that lines are doubled, both fields come out: the judge takes one of them. */
-            if (order[part] != LAYOUT_BOBBED || i >= 2) {
+            if (order[part] != LAYOUT_BOBBED || i >= 5) {
                 expect_out(two ? 2 : 1, n, n + 1);
             }
             n += two ? 2 : 1;
@@ -407,6 +490,10 @@ int main(void) {
         cmocka_unit_test_setup_teardown(every_field_in_two_frames, start, end),
         cmocka_unit_test_setup_teardown(frames_in_pairs, start, end),
         cmocka_unit_test_setup_teardown(half_black, start, end),
+        cmocka_unit_test_setup_teardown(stale_no_more, start, end),
+        cmocka_unit_test_setup_teardown(tall_single_field, start, end),
+        cmocka_unit_test_setup_teardown(doubled_within_frames, start, end),
+        cmocka_unit_test_setup_teardown(another_image, start, end),
         cmocka_unit_test_setup_teardown(layout_changes, start, end),
         cmocka_unit_test_setup_teardown(picture_away_and_back, start, end),
         cmocka_unit_test_setup_teardown(losses_are_counted, start, end),

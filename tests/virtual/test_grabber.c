@@ -1,90 +1,8 @@
 /* The grabber: where a captured line's samples lie, how high they are, how fast, how noisy, and when it
  * locks. */
-#include "virtual/grabber.h"
+#include "virtual/grabbing.h"
 
-#include <setjmp.h>
-#include <stdarg.h>
-#include <stddef.h>
-
-#include <cmocka.h>
-
-#include <math.h>
-#include <stdlib.h>
-#include <string.h>
-
-enum { WHITE = 0x0E, WIDTH = 720 };
-
-static struct tia_field field; /* large: kept off the stack */
-
-static struct grabber_options usual(void) {
-    struct grabber_options options;
-    grabber_defaults(STANDARD_NTSC, &options);
-    return options;
-}
-
-/* As many lines as the standard has (262, 312), synced, blank all over. */
-static void blank_field(int lines) {
-    memset(&field, 0, sizeof field);
-    memset(field.pixel, TIA_BLANKED, sizeof field.pixel);
-    field.lines = lines;
-    field.synced = true;
-    field.sync_lines = 3;
-}
-
-static void colour_clocks(int line, int from, int to, uint8_t colour) {
-    memset(field.pixel[line] + from, colour, (size_t)(to - from));
-}
-
-static void colour_all(uint8_t colour) {
-    for (int line = 0; line < field.lines; line++) {
-        colour_clocks(line, 0, TIA_VISIBLE, colour);
-    }
-}
-
-static struct grabber *open_grabber(enum standard standard, const struct grabber_options *options,
-                                    uint64_t seed) {
-    struct problem problem;
-    struct grabber *grabber = grabber_new(standard, options, seed, &problem);
-    if (grabber == NULL) {
-        fail_msg("%s", problem.text);
-    }
-    return grabber;
-}
-
-/* The next frame, of this field (NULL: of none) over and over. */
-static struct frame next_of(struct grabber *grabber, const struct tia_field *shown) {
-    struct frame frame;
-    struct problem problem;
-    while (!grabber_ready(grabber)) {
-        grabber_take(grabber, shown);
-    }
-    if (!grabber_frame(grabber, &frame, &problem)) {
-        fail_msg("%s", problem.text);
-    }
-    return frame;
-}
-
-/* Two frames of the field: by the second the grabber has locked. */
-static struct frame take(struct grabber *grabber) {
-    next_of(grabber, &field);
-    return next_of(grabber, &field);
-}
-
-static int sample(const struct plane *plane, int x, int y) {
-    return plane->data[y * plane->stride + x * plane->step];
-}
-
-/* The instant of an edge from what lies under it: a band-limited step between black before and white after
- * adds as many whites, on average, as there are samples after it. from: black; to: white, either may be the
- * greater. */
-static double edge_instant(const struct frame *frame, int y, int from, int to) {
-    double sum = 0;
-    int toward = to > from ? 1 : -1;
-    for (int x = from; x != to; x += toward) {
-        sum += (sample(&frame->y, x, y) - 16) / 219.0;
-    }
-    return to - toward * (sum + 0.5);
-}
+enum { WIDTH = 720 };
 
 static void test_edges_lie_where_they_should(void **state) {
     (void)state;
@@ -318,9 +236,8 @@ static void test_marks_of_same_lines_change_nothing(void **state) {
             for (int line = 50; line < 240; line++) {
                 colour_clocks(line, line / 7, 80 + line / 9, (uint8_t)(line / 5 * 14));
             }
-            for (int line = 1; marked && line < field.lines; line++) {
-                field.same_as_above[line] =
-                    memcmp(field.pixel[line], field.pixel[line - 1], TIA_VISIBLE) == 0;
+            if (marked) {
+                mark_same_lines();
             }
             struct grabber *grabber = open_grabber(STANDARD_NTSC, &options, 3);
             struct frame frame = take(grabber);
