@@ -109,12 +109,21 @@ static double silent_time(const struct video_request *request) {
     return request->wait_s > 0 ? request->wait_s : VIDEO_PIPE_SILENT_S;
 }
 
+/* Files that need no decoder need no FFmpeg either, which takes longer to load than most of them to judge. */
+static bool is_bare(const struct video_input *input, enum standard standard, struct raw_layout *layout) {
+    enum video_kind kind;
+    if (input->file >= 0 || !video_kind_of(input->name, &kind)) {
+        return false;
+    }
+    *layout = raw_layout_yuyv(standard);
+    return kind == VIDEO_RAW || (kind == VIDEO_Y4M && raw_layout_y4m(input->name, layout));
+}
+
 static bool open_bytes(const struct video_input *input, const struct video_request *request,
                        struct video_source *source, struct problem *problem) {
-    enum video_kind kind;
-    if (input->file < 0 && video_kind_of(input->name, &kind) && kind == VIDEO_RAW) {
-        struct video_shape shape = video_shape_of(request->standard);
-        return raw_open(input, &shape, request->wait_s, source, problem);
+    struct raw_layout layout;
+    if (is_bare(input, request->standard, &layout)) {
+        return raw_open(input, &layout, request->wait_s, source, problem);
     }
     const struct video_module *module = video_module_load(problem);
     return module != NULL && module->open(input, request, source, problem);

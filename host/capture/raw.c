@@ -10,20 +10,33 @@
 #include <time.h>
 #include <unistd.h>
 
-enum { GLANCE_MS = 100 };
+enum { GLANCE_MS = 100, MARK_BYTES = 6 };
+#define MARK "FRAME\n"
 
 struct raw {
     int file;
     bool is_pipe;
     double silent_s;
     bool (*stopped)(void);
-    int width, height;
-    double rate;
-    size_t frame_bytes;
+    struct raw_layout layout;
+    size_t frame_bytes;  /* of the file: with the mark */
     uint8_t *buffers[2]; /* the frame before stays good */
     uint64_t number;
     char told[256];
 };
+
+static int coarser(int size, int by) {
+    return (size + (1 << by) - 1) >> by;
+}
+
+static size_t picture_bytes(const struct raw_layout *layout) {
+    size_t luma = (size_t)layout->width * (size_t)layout->height;
+    if (layout->is_grey) {
+        return luma;
+    }
+    return luma + 2 * (size_t)coarser(layout->width, layout->chroma_x) *
+                      (size_t)coarser(layout->height, layout->chroma_y);
+}
 
 static double now(void) {
     struct timespec time;
@@ -45,14 +58,14 @@ static bool wait_bytes(const struct raw *raw, struct problem *problem) {
                        raw->silent_s);
 }
 
-/* As many bytes of a frame as there are. */
-static enum next fill(const struct raw *raw, uint8_t *bytes, struct problem *problem) {
+/* That many bytes. */
+static enum next fill(const struct raw *raw, uint8_t *bytes, size_t size, struct problem *problem) {
     size_t have = 0;
-    while (have < raw->frame_bytes) {
+    while (have < size) {
         if (raw->is_pipe && !wait_bytes(raw, problem)) {
             return NEXT_ERROR;
         }
-        ssize_t got = read(raw->file, bytes + have, raw->frame_bytes - have);
+        ssize_t got = read(raw->file, bytes + have, size - have);
         if (got == 0) {
             return NEXT_END; /* a frame that is cut off is none */
         }
@@ -67,24 +80,58 @@ static enum next fill(const struct raw *raw, uint8_t *bytes, struct problem *pro
     return NEXT_FRAME;
 }
 
+/* A mark may hold words of its own: then the picture begins later than usual, and its last bytes are still to
+ * come. */
+static enum next after_mark(const struct raw *raw, uint8_t *bytes, struct problem *problem) {
+    if (memcmp(bytes, MARK, MARK_BYTES - 1) != 0) {
+        problem_set(problem, PROBLEM_INPUT, "%s: no frame where frame %llu should begin; record it again",
+                    raw->told, (unsigned long long)raw->number);
+        return NEXT_ERROR;
+    }
+    if (bytes[MARK_BYTES - 1] == '\n') {
+        return NEXT_FRAME;
+    }
+    const uint8_t *end = memchr(bytes, '\n', raw->frame_bytes);
+    if (end == NULL) {
+        return NEXT_END;
+    }
+    size_t more = (size_t)(end + 1 - bytes) - MARK_BYTES;
+    memmove(bytes + MARK_BYTES, end + 1, raw->frame_bytes - MARK_BYTES - more);
+    return fill(raw, bytes + raw->frame_bytes - more, more, problem);
+}
+
+static void view(const struct raw_layout *layout, const uint8_t *bytes, struct frame *frame) {
+    int width = layout->width;
+    *frame = (struct frame){
+        .width = width, .height = layout->height, .chroma_x = layout->chroma_x, .chroma_y = layout->chroma_y};
+    if (layout->is_packed) {
+        ptrdiff_t stride = (ptrdiff_t)2 * width;
+        frame->y = (struct plane){bytes, stride, 2};
+        frame->cb = (struct plane){bytes + 1, stride, 4};
+        frame->cr = (struct plane){bytes + 3, stride, 4};
+        return;
+    }
+    frame->y = (struct plane){bytes, width, 1};
+    if (!layout->is_grey) {
+        ptrdiff_t stride = coarser(width, layout->chroma_x);
+        frame->cb = (struct plane){bytes + (ptrdiff_t)width * layout->height, stride, 1};
+        frame->cr =
+            (struct plane){frame->cb.data + stride * coarser(layout->height, layout->chroma_y), stride, 1};
+    }
+}
+
 static enum next raw_next(void *state, struct frame *frame, struct problem *problem) {
     struct raw *raw = state;
     uint8_t *bytes = raw->buffers[raw->number % 2];
-    enum next next = fill(raw, bytes, problem);
-    if (next != NEXT_FRAME) {
-        return next;
+    enum next next = fill(raw, bytes, raw->frame_bytes, problem);
+    if (next == NEXT_FRAME && raw->layout.has_marks) {
+        next = after_mark(raw, bytes, problem);
     }
-    ptrdiff_t stride = (ptrdiff_t)2 * raw->width;
-    *frame = (struct frame){
-        .width = raw->width,
-        .height = raw->height,
-        .y = {bytes, stride, 2},
-        .cb = {bytes + 1, stride, 4},
-        .cr = {bytes + 3, stride, 4},
-        .chroma_x = 1,
-        .number = raw->number++,
-    };
-    return NEXT_FRAME;
+    if (next == NEXT_FRAME) {
+        view(&raw->layout, bytes + (raw->layout.has_marks ? MARK_BYTES : 0), frame);
+        frame->number = raw->number++;
+    }
+    return next;
 }
 
 static void raw_tell(void *state, struct video_about *about, struct video_counts *counts) {
@@ -92,10 +139,10 @@ static void raw_tell(void *state, struct video_about *about, struct video_counts
     if (about != NULL) {
         snprintf(about->kind, sizeof about->kind, "%s", raw->is_pipe ? "pipe" : "file");
         snprintf(about->name, sizeof about->name, "%s", raw->told);
-        snprintf(about->format, sizeof about->format, "rawvideo yuyv422");
-        about->width = raw->width;
-        about->height = raw->height;
-        about->rate = raw->rate;
+        snprintf(about->format, sizeof about->format, "rawvideo %s", raw->layout.pixel);
+        about->width = raw->layout.width;
+        about->height = raw->layout.height;
+        about->rate = raw->layout.rate;
     }
     (void)counts;
 }
@@ -119,11 +166,16 @@ static bool open_file(struct raw *raw, const struct video_input *input, struct p
                            strerror(errno));
     }
     raw->is_pipe = !S_ISREG(facts.st_mode);
-    if (!raw->is_pipe && (size_t)facts.st_size < raw->frame_bytes) {
+    if (raw->is_pipe) {
+        return true;
+    }
+    if ((size_t)facts.st_size < raw->layout.begins + raw->frame_bytes) {
         return problem_set(problem, PROBLEM_INPUT, "%s: not one whole frame in it; record it again",
                            input->told);
     }
-    return true;
+    return lseek(raw->file, (off_t)raw->layout.begins, SEEK_SET) >= 0 ||
+           problem_set(problem, PROBLEM_BENCH, "%s: cannot be read: %s; check the disk it lies on",
+                       input->told, strerror(errno));
 }
 
 static bool prepare(struct raw *raw, const struct video_input *input, struct problem *problem) {
@@ -137,7 +189,7 @@ static bool prepare(struct raw *raw, const struct video_input *input, struct pro
     return open_file(raw, input, problem);
 }
 
-bool raw_open(const struct video_input *input, const struct video_shape *shape, double silent_s,
+bool raw_open(const struct video_input *input, const struct raw_layout *layout, double silent_s,
               struct video_source *source, struct problem *problem) {
     struct raw *raw = calloc(1, sizeof *raw);
     if (raw == NULL) {
@@ -146,10 +198,8 @@ bool raw_open(const struct video_input *input, const struct video_shape *shape, 
     *raw = (struct raw){.file = -1,
                         .silent_s = silent_s,
                         .stopped = input->stopped,
-                        .width = shape->width,
-                        .height = shape->height,
-                        .rate = (double)shape->rate_num / shape->rate_den,
-                        .frame_bytes = (size_t)2 * (size_t)shape->width * (size_t)shape->height};
+                        .layout = *layout,
+                        .frame_bytes = picture_bytes(layout) + (layout->has_marks ? MARK_BYTES : 0)};
     snprintf(raw->told, sizeof raw->told, "%s", input->told);
     if (!prepare(raw, input, problem)) {
         raw_close(raw);
@@ -157,4 +207,14 @@ bool raw_open(const struct video_input *input, const struct video_shape *shape, 
     }
     *source = (struct video_source){.state = raw, .next = raw_next, .close = raw_close, .tell = raw_tell};
     return true;
+}
+
+struct raw_layout raw_layout_yuyv(enum standard standard) {
+    struct video_shape shape = video_shape_of(standard);
+    return (struct raw_layout){.pixel = "yuyv422",
+                               .width = shape.width,
+                               .height = shape.height,
+                               .rate = (double)shape.rate_num / shape.rate_den,
+                               .is_packed = true,
+                               .chroma_x = 1};
 }

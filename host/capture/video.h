@@ -86,7 +86,11 @@ struct video_sink {
     void (*close)(void *state); /* frees state; after a finish() or instead of it */
 };
 
-/* One field of a frame: a view into the frame, good as long as the frame is. */
+/* One field of a frame: a view into the frame, good as long as the frame is. Of 4:2:0 it is taken that a
+ * woven frame was sampled field by field, so that chroma lines belong to the fields in turn, as interlaced
+ * video has it [S ITU-T H.262 6.1.1.8]. Where it was sampled as one picture, each chroma line is a mean of
+ * both fields: the colours of two pictures mixed, at most two lines off. Nothing in the samples tells which
+ * it was; level and place of the luma do not depend on it. */
 struct field {
     const uint8_t *luma; /* sample (x, y) is luma[y * stride + x * step] */
     ptrdiff_t stride;

@@ -96,6 +96,9 @@ static bool put_picture(struct watch *watch, const struct field *field, const st
                            height);
     }
     picture_draw_field(&watch->canvas, field, reading);
+    if (wrong != 0) {
+        picture_mark_cells(&watch->canvas, field, reading, wrong);
+    }
     const size_t size = png_encode(watch->canvas.rgb, field->width, height, watch->png, watch->png_room);
     if (size > 0) {
         watch_alt(&watch->facts, reading, wrong, alt, sizeof alt);

@@ -36,11 +36,14 @@ static json_t *checks_json(const struct watch_view *view) {
     return checks;
 }
 
-/* Hundredths, -1 where nothing was read: a tenth of the bytes of fractions. */
+/* Hundredths, since fractions are ten times the bytes; -1 where nothing was read; null before the start. */
 static json_t *strip_json(const struct watch_view *view) {
     json_t *strip = json_array();
     for (int i = 0; i < WATCH_BINS; i++) {
-        json_array_append_new(strip, json_integer(view->strip[i] < 0 ? -1 : lround(100 * view->strip[i])));
+        const double margin = view->strip[i];
+        json_array_append_new(strip, margin < WATCH_NOTHING_READ ? json_null()
+                                     : margin < 0                ? json_integer(-1)
+                                                                 : json_integer(lround(100 * margin)));
     }
     return strip;
 }

@@ -39,7 +39,7 @@ struct watch_now {
     long expected;
     struct step_now *steps;
     struct bin bins[WATCH_BINS];
-    uint64_t bin; /* the one that is being filled */
+    uint64_t bin, first_bin; /* the one that is being filled, and the one at the start */
     enum watch_kind recent[RECENT];
     unsigned recent_count;
     bool any_frame;
@@ -74,6 +74,7 @@ static struct bin *advance(struct watch_now *now, uint64_t time_us) {
         *bin = (struct bin){.number = number, .margin = -1, .facts = facts, .counts = counts};
     }
     now->bin = number;
+    now->first_bin = now->first_bin == 0 ? number : now->first_bin;
     return bin;
 }
 
@@ -345,7 +346,11 @@ static void list_wrong(const struct watch_now *now, struct watch_view *view) {
 
 static void measure_rates(struct watch_now *now, struct watch_view *view) {
     int frames = 0, fresh = 0, bins = 0;
-    for (uint64_t number = now->bin > RATE_BINS ? now->bin - RATE_BINS : 1; number < now->bin; number++) {
+    /* The first bin is not a whole one. */
+    for (uint64_t number = now->first_bin + 1; number < now->bin; number++) {
+        if (number + RATE_BINS < now->bin) {
+            number = now->bin - RATE_BINS;
+        }
         if (is_filled(now, number)) {
             frames += bin_at(now, number)->frames;
             fresh += bin_at(now, number)->fresh;
@@ -361,8 +366,10 @@ static void measure_rates(struct watch_now *now, struct watch_view *view) {
 static void fill_strip(struct watch_now *now, struct watch_view *view) {
     for (uint64_t i = 0; i < WATCH_BINS; i++) {
         const uint64_t back = WATCH_BINS - 1 - i;
-        const bool there = now->bin > back && is_filled(now, now->bin - back);
-        view->strip[i] = there ? bin_at(now, now->bin - back)->margin : -1;
+        const uint64_t number = now->bin > back ? now->bin - back : 0;
+        view->strip[i] = number < now->first_bin  ? WATCH_BEFORE_START
+                         : is_filled(now, number) ? bin_at(now, number)->margin
+                                                  : WATCH_NOTHING_READ;
     }
 }
 
@@ -380,7 +387,7 @@ static const struct watch_words words[WATCH_KINDS] = {
     [WATCH_BAD_SLATE] = {"bad_slate", "blind", "Slate unreadable",
                          "There is a slate, but its check code disagrees.", "Move or seat the video plug."},
     [WATCH_IDLE] = {"idle", "blind", "Board is empty", "The board shows its idle picture: it has no image.",
-                    "Push one with `slotjig push`."},
+                    "Push one: slotjig push --plan NAME."},
     [WATCH_OTHER_IMAGE] = {"other_image", "blind", "Another image", "",
                            "Push this plan's image, or name the other plan with --plan."},
     [WATCH_STANDS_STILL] = {"stands_still", "blind", "Picture stands still",
@@ -393,7 +400,7 @@ static const struct watch_words words[WATCH_KINDS] = {
                        "Cells lie too near the middle between black and white to be sure of.",
                        "Move or seat the video plug until the margin rises; then a shorter cable."},
     [WATCH_WRONG] = {"wrong", "wrong", "Wrong cells", "",
-                     "Power off, seat cartridge and plug. If it stays, `slotjig run` names the cause."},
+                     "Power off, seat cartridge and plug. If it stays, slotjig run names the cause."},
     [WATCH_TROUBLE] = {"trouble", "look", "", "", ""},
     [WATCH_THIN] = {"thin", "look", "Thin margin", "All is read, but not by much.",
                     "Move or seat the video plug; try a shorter cable."},

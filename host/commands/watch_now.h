@@ -20,6 +20,8 @@ enum {
     WATCH_STILL_MS = 700,  /* with one slate only; its counter moves every field */
     WATCH_STEPS_SHOWN = 6  /* of those that are wrong */
 };
+#define WATCH_NOTHING_READ (-1.0)
+#define WATCH_BEFORE_START (-2.0)
 #define WATCH_MARGIN_THIN 0.4 /* common practice, no source: twice what a cell needs to be clear is 0.5 */
 
 /* From the gravest to the best. */
@@ -66,7 +68,7 @@ struct watch_view {
     enum watch_state checks[WATCH_CHECKS];
     bool has_margin;
     double margin;            /* worst of the last second at most */
-    double strip[WATCH_BINS]; /* oldest first; below 0: nothing was read */
+    double strip[WATCH_BINS]; /* worst of each bin, oldest first; or the two above */
     double frames_a_second, fields_a_second;
     double noise_db; /* 0: not known */
     bool has_raster;

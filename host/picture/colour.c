@@ -122,8 +122,8 @@ void colours_measure(const struct field *field, struct reading *out) {
         int line = (2 * i + 1) * out->lines / (2 * COLOUR_LINES);
         const uint64_t *at = &out->lit[line];
         add_cells(field, out, line, i, surrounded(at[-1], at[0], at[1]), &lit);
-        add_cells(field, out, line, i,
-                  surrounded(at[-1] ^ all_cells, at[0] ^ all_cells, at[1] ^ all_cells) , &dark);
+        add_cells(field, out, line, i, surrounded(at[-1] ^ all_cells, at[0] ^ all_cells, at[1] ^ all_cells),
+                  &dark);
     }
     out->lit_colour = colour_of(&lit, &out->raster, &white);
     out->dark_colour = colour_of(&dark, &out->raster, &white);

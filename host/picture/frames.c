@@ -7,16 +7,21 @@
 
 #include "picture/tally.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 enum {
-    LAYOUT_RUN = 3, /* frames in a row that must show another layout before it is believed */
-    STALE_RUN = 4,  /* frames in a row after which one place is called stale, or no more */
+    LAYOUT_RUN = 6,   /* frames in a row that must show another layout before one that stood is given up */
+    LAYOUT_FIRST = 2, /* the same of one that did not stand that long */
+    STALE_RUN = 4,    /* frames in a row after which one place is called stale, or no more */
     AWAY_RUN = 3, /* frames in a row without slate, not all of them flat, after which the picture was away */
     VOTES_MAX = 8,
     SPLITS = 3
 };
+
+/* Of the measure of mixing, beyond what noise makes. */
+#define MIXING_APART 0.1
 
 /* What was last seen in a place of the frame. */
 struct place {
@@ -62,7 +67,7 @@ struct frames *frames_new(const struct picture_options *options) {
         return NULL;
     }
     frames->options = *options;
-    frames->tally.facts.older = frames->tally.facts.stale = -1;
+    tally_init(&frames->tally);
     frames->picture = picture_new(options);
     if (frames->picture == NULL) {
         frames_free(frames);
@@ -168,7 +173,7 @@ static void read_frame(struct frames *frames, const struct frame *frame, struct 
 
 /* ---- what the frame shows ---- */
 
-/* LAYOUT_UNKNOWN: it does not say. */
+/* LAYOUT_UNKNOWN: one of two woven halves alone does not say which. */
 static enum layout layout_shown(enum split split, const struct view *view) {
     if ((is_read(view, 0) && view->readings[0].blended) || (is_read(view, 1) && view->readings[1].blended)) {
         return LAYOUT_BLENDED;
@@ -187,6 +192,7 @@ static enum layout layout_shown(enum split split, const struct view *view) {
 static void believe(struct frames *frames, enum layout shown) {
     struct frames_facts *facts = &frames->tally.facts;
     if (shown == LAYOUT_UNKNOWN) {
+        facts->layout = facts->layout == LAYOUT_UNKNOWN ? LAYOUT_WOVEN : facts->layout;
         return;
     }
     if (shown == facts->layout) {
@@ -196,9 +202,9 @@ static void believe(struct frames *frames, enum layout shown) {
     }
     frames->candidate_run = shown == frames->candidate ? frames->candidate_run + 1 : 1;
     frames->candidate = shown;
-    if (facts->layout == LAYOUT_UNKNOWN || frames->candidate_run >= LAYOUT_RUN) {
-        /* What only the first frames seemed to be is no change. */
-        facts->changes += facts->layout != LAYOUT_UNKNOWN && frames->held >= LAYOUT_RUN;
+    bool stood = frames->held >= LAYOUT_RUN;
+    if (facts->layout == LAYOUT_UNKNOWN || frames->candidate_run >= (stood ? LAYOUT_RUN : LAYOUT_FIRST)) {
+        facts->changes += stood; /* what only the first frames seemed to be is no change */
         facts->layout = shown;
         frames->held = frames->candidate_run;
         frames->candidate_run = 0;
@@ -214,7 +220,8 @@ static void put_in_order(struct frames *frames, struct view *view) {
     int ahead = (second->counter - first->counter) & ((1 << SLATE_COUNTER_BITS) - 1);
     bool swap = ahead > 1 << (SLATE_COUNTER_BITS - 1);
     bool neighbours = ahead == 1 || ahead == (1 << SLATE_COUNTER_BITS) - 1;
-    if (neighbours) {
+    enum layout layout = frames->tally.facts.layout;
+    if (neighbours && (layout == LAYOUT_WOVEN || layout == LAYOUT_STACKED)) {
         int older = view->fields[swap ? 1 : 0].parity;
         int votes = frames->older_votes + (older == 0 ? -1 : 1);
         frames->older_votes = votes > VOTES_MAX ? VOTES_MAX : votes < -VOTES_MAX ? -VOTES_MAX : votes;
@@ -232,9 +239,28 @@ static void put_in_order(struct frames *frames, struct view *view) {
 
 /* ---- what is not worth judging ---- */
 
-/* Lines filled in are means of their neighbours; the grabber's own are sharper. */
+/* Lines that differ from the one above, or are not clear. */
+static int roughness(const struct reading *reading) {
+    int rough = 0;
+    for (int line = 0; line < reading->lines; line++) {
+        rough += reading->unclear[line] != 0;
+        rough += line > 0 && reading->lit[line] != reading->lit[line - 1];
+    }
+    return rough;
+}
+
+/* Lines filled in are made of their neighbours: wherever the picture changes from line to line there is one
+ * more kind of line, and the neighbours are mixed. The grabber's own are sharper. */
 static int sharper(const struct view *view) {
-    return view->readings[1].mixing < view->readings[0].mixing ? 1 : 0;
+    const struct reading *first = &view->readings[0], *second = &view->readings[1];
+    int rougher = roughness(first) - roughness(second);
+    if (rougher != 0) {
+        return rougher > 0;
+    }
+    if (fabs(first->mixing - second->mixing) > MIXING_APART) {
+        return second->mixing < first->mixing;
+    }
+    return second->margin > first->margin;
 }
 
 static void leave_out_same(const struct frames *frames, struct view *view) {
@@ -330,12 +356,13 @@ static void note_presence(struct frames *frames, const struct view *view) {
 }
 
 static bool goes_out(struct frames *frames, const struct view *view, int i) {
+    bool blended = frames->tally.facts.layout == LAYOUT_BLENDED;
+    if (!is_read(view, i)) {
+        frames->tally.unread += blended ? 2 : !view->left_out[i];
+        return !view->left_out[i];
+    }
     if (view->left_out[i]) {
         return false;
-    }
-    if (!is_read(view, i)) {
-        frames->tally.unread += frames->tally.facts.layout == LAYOUT_BLENDED ? 2 : 1;
-        return true;
     }
     tally_read(&frames->tally, &view->readings[i]);
     if (frames->skip > 0) {

@@ -24,7 +24,7 @@ static inline const uint8_t *field_line(const struct field *field, int line) {
 
 /* The left edge of clock 0 on any line. */
 static inline double raster_left(const struct raster *raster, int line) {
-    return raster->left + raster->slant * (line - raster->top - SLATE_BAND_LINES / 2);
+    return raster->left + raster->slant * (line - raster->top - (SLATE_BAND_LINES - 1) / 2.0);
 }
 
 /* A white band's place as the search sees it: good to a few samples. */
@@ -54,6 +54,11 @@ enum slate_state {
 enum slate_state slate_read(const struct field *field, struct raster *raster, int *shift,
                             struct slate *slate);
 
+/* Whether the field begins in the middle of the band, so that its lines are not where they seem. Black
+ * stands.
+ */
+bool slate_beheaded(const struct field *field, const struct raster *raster);
+
 /* Samples whose mean is a cell's level: its two middle clocks. */
 int cells_samples(const struct raster *raster);
 /* Fills lines, lit, unclear and the margin of *out, whose raster stands. */
@@ -69,14 +74,19 @@ void colours_measure(const struct field *field, struct reading *out);
 struct slant {
     double value, variance;
     int waited, strangers;
-    bool late_known;
-    double late; /* clocks by which the slate's edges come late */
+    int fields;    /* looked at so far, up to a bound */
+    bool shaky;    /* lines jitter */
+    double jitter; /* square of the samples, mean */
+    double late;   /* clocks by which the slate's edges come late */
 };
 void slant_init(struct slant *slant);
 double slant_now(const struct slant *slant); /* samples a line; 0 where it makes no difference */
-/* A field's slate tells more. */
-void slant_follow(const struct field *field, const struct raster *raster, const struct slate *slate,
-                  struct slant *slant);
+/* A field's slate tells more. Where lines jitter, raster->left is mended too. */
+void slant_follow(const struct field *field, const struct slate *slate, struct slant *slant,
+                  struct raster *raster);
+
+/* Whether slant and jitter leave it open where the playfield's edges lie. */
+bool slant_hides_edges(const struct slant *slant, const struct raster *raster);
 
 /* Fills beside_picture and beside_band of *out, whose raster and lines stand. */
 void beside_measure(const struct field *field, struct reading *out);

@@ -101,9 +101,11 @@ void picture_read(struct picture *picture, const struct field *field, struct rea
         return;
     }
     struct raster *raster = &out->raster;
-    slant_follow(field, raster, &out->slate, &picture->slant);
+    if (!out->blended) {
+        slant_follow(field, &out->slate, &picture->slant, raster);
+    }
     raster->slant = slant_now(&picture->slant);
-    if (is_cut_off(field, raster)) {
+    if (is_cut_off(field, raster) || slate_beheaded(field, raster)) {
         out->state = FIELD_NO_SLATE;
         return;
     }
@@ -111,7 +113,9 @@ void picture_read(struct picture *picture, const struct field *field, struct rea
     guess->place = (struct band_place){(int)raster->top, raster->left,
                                        raster->left + PICTURE_CLOCKS * raster->clock_width};
     cells_read(field, &picture->options, out);
-    edges_measure(field, &picture->edges, out);
+    if (!slant_hides_edges(&picture->slant, raster)) {
+        edges_measure(field, &picture->edges, out);
+    }
     colours_measure(field, out);
     chain_measure(field, out);
     beside_measure(field, out);

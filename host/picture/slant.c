@@ -7,6 +7,7 @@
 #include "picture/parts.h"
 
 #include <math.h>
+#include <stdlib.h>
 
 enum {
     COLUMNS = SLATE_ROW_BITS + 1, /* edges a row can have: before, between and after its bits */
@@ -17,18 +18,26 @@ enum {
     REACH_FIRST = 14,     /* while it is not known how late the chip's writes are */
     LEVEL_SAMPLES = 6,    /* on either side of them, for the two levels */
     LAST_BIT_CLOCKS = 15, /* the eighth bit's width, see slate.h */
+    ROWS_LEAST = 5,       /* that tell of jitter */
     STRANGERS = 3         /* fields that agree with none before, after which all is forgotten */
 };
 
 /* Before anything was seen: what is known of grabbers [P]. */
-#define LEAN_USUAL 0.02
+#define LEAN_USUAL 0.025
 /* By how much the lean may wander from field to field, and what no measurement is better than. */
 #define LEAN_DRIFT 1e-5
 #define LEAN_FLOOR 1.2e-3
 /* Once it is known this well, a look now and then is enough. */
 #define LEAN_SURE 5e-4
 #define LEAN_UNSTEADY 0.006
-enum { LOOKS = 8 };
+enum { LOOKS = 8, LATE_FIELDS = 64 };
+/* Lines from the slate to the middle of the picture. */
+#define PICTURE_MIDDLE 100.0
+/* Clocks (rms) of doubt beyond which nothing is said of how late the playfield is: what is looked for is more
+ * than half a clock. */
+#define EDGES_UNSURE 0.15
+/* Samples of jitter (rms) with less of which the band alone does better. */
+#define JITTER_LEAST 0.2
 /* Clocks by which the chip's writes to COLUBK come late [P]. */
 #define LATE_LEAST (-2.0)
 #define LATE_USUAL 1.0
@@ -38,7 +47,8 @@ enum { LOOKS = 8 };
 
 struct mark {
     int group, line;
-    double away; /* samples right of where it should lie */
+    double away;     /* samples right of where it should lie */
+    double contrast; /* codes */
 };
 
 struct marks {
@@ -69,7 +79,7 @@ static int stretch_sum(const uint8_t *luma, ptrdiff_t step) {
 /* Where the edge lies, by the area under it. Only what is between 15 and 85 % of the edge counts, so that the
  * flat samples beside it add no noise. */
 static bool find_edge(const uint8_t *luma, ptrdiff_t step, int centre, int reach, int contrast,
-                      double *position) {
+                      double *position, double *found) {
     const uint8_t *at = luma + (centre - reach) * step;
     int left = stretch_sum(at - LEVEL_SAMPLES * step, step);
     int right = stretch_sum(luma + (centre + reach + 1) * step, step);
@@ -77,6 +87,7 @@ static bool find_edge(const uint8_t *luma, ptrdiff_t step, int centre, int reach
     if (10 * (high - low) < 7 * contrast * LEVEL_SAMPLES) {
         return false;
     }
+    *found = (double)(high - low) / LEVEL_SAMPLES;
     int from = (17 * low + 3 * high) / (20 * LEVEL_SAMPLES),
         to = (3 * low + 17 * high) / (20 * LEVEL_SAMPLES);
     int bright = 0;
@@ -91,15 +102,15 @@ static bool find_edge(const uint8_t *luma, ptrdiff_t step, int centre, int reach
 
 static void mark_edge(const struct field *field, const struct raster *raster, int line, double clock,
                       int reach, int group, struct marks *marks) {
-    double at = raster_left(raster, line) + clock * raster->clock_width, position;
+    double at = raster_left(raster, line) + clock * raster->clock_width, position, found;
     int centre = (int)lround(at);
     if (centre < reach + LEVEL_SAMPLES || centre > field->width - 1 - reach - LEVEL_SAMPLES) {
         return;
     }
     int contrast = (int)(raster->white - raster->black);
-    if (find_edge(field_line(field, line), field->step, centre, reach, contrast, &position) &&
+    if (find_edge(field_line(field, line), field->step, centre, reach, contrast, &position, &found) &&
         fabs(position - at) < reach - 1) {
-        marks->mark[marks->count++] = (struct mark){group, line, position - at};
+        marks->mark[marks->count++] = (struct mark){group, line, position - at, found};
     }
 }
 
@@ -126,13 +137,69 @@ static void mark_edges(const struct field *field, const struct raster *raster, c
     }
 }
 
-/* How late the writes are, clocks beyond those given, from where most edges lie. */
-static double mean_away(const struct marks *marks, const struct raster *raster) {
-    double sum = 0;
-    for (int i = 0; i < marks->count; i++) {
-        sum += marks->mark[i].away;
+/* What the lines of the rows have in common, and how far each lies from its row's others. */
+struct scatter {
+    int edges;
+    double away, jitter; /* samples; mean, and rms of a single line */
+};
+
+/* An edge that all three lines of its row show alike: where a neighbouring row is mixed into the outer ones,
+ * and a stuck cell lies beside the edge, they do not. */
+static bool is_alike(const struct mark *mark) {
+    double most = fmax(mark[0].contrast, fmax(mark[1].contrast, mark[2].contrast));
+    double least = fmin(mark[0].contrast, fmin(mark[1].contrast, mark[2].contrast));
+    return mark[0].group == mark[2].group && mark[2].line == mark[0].line + 2 &&
+           mark[1].line == mark[0].line + 1 && least > 0.85 * most;
+}
+
+static double row_variance(const double sum[SLATE_ROW_LINES], int count) {
+    double row = 0, squares = 0;
+    for (int i = 0; i < SLATE_ROW_LINES; i++) {
+        row += sum[i];
+        squares += sum[i] * sum[i];
     }
-    return marks->count > 0 ? sum / marks->count / raster->clock_width : 0;
+    return (squares - row * row / SLATE_ROW_LINES) / ((SLATE_ROW_LINES - 1) * count * count);
+}
+
+static int by_size(const void *a, const void *b) {
+    double first = *(const double *)a, second = *(const double *)b;
+    return (first > second) - (first < second);
+}
+
+/* The median of the rows', for a stuck cell in a mix of lines shakes some of them, and jitter all. With two
+ * degrees of freedom a variance is distributed exponentially: its median is ln 2 of its mean [A]. */
+static double jitter_of(double variance[SLATE_ROWS], int rows) {
+    if (rows < ROWS_LEAST) {
+        return 0;
+    }
+    qsort(variance, (size_t)rows, sizeof *variance, by_size);
+    return sqrt(fmax(variance[rows / 2], 0) / M_LN2);
+}
+
+static struct scatter rows_scatter(const struct marks *marks, int first) {
+    struct scatter scatter = {0};
+    double variance[SLATE_ROWS];
+    int rows = 0;
+    for (int i = 0; i < marks->count;) {
+        double sum[SLATE_ROW_LINES] = {0};
+        int row = (marks->mark[i].line - first) / SLATE_ROW_LINES, count = 0;
+        for (; i < marks->count && (marks->mark[i].line - first) / SLATE_ROW_LINES == row; i++) {
+            if (i + 2 < marks->count && is_alike(&marks->mark[i])) {
+                for (int line = 0; line < SLATE_ROW_LINES; line++) {
+                    sum[line] += marks->mark[i + line].away;
+                    scatter.away += marks->mark[i + line].away / SLATE_ROW_LINES;
+                }
+                count++;
+            }
+        }
+        if (count > 0) {
+            variance[rows++] = row_variance(sum, count);
+            scatter.edges += count;
+        }
+    }
+    scatter.away /= scatter.edges > 0 ? scatter.edges : 1;
+    scatter.jitter = jitter_of(variance, rows);
+    return scatter;
 }
 
 /* Lines and positions as distances from their group's mean, so that it does not matter where a group lies. */
@@ -194,23 +261,50 @@ static void carry_on(struct slant *slant, double lean, double variance) {
     slant->variance *= 1 - gain;
 }
 
-void slant_follow(const struct field *field, const struct raster *raster, const struct slate *slate,
-                  struct slant *slant) {
+/* How late the chip's writes are, a mean over fields. */
+static void follow_lateness(struct slant *slant, const struct scatter *scatter, double clock_width) {
+    slant->fields += slant->fields < LATE_FIELDS;
+    double late = slant->late + scatter->away / clock_width / slant->fields;
+    slant->late = fmin(fmax(late, LATE_LEAST), LATE_MOST);
+}
+
+/* Where lines jitter, the band's three lines alone do not say where the picture lies: the rows' lines say it
+ * too, once it is known how late their edges are. */
+static void steady_left(const struct slant *slant, const struct scatter *scatter, struct raster *raster) {
+    const double weight = (double)SLATE_ROWS / (SLATE_ROWS + 1);
+    if (slant->fields > 1 && scatter->jitter > JITTER_LEAST && fabs(scatter->away) < REACH) {
+        raster->left += weight * scatter->away;
+    }
+}
+
+bool slant_hides_edges(const struct slant *slant, const struct raster *raster) {
+    double lean = slant->variance * (PICTURE_MIDDLE * PICTURE_MIDDLE);
+    double error = sqrt(lean + slant->jitter / EDGE_LINES + slant->jitter / SLATE_LINES);
+    return error > EDGES_UNSURE * raster->clock_width;
+}
+
+void slant_follow(const struct field *field, const struct slate *slate, struct slant *slant,
+                  struct raster *raster) {
     struct marks marks;
     double lean, variance;
-    bool sure = slant->variance < LEAN_SURE * LEAN_SURE && slant->strangers == 0;
+    bool sure = slant->variance < LEAN_SURE * LEAN_SURE && slant->strangers == 0 && !slant->shaky;
     if (sure && ++slant->waited < LOOKS) {
         return;
     }
     slant->waited = 0;
-    if (!slant->late_known) {
+    int first = (int)raster->top + SLATE_BAND_LINES;
+    if (slant->fields == 0) {
         mark_edges(field, raster, slate, LATE_USUAL, REACH_FIRST, &marks);
-        slant->late = LATE_USUAL + mean_away(&marks, raster);
-        slant->late_known = marks.count > 0;
+        slant->late = LATE_USUAL + rows_scatter(&marks, first).away / raster->clock_width;
     }
     mark_edges(field, raster, slate, slant->late, REACH, &marks);
-    double late = slant->late + mean_away(&marks, raster);
-    slant->late = fmin(fmax(late, LATE_LEAST), LATE_MOST);
+    struct scatter scatter = rows_scatter(&marks, first);
+    if (scatter.edges > 0) {
+        slant->shaky = scatter.jitter > JITTER_LEAST;
+        slant->jitter += (scatter.jitter * scatter.jitter - slant->jitter) / (slant->fields + 1);
+        follow_lateness(slant, &scatter, raster->clock_width);
+        steady_left(slant, &scatter, raster);
+    }
     if (fit_lean(&marks, (int)raster->top, &lean, &variance)) {
         carry_on(slant, raster->slant + lean, variance);
     }

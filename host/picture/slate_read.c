@@ -27,27 +27,45 @@ static int clock_sample(const struct field *field, const struct raster *raster, 
     return x < 0 ? 0 : x > field->width - 1 ? field->width - 1 : x;
 }
 
-static double spot_level(const struct field *field, const struct raster *raster, double from, double to) {
+/* Parts of the rows' black margins, each of another cell. */
+static const double spots[MARGIN_SPOTS][2] = {{1, 3}, {4.75, 6}, {153, 155}, {157, 159}};
+
+static int spot_sum(const struct field *field, const struct raster *raster, int line, const double spot[2],
+                    int *count) {
+    const uint8_t *luma = field_line(field, line);
+    int first = clock_sample(field, raster, line, spot[0]), last = clock_sample(field, raster, line, spot[1]);
+    int sum = 0;
+    for (int x = first; x <= last; x++) {
+        sum += luma[(ptrdiff_t)x * field->step];
+    }
+    *count += last - first + 1;
+    return sum;
+}
+
+static double spot_level(const struct field *field, const struct raster *raster, const double spot[2]) {
     int sum = 0, count = 0;
     for (int row = 0; row < SLATE_ROWS; row++) {
-        int line = middle_line(raster, row);
-        const uint8_t *luma = field_line(field, line);
-        int first = clock_sample(field, raster, line, from), last = clock_sample(field, raster, line, to);
-        for (int x = first; x <= last; x++) {
-            sum += luma[(ptrdiff_t)x * field->step];
-        }
-        count += last - first + 1;
+        sum += spot_sum(field, raster, middle_line(raster, row), spot, &count);
     }
     return (double)sum / count;
 }
 
-/* The rows' black margins, cell by cell: two stuck bits light two of the four at most, so the darkest two are
- * background. */
+/* Where the band's third line is dark in most of the margins it is a row's. A blend leaves it half white. */
+bool slate_beheaded(const struct field *field, const struct raster *raster) {
+    double bound = raster->black + 0.25 * (raster->white - raster->black);
+    int dark = 0;
+    for (int i = 0; i < MARGIN_SPOTS && raster->top < 1; i++) {
+        int count = 0, sum = spot_sum(field, raster, SLATE_BAND_LINES - 1, spots[i], &count);
+        dark += sum < bound * count;
+    }
+    return 2 * dark >= MARGIN_SPOTS;
+}
+
+/* Two stuck bits light two of the four spots at most, so the darkest two are background. */
 static double black_level(const struct field *field, const struct raster *raster) {
-    static const double spots[MARGIN_SPOTS][2] = {{1, 3}, {4.75, 6}, {153, 155}, {157, 159}};
     double lowest = 255, second = 255;
     for (int i = 0; i < MARGIN_SPOTS; i++) {
-        double level = spot_level(field, raster, spots[i][0], spots[i][1]);
+        double level = spot_level(field, raster, spots[i]);
         if (level < lowest) {
             second = lowest;
             lowest = level;

@@ -32,9 +32,11 @@ static void go_on(struct tally *tally, const struct reading *reading) {
     tally->unread = 0;
 }
 
-/* By how much the counter went on. A blended field holds the one after its own too. */
+/* By how much the counter went on. A blended field holds the one after its own too, also where one of the two
+ * happened to read as if it were alone. */
 static void count_ahead(struct tally *tally, const struct reading *reading, int ahead) {
-    uint64_t between = (uint64_t)(ahead - 1), seen = tally->unread + (tally->last_blended ? 1 : 0);
+    bool two = tally->last_blended || tally->facts.layout == LAYOUT_BLENDED;
+    uint64_t between = (uint64_t)(ahead - 1), seen = tally->unread + (two ? 1 : 0);
     tally->facts.lost += between > seen ? between - seen : 0;
     go_on(tally, reading);
 }
@@ -65,12 +67,18 @@ static void widen(double level, double *low, double *high, bool first) {
     *high = first || level > *high ? level : *high;
 }
 
+/* The first fields after the picture came may be half of it, or gain may still be running in. */
 static void measure(struct tally *tally, const struct reading *reading) {
     struct frames_facts *facts = &tally->facts;
+    if (tally->unsettled > 0) {
+        tally->unsettled--;
+        return;
+    }
+    tally->measured++;
     const struct raster *raster = &reading->raster;
-    double count = (double)facts->read, contrast = raster->white - raster->black;
-    widen(raster->white, &facts->white_low, &facts->white_high, facts->read == 1);
-    widen(raster->black, &facts->black_low, &facts->black_high, facts->read == 1);
+    double count = (double)tally->measured, contrast = raster->white - raster->black;
+    widen(raster->white, &facts->white_low, &facts->white_high, tally->measured == 1);
+    widen(raster->black, &facts->black_low, &facts->black_high, tally->measured == 1);
     tally->mixing += reading->mixing;
     tally->slant += raster->slant;
     facts->mixing = tally->mixing / count;
@@ -90,8 +98,13 @@ void tally_read(struct tally *tally, const struct reading *reading) {
     count_field(tally, reading);
 }
 
+void tally_init(struct tally *tally) {
+    *tally = (struct tally){.facts = {.older = -1, .stale = -1}, .unsettled = FRAMES_SKIPPED};
+}
+
 void tally_away(struct tally *tally) {
     tally->has_last = false;
     tally->recent_count = tally->recent_next = 0;
     tally->unread = 0;
+    tally->unsettled = FRAMES_SKIPPED;
 }

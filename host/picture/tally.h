@@ -22,10 +22,12 @@ struct tally {
     struct slate last; /* the one farthest on */
     bool last_blended;
     uint64_t unread; /* fields since then that could not be read: they were not lost */
-    uint64_t noise_count;
+    int unsettled;   /* fields still not to be measured */
+    uint64_t measured, noise_count;
     double noise_power, mixing, slant; /* sums; noise over black-to-white, squared */
 };
 
+void tally_init(struct tally *tally);
 /* A field that was read, in the order seen. */
 void tally_read(struct tally *tally, const struct reading *reading);
 /* The picture was away: what passed meanwhile is not the grabber's loss. */

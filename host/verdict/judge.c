@@ -190,6 +190,23 @@ static void add_field(struct judge *judge, struct step_state *step, const struct
     add_offset(step, reading);
 }
 
+static void add_run_offset(struct judge *judge, const struct step_state *step,
+                           const struct reading *reading) {
+    if (sighting_has_offset(step, reading)) {
+        judge->offsets++;
+        double away = offset_wrap(reading->offset - judge->offset);
+        judge->offset = offset_wrap(judge->offset + away / (double)judge->offsets);
+    }
+}
+
+/* A worn time base puts one field or another beside its raster; a late playfield is late in all of them. */
+static bool is_late_throughout(const struct judge *judge) {
+    return judge->offsets >= OFFSET_FIELDS_MIN && fabs(judge->offset) > OFFSET_WRONG;
+}
+
+/* The first field of a step is not judged: a grabber may have mixed the one before into it. One that is two
+ * fields mixed, of the same step by its slate, and follows on one that could not be read, has its step's
+ * first field in it already. */
 enum judged judge_reading(struct judge *judge, const struct reading *reading, int frame_lines) {
     judge->result.fields_seen++;
     if (reading->state != FIELD_READ || reading->slate.hash != judge->hash) {
@@ -197,10 +214,11 @@ enum judged judge_reading(struct judge *judge, const struct reading *reading, in
         count_blind(&judge->counts, reading);
         return JUDGED_NOT;
     }
+    bool after_gap = judge->counts.blind_run > 0;
     if (!accept(judge, reading)) {
         return JUDGED_NOT;
     }
-    bool settled = judge->last_step == (long)reading->slate.value;
+    bool settled = judge->last_step == (long)reading->slate.value || (after_gap && reading->blended);
     judge->last_step = (long)reading->slate.value;
     if (!shows_all_lines(judge, reading)) {
         judge->counts.cropped++;
@@ -212,7 +230,9 @@ enum judged judge_reading(struct judge *judge, const struct reading *reading, in
     }
     struct step_state *step = &judge->steps[reading->slate.value];
     colours_add(judge, step, reading);
-    enum sight sight = sighting_of(&judge->plan->steps[reading->slate.value], step, reading);
+    add_run_offset(judge, step, reading);
+    enum sight sight =
+        sighting_of(&judge->plan->steps[reading->slate.value], step, reading, is_late_throughout(judge));
     if (sight == SIGHT_UNCLEAR) {
         step->unclear++;
         judge->result.fields_unreadable++;

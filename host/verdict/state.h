@@ -21,7 +21,8 @@ enum {
 #define OFFSET_SAME 0.5
 #define OFFSET_SPREAD_MAX                                                                                    \
     0.6 /* clocks rms; edges farther apart than this say nothing together (at random: 1.15) */
-#define OFFSET_EDGES_MIN 10 /* fewer than that are what noise makes on a flat picture */
+#define OFFSET_FIELDS_MIN 16 /* of the run, before it can be called late */
+#define OFFSET_EDGES_MIN 10  /* fewer than that are what noise makes on a flat picture */
 
 /* One way a step was seen, and in how many fields. */
 struct sighting {
@@ -90,6 +91,8 @@ struct judge {
     struct video_counts buffers;
     struct raster raster_sum;
     struct colours colours;
+    long offsets; /* fields with edges, of the run */
+    double offset;
     struct result result;
     /* Working room of explain.c. */
     struct cause causes[CAUSES_MAX];

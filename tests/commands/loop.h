@@ -10,6 +10,9 @@
 
 enum { LOOP_HOLD = 4 };
 
+/* Fields a step is shown in the loops to come; LOOP_HOLD unless a test sets it. */
+extern int loop_hold;
+
 struct loop {
     struct plan *plan;
     struct image *image;

@@ -135,7 +135,7 @@ static inline void draw_samples(const struct scene *scene, double left, double m
         }
     }
     int delay = (int)lround(scene->ghost_us * draw_rate(scene));
-    for (int x = scene->width - 1; x >= delay && scene->ghost > 0; x--) {
+    for (int x = scene->width - 1; x >= delay && fabs(scene->ghost) > 0; x--) {
         samples[x] += (float)scene->ghost * samples[x - delay];
     }
 }

@@ -113,7 +113,7 @@ static void codes_at_the_end_of_their_range(void **state) {
                 fail_msg("%.0f..%.0f at %.0f dB: white %d black %d", scene.black, scene.white, scene.noise_db,
                          reading.clips_white, reading.clips_black);
             }
-            if (scene.noise_db > 0 && scene.noise_db < 40 && cases[i].clips_white &&
+            if (scene.noise_db > 0 && scene.noise_db < 40 && cases[i].clips_white && !cases[i].clips_black &&
                 !(fabs(reading.noise / drawn_noise(&scene) - 1) < 0.25)) {
                 fail_msg("%.0f..%.0f at %.0f dB: noise %.2f", scene.black, scene.white, scene.noise_db,
                          reading.noise);

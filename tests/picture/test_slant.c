@@ -66,7 +66,7 @@ static void every_slant_reads_with_full_margin(void **state) {
     }
     print_message("after 12 fields: least margin %.3f, worst error of the slant %.5f samples a line\n", worst,
                   error);
-    assert_true(error < 0.001);
+    assert_true(error < 0.0015);
 }
 
 static void noise_makes_no_slant(void **state) {
@@ -146,7 +146,7 @@ static void stuck_bits_and_late_writes(void **state) {
         picture_free(picture);
     }
     print_message("two stuck bits, late writes, blends: worst error after 10 fields %.4f\n", worst);
-    assert_true(worst < 0.004);
+    assert_true(worst < 0.006);
 }
 
 int main(void) {

@@ -8,6 +8,7 @@
  * SLOTJIG_SEED.
  */
 #include "commands/promise.h"
+#include "proof/hold.h"
 #include "proof/pool.h"
 #include "report/canvas.h"
 #include "report/png.h"
@@ -70,6 +71,7 @@ static void run_single(size_t index, void *out) {
     struct loop loop;
     virtual_defaults(STANDARD_NTSC, &options);
     options.seed = first_seed + index;
+    loop_hold = hold_for(set->name);
     if (!virtual_use_set(&options, set->name, &problem) || !loop_run(&loop, "bits", &options, fault, NULL)) {
         fprintf(stderr, "set %s, fault %s: no run\n", set->name, fault);
         exit(3);

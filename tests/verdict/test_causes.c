@@ -241,7 +241,7 @@ static void test_half_cell_late(void **state) {
     struct plan *poor = plan_new("poor", STANDARD_NTSC);
     assert_true(plan_add_hold(poor, "PF1 D3", 0, 0, 0x08, 0, &problem));
     struct judge *judge = judge_new(poor, DRAW_HASH);
-    draw_round(judge, poor, &fault, 3, &counter);
+    draw_round(judge, poor, &fault, 20, &counter); /* enough to be sure that it is so throughout */
     const struct result *result = judge_result(judge);
     assert_int_equal(result->verdict, VERDICT_FAIL);
     assert_int_equal(result->finding_count, 1);

@@ -63,13 +63,13 @@ function showMargin(state, silent) {
 }
 
 function stripBars() {
-    const strip = at("strip");
-    while (strip.querySelectorAll("rect").length < 120) {
+    const bars = at("bars");
+    while (bars.children.length < 120) {
         const bar = document.createElementNS("http://www.w3.org/2000/svg", "rect");
         bar.setAttribute("width", "0.9");
-        strip.append(bar);
+        bars.append(bar);
     }
-    return strip.querySelectorAll("rect");
+    return bars.children;
 }
 
 function showStrip(state) {
@@ -78,11 +78,11 @@ function showStrip(state) {
     const bars = stripBars();
     let lowest = 101;
     state.strip.forEach((value, i) => {
-        const read = value >= 0;
+        const read = value !== null && value >= 0;
         bars[i].setAttribute("x", String(i));
         bars[i].setAttribute("y", String(read ? 100 - value : 101));
         bars[i].setAttribute("height", String(read ? value : 5));
-        bars[i].setAttribute("class", read ? "" : "none");
+        bars[i].setAttribute("class", read ? "" : value === null ? "unused" : "none");
         if (read) lowest = Math.min(lowest, value);
     });
     const words = lowest > 100 ? "nothing read" : "lowest " + lowest;
