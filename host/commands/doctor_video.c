@@ -48,11 +48,14 @@ static void look_device(const struct seen *seen, struct check *check) {
 /* Lines of a whole frame, the blank ones too, in the standard that a device's word or a frame's height stands
  * for; 0: no telling. */
 static int lines_of_word(const char *word) {
-    if (strncasecmp(word, "NTSC", 4) == 0 || strncasecmp(word, "PAL-M", 5) == 0 ||
-        strncasecmp(word, "PAL-60", 6) == 0) {
+    if (strncasecmp(word, "NTSC", 4) == 0 || strncmp(word, "525", 3) == 0 ||
+        strncasecmp(word, "PAL-M", 5) == 0 || strncasecmp(word, "PAL-60", 6) == 0) {
         return 525;
     }
-    return strncasecmp(word, "PAL", 3) == 0 || strncasecmp(word, "SECAM", 5) == 0 ? 625 : 0;
+    return strncasecmp(word, "PAL", 3) == 0 || strncasecmp(word, "SECAM", 5) == 0 ||
+                   strncmp(word, "625", 3) == 0
+               ? 625
+               : 0;
 }
 
 /* [S ITU-R BT.601: 486 or 480, and 576 active lines.] A height of neither is a scaler's. */

@@ -12,7 +12,7 @@
 enum {
     FAULTS_MAX = 64,
     /* Decibels of noise that a virtual grabber can be given. */
-    NOISE_DB_MIN = -20,
+    NOISE_DB_MIN = 0,
     NOISE_DB_MAX = 200
 };
 

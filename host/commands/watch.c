@@ -16,7 +16,7 @@
 
 enum {
     TAKES = TAKES_PLAN | TAKES_VIRTUAL | TAKES_CHOICE | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD |
-            TAKES_WATCH | TAKES_OPERANDS,
+            TAKES_LIVE | TAKES_THREADS | TAKES_WATCH | TAKES_OPERANDS,
     STATE_US = 100000 /* between two states put out */
 };
 
@@ -38,7 +38,7 @@ static int help(void) {
 
 /* What is at work. */
 struct watch {
-    const struct options *options;
+    struct options *options;
     struct setup setup;
     struct bench_board board;
     struct video_source source;
@@ -52,7 +52,7 @@ struct watch {
     struct canvas canvas;
     uint8_t *png;
     size_t png_room;
-    uint64_t end_us, state_us;
+    uint64_t state_us;
     char state[PAGE_STATE_MAX];
 };
 
@@ -74,32 +74,38 @@ static void put_state(struct watch *watch, uint64_t now_us) {
     }
 }
 
-/* Room for a picture of that size; taken anew only when a source changes it. */
-static bool make_room(struct watch *watch, int width, int height) {
-    if (watch->canvas.rgb != NULL && watch->canvas.width == width && watch->canvas.height == height) {
+/* Lines of a field are shown twice where they are about half a frame's. */
+static int rows_of(const struct field *field) {
+    return field->height <= FIELD_LINES_MAX ? 2 : 1;
+}
+
+/* Room for a picture of the field; taken anew only when that changes. */
+static bool make_room(struct watch *watch, const struct field *field) {
+    const int height = field->height * rows_of(field);
+    if (watch->canvas.rgb != NULL && watch->canvas.width == field->width && watch->canvas.height == height) {
         return true;
     }
     canvas_free(&watch->canvas);
     free(watch->png);
-    watch->png_room = png_room(width, height);
+    watch->png_room = png_room(field->width, height);
     watch->png = malloc(watch->png_room);
-    watch->canvas = canvas_new(width, height, (struct colour){0, 0, 0});
+    watch->canvas = canvas_new(field->width, height, (struct colour){0, 0, 0});
     return watch->png != NULL && watch->canvas.rgb != NULL;
 }
 
 static bool put_picture(struct watch *watch, const struct field *field, const struct reading *reading,
                         uint64_t wrong, struct problem *problem) {
     char alt[200];
-    const int height = field->height <= FIELD_LINES_MAX ? 2 * field->height : field->height;
-    if (!make_room(watch, field->width, height)) {
+    if (!make_room(watch, field)) {
         return problem_set(problem, PROBLEM_BENCH, "out of memory for a picture of %d by %d", field->width,
-                           height);
+                           field->height);
     }
     picture_draw_field(&watch->canvas, field, reading);
     if (wrong != 0) {
         picture_mark_cells(&watch->canvas, field, reading, wrong);
     }
-    const size_t size = png_encode(watch->canvas.rgb, field->width, height, watch->png, watch->png_room);
+    const size_t size =
+        png_encode(watch->canvas.rgb, watch->canvas.width, watch->canvas.height, watch->png, watch->png_room);
     if (size > 0) {
         watch_alt(&watch->facts, reading, wrong, alt, sizeof alt);
         watch->module->put_picture(watch->page, watch->png, size, alt);
@@ -127,11 +133,7 @@ static bool one_frame(struct watch *watch, const struct frame *frame, struct pro
 }
 
 static bool open_video(struct watch *watch, struct problem *problem) {
-    const struct options *options = watch->options;
-    watch->source_open =
-        options->operand_count > 0
-            ? video_open_file(options->operands[0], watch->setup.plan->standard, &watch->source, problem)
-            : setup_open_video(&watch->setup.bench, &watch->board, &watch->source, problem);
+    watch->source_open = setup_open_video(&watch->setup.bench, &watch->board, &watch->source, problem);
     if (!watch->source_open) {
         return false;
     }
@@ -160,11 +162,11 @@ static bool begin_again(struct watch *watch, uint64_t frames_before, struct prob
 
 static bool look(struct watch *watch, struct problem *problem) {
     uint64_t round = 0;
-    while (!stop_asked() && pace_now_us() < watch->end_us) {
+    while (!stop_asked()) {
         struct frame frame;
         const enum next next = watch->source.next(watch->source.state, &frame, problem);
         if (next == NEXT_ERROR || next == NEXT_GONE) {
-            return false;
+            return stop_asked(); /* then the wait was cut short */
         }
         if (next == NEXT_FRAME && !one_frame(watch, &frame, problem)) {
             return false;
@@ -183,29 +185,38 @@ static bool look(struct watch *watch, struct problem *problem) {
 
 /* ---- opening ---- */
 
-static bool check_words(const struct options *options, struct problem *problem) {
+/* VIDEO is --video without a board. */
+static bool take_operand(struct options *options, struct problem *problem) {
+    if (options->operand_count == 0) {
+        return true;
+    }
     if (options->operand_count > 1) {
         return problem_set(problem, PROBLEM_INPUT, "%.200s: watch looks at one video at a time",
                            options->operands[1]);
     }
-    if (options->operand_count == 1 &&
-        (options->bench != NULL || options->board != NULL || options->serial != NULL ||
-         options->fault_count > 0 || options->noise_given)) {
-        return problem_set(problem, PROBLEM_INPUT,
-                           "%.200s: name a video or a bench, not both; --fault and --noise are a virtual "
-                           "bench's",
-                           options->operands[0]);
+    if (options->bench != NULL || options->video != NULL || options->board != NULL ||
+        options->serial != NULL) {
+        return problem_set(
+            problem, PROBLEM_INPUT,
+            "%.200s: name a video, or else a bench or its board; a bench's other video is --video",
+            options->operands[0]);
     }
+    options->video = options->operands[0];
+    options->no_push = true;
     return true;
 }
 
-/* Somebody looks at this bench, whatever its section says. */
+/* Somebody looks at this bench, whatever its section says; and they wait for a device that went away. */
 static bool set_up(struct watch *watch, struct problem *problem) {
+    enum { WAIT_LONG_S = 1000000 };
     struct setup *setup = &watch->setup;
     if (!setup_bench(&setup->bench, watch->options, problem)) {
         return false;
     }
     setup->bench.watched = watch->options->screen == NULL || setup->bench.watched;
+    if (watch->options->wait_s < 0) {
+        setup->bench.video.wait_s = WAIT_LONG_S;
+    }
     if (setup->bench.kind == BENCH_BOARD && setup->bench.video.where[0] == '\0') {
         return problem_set(problem, PROBLEM_INPUT,
                            "bench %s has no video to look at; give it one (video = ...), or name a file or "
@@ -218,9 +229,6 @@ static bool set_up(struct watch *watch, struct problem *problem) {
 static bool load(struct watch *watch, struct problem *problem) {
     const struct bench_board_options how = {.progress = false};
     watch->board = (struct bench_board){.settings = &watch->setup.bench};
-    if (watch->options->operand_count > 0) {
-        return true;
-    }
     if (!watch->options->no_push) {
         return setup_load(&watch->setup, watch->options, &watch->board, problem);
     }
@@ -259,8 +267,7 @@ static bool carry_out(struct watch *watch, struct problem *problem) {
         return false;
     }
     announce(watch);
-    watch->end_us = watch->options->seconds > 0 ? pace_now_us() + (uint64_t)watch->options->seconds * 1000000
-                                                : UINT64_MAX;
+    stop_after((unsigned)watch->options->seconds);
     return look(watch, problem);
 }
 
@@ -294,7 +301,7 @@ int command_watch(int argc, char **argv) {
     }
     watch->options = &options;
     stop_catch();
-    const bool good = check_words(&options, &problem) && carry_out(watch, &problem);
+    const bool good = take_operand(&options, &problem) && carry_out(watch, &problem);
     stop_release();
     clean_up(watch);
     return good ? EXIT_PASS : command_refuse(&problem);

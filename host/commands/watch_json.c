@@ -21,8 +21,8 @@ static json_t *clean_text(const char *text) {
 }
 
 static json_t *words_json(const struct watch_words *words) {
-    return json_pack("{s:s,s:s,s:s,s:o,s:s}", "kind", words->name, "level", words->level, "headline",
-                     words->headline, "text", clean_text(words->text), "next", words->next);
+    return json_pack("{s:s,s:s,s:s,s:o,s:o}", "kind", words->name, "level", words->level, "headline",
+                     words->headline, "text", clean_text(words->text), "next", clean_text(words->next));
 }
 
 static json_t *checks_json(const struct watch_view *view) {
@@ -61,6 +61,14 @@ static json_t *wrong_json(const struct watch_view *view, const struct plan *plan
                                                clean_text(plan->steps[view->wrong[i]].name), "cells", cells));
     }
     return wrong;
+}
+
+static json_t *troubles_json(const struct watch_view *view) {
+    json_t *troubles = json_array();
+    for (size_t i = 0; i < view->trouble_count; i++) {
+        json_array_append_new(troubles, json_string(view->troubles[i]));
+    }
+    return troubles;
 }
 
 static json_t *source_json(const struct watch_facts *facts) {
@@ -110,12 +118,12 @@ static json_t *raster_json(const struct watch_view *view) {
 
 size_t watch_json(const struct watch_view *view, const struct watch_facts *facts, char *text, size_t size) {
     const struct plan *plan = facts->plan;
-    json_t *json =
-        json_pack("{s:o,s:o,s:o,s:s,s:o,s:o,s:o,s:o,s:o,s:i}", "now", words_json(&view->words), "silent",
-                  words_json(&view->silent), "checks", checks_json(view), "layout",
-                  layout_name(facts->frames.layout), "margin", known(view->has_margin, view->margin, 0.01),
-                  "strip", strip_json(view), "raster", raster_json(view), "source", source_json(facts),
-                  "counts", counts_json(facts), "strip_ms", (int)WATCH_BIN_MS);
+    json_t *json = json_pack("{s:o,s:o,s:o,s:s,s:o,s:o,s:o,s:o,s:o,s:i,s:o}", "now", words_json(&view->words),
+                             "silent", words_json(&view->silent), "checks", checks_json(view), "layout",
+                             layout_name(facts->frames.layout), "margin",
+                             known(view->has_margin, view->margin, 0.01), "strip", strip_json(view), "raster",
+                             raster_json(view), "source", source_json(facts), "counts", counts_json(facts),
+                             "strip_ms", (int)WATCH_BIN_MS, "troubles", troubles_json(view));
     json_t *more = json_pack(
         "{s:o,s:o,s:s,s:i,s:i,s:o,s:i,s:i,s:o,s:o,s:o,s:o}", "bench", clean_text(facts->bench), "plan",
         clean_text(plan->name), "standard", standard_table[plan->standard].name, "steps",

@@ -19,8 +19,9 @@ enum {
 struct bin {
     uint64_t number; /* time over the bin's length; 0: never filled */
     int frames, fields, fresh, read, cut;
-    double margin; /* worst */
-    double noise, mixing, contrast;
+    double margin;                  /* worst */
+    double noise, mixing, contrast; /* sums over the fields read */
+    double white_low, white_high, black_low, black_high;
     struct frames_facts facts; /* as they stood when it ended, or now */
     struct video_counts counts;
 };
@@ -34,6 +35,7 @@ struct step_now {
 struct watch_now {
     const struct plan *plan;
     struct judge *judge;
+    struct judge *recent_judge; /* is given what the last seconds counted, and nothing else */
     uint16_t hash;
     struct expectation expect; /* of the step in `expected` */
     long expected;
@@ -89,7 +91,8 @@ struct watch_now *watch_now_new(const struct plan *plan, uint16_t hash) {
     now->shown = WATCH_NO_FRAMES;
     now->judge = judge_new(plan, hash);
     now->steps = calloc(plan->step_count > 0 ? plan->step_count : 1, sizeof *now->steps);
-    if (now->judge == NULL || now->steps == NULL) {
+    now->recent_judge = judge_new(plan, hash);
+    if (now->judge == NULL || now->recent_judge == NULL || now->steps == NULL) {
         watch_now_free(now);
         return NULL;
     }
@@ -99,6 +102,7 @@ struct watch_now *watch_now_new(const struct plan *plan, uint16_t hash) {
 void watch_now_free(struct watch_now *now) {
     if (now != NULL) {
         judge_free(now->judge);
+        judge_free(now->recent_judge);
         free(now->steps);
         free(now);
     }
@@ -167,6 +171,14 @@ static void note_step(struct watch_now *now, const struct reading *reading, enum
     step->order = ++now->sights;
 }
 
+static void note_levels(struct bin *bin, const struct raster *raster) {
+    const bool first = bin->read == 0;
+    bin->white_low = first ? raster->white : fmin(bin->white_low, raster->white);
+    bin->white_high = first ? raster->white : fmax(bin->white_high, raster->white);
+    bin->black_low = first ? raster->black : fmin(bin->black_low, raster->black);
+    bin->black_high = first ? raster->black : fmax(bin->black_high, raster->black);
+}
+
 static void note_good(struct watch_now *now, struct bin *bin, uint64_t time_us,
                       const struct reading *reading) {
     const bool fresh = now->good_us == 0 || now->slate.value != reading->slate.value ||
@@ -181,6 +193,7 @@ static void note_good(struct watch_now *now, struct bin *bin, uint64_t time_us,
     now->lines = reading->lines;
     now->step = (long)reading->slate.value;
     bin->fresh += fresh;
+    note_levels(bin, &reading->raster);
     bin->read++;
     bin->cut += reading->lines < standard_plan_lines(now->plan->standard);
     bin->margin = bin->margin < 0 || reading->margin < bin->margin ? reading->margin : bin->margin;
@@ -253,32 +266,47 @@ static bool is_cut_off(struct watch_now *now) {
     return 2 * cut > read;
 }
 
-static struct watch_stretch last_seconds(struct watch_now *now) {
-    uint64_t from = now->bin > TROUBLE_BINS ? now->bin - TROUBLE_BINS : 1;
+/* The last seconds' own figures in the place of those since the start. */
+static void measure_levels(struct watch_now *now, uint64_t from, struct frames_facts *facts) {
     double noise = 0, mixing = 0, contrast = 0;
     int read = 0;
+    for (uint64_t number = from; number <= now->bin; number++) {
+        const struct bin *bin = bin_at(now, number);
+        if (!is_filled(now, number) || bin->read == 0) {
+            continue;
+        }
+        facts->white_low = read == 0 ? bin->white_low : fmin(facts->white_low, bin->white_low);
+        facts->white_high = read == 0 ? bin->white_high : fmax(facts->white_high, bin->white_high);
+        facts->black_low = read == 0 ? bin->black_low : fmin(facts->black_low, bin->black_low);
+        facts->black_high = read == 0 ? bin->black_high : fmax(facts->black_high, bin->black_high);
+        noise += bin->noise;
+        mixing += bin->mixing;
+        contrast += bin->contrast;
+        read += bin->read;
+    }
+    facts->noise_db = noise > 0 && contrast > 0 ? 20 * log10(contrast / noise) : 0;
+    facts->mixing = read > 0 ? mixing / read : 0;
+    if (read == 0) {
+        facts->white_low = facts->white_high = facts->black_low = facts->black_high = 0;
+    }
+}
+
+/* What the judge would say of the capture if it had seen the last seconds alone. */
+static const struct result *last_seconds(struct watch_now *now, double *noise_db) {
+    uint64_t from = now->bin > TROUBLE_BINS ? now->bin - TROUBLE_BINS : now->first_bin;
     while (from < now->bin && !is_filled(now, from)) {
         from++;
     }
     const struct bin *first = bin_at(now, from), *last = bin_at(now, now->bin);
-    struct watch_stretch stretch =
-        watch_stretch_of(&first->facts, &last->facts, &first->counts, &last->counts);
-    for (uint64_t number = now->bin - 1; number <= now->bin; number++) {
-        const struct bin *bin = bin_at(now, number);
-        if (is_filled(now, number)) {
-            noise += bin->noise;
-            mixing += bin->mixing;
-            contrast += bin->contrast;
-            read += bin->read;
-        }
-    }
-    stretch.noise_db = noise > 0 && contrast > 0 ? 20 * log10(contrast / noise) : 0;
-    stretch.mixing = read > 0 ? mixing / read : 0;
-    return stretch;
+    struct frames_facts facts = watch_facts_between(&first->facts, &last->facts);
+    const struct video_counts counts = watch_counts_between(&first->counts, &last->counts);
+    measure_levels(now, from, &facts);
+    *noise_db = facts.noise_db;
+    judge_capture(now->recent_judge, &facts, &counts);
+    return judge_result(now->recent_judge);
 }
 
-static enum watch_kind kind_now(struct watch_now *now, uint64_t time_us, const struct watch_view *view,
-                                size_t troubles) {
+static enum watch_kind kind_now(struct watch_now *now, uint64_t time_us, const struct watch_view *view) {
     if (!now->any_frame || older(now->frame_us, time_us, WATCH_SILENT_MS)) {
         return WATCH_NO_FRAMES;
     }
@@ -297,7 +325,7 @@ static enum watch_kind kind_now(struct watch_now *now, uint64_t time_us, const s
     if (view->wrong_count > 0) {
         return WATCH_WRONG;
     }
-    if (troubles > 0) {
+    if (view->trouble_count > 0) {
         return WATCH_TROUBLE;
     }
     return view->margin < WATCH_MARGIN_THIN ? WATCH_THIN : WATCH_WELL;
@@ -432,8 +460,20 @@ static void say_wrong(const struct watch_now *now, const struct watch_view *view
              step->name, cells, view->wrong_count, view->steps_seen);
 }
 
-static void say(const struct watch_now *now, const struct watch_view *view,
-                const struct watch_trouble *trouble, struct watch_words *out) {
+/* The word may stand a moment longer than the trouble. */
+static void say_trouble(const struct result *result, struct watch_words *out) {
+    const struct finding *trouble = &result->troubles[0];
+    if (result->trouble_count == 0) {
+        out->headline = "Capture was uneven";
+        return;
+    }
+    out->headline = watch_trouble_name(trouble->kind);
+    snprintf(out->text, sizeof out->text, "%s", trouble->text);
+    snprintf(out->next, sizeof out->next, "%s", trouble->next);
+}
+
+static void say(const struct watch_now *now, const struct watch_view *view, const struct result *result,
+                struct watch_words *out) {
     *out = words[view->kind];
     switch (view->kind) {
     case WATCH_OTHER_IMAGE:
@@ -450,9 +490,7 @@ static void say(const struct watch_now *now, const struct watch_view *view,
         }
         break;
     case WATCH_TROUBLE:
-        out->headline = trouble->headline != NULL ? trouble->headline : "Capture uneven";
-        snprintf(out->text, sizeof out->text, "%s", trouble->text);
-        snprintf(out->next, sizeof out->next, "%s", trouble->next != NULL ? trouble->next : "Wait a moment.");
+        say_trouble(result, out);
         break;
     case WATCH_WELL:
         snprintf(out->text, sizeof out->text,
@@ -465,7 +503,7 @@ static void say(const struct watch_now *now, const struct watch_view *view,
 }
 
 /* Each check is known only where those before it are well. */
-static void fill_checks(size_t troubles, struct watch_view *view) {
+static void fill_checks(struct watch_view *view) {
     static const enum watch_check of[WATCH_KINDS] = {
         [WATCH_NO_FRAMES] = CHECK_FRAMES,   [WATCH_NO_SIGNAL] = CHECK_SIGNAL,
         [WATCH_NO_SLATE] = CHECK_SLATE,     [WATCH_BAD_SLATE] = CHECK_SLATE,
@@ -485,21 +523,21 @@ static void fill_checks(size_t troubles, struct watch_view *view) {
         view->checks[CHECK_CELLS] = view->wrong_count > 0   ? WATCH_BAD
                                     : view->steps_seen == 0 ? WATCH_UNKNOWN
                                                             : WATCH_GOOD;
-        view->checks[CHECK_CAPTURE] = troubles > 0 ? WATCH_BAD : WATCH_GOOD;
+        view->checks[CHECK_CAPTURE] = view->trouble_count > 0 ? WATCH_BAD : WATCH_GOOD;
         view->checks[CHECK_MARGIN] = view->margin < WATCH_MARGIN_THIN ? WATCH_BAD : WATCH_GOOD;
     }
 }
 
 void watch_now_look(struct watch_now *now, uint64_t time_us, struct watch_view *view) {
-    struct watch_trouble troubles[WATCH_TROUBLES_MAX] = {{0}};
     advance(now, time_us);
     *view = (struct watch_view){.step = now->step};
-    const struct watch_stretch stretch = last_seconds(now);
-    const size_t count = watch_troubles(&stretch, troubles);
+    const struct result *result = last_seconds(now, &view->noise_db);
     const double margin = margin_now(now);
+    for (size_t i = 0; i < result->trouble_count; i++) {
+        view->troubles[view->trouble_count++] = watch_trouble_name(result->troubles[i].kind);
+    }
     view->has_margin = margin >= 0;
     view->margin = margin >= 0 ? margin : 0;
-    view->noise_db = stretch.noise_db;
     view->has_raster = now->has_raster && !older(now->good_us, time_us, WATCH_BLIND_MS);
     view->raster = now->raster;
     if (!view->has_raster) {
@@ -508,10 +546,10 @@ void watch_now_look(struct watch_now *now, uint64_t time_us, struct watch_view *
     list_wrong(now, view);
     measure_rates(now, view);
     fill_strip(now, view);
-    view->kind = settled(now, time_us, kind_now(now, time_us, view, count));
-    say(now, view, &troubles[0], &view->words);
+    view->kind = settled(now, time_us, kind_now(now, time_us, view));
+    say(now, view, result, &view->words);
     view->silent = words[WATCH_NO_FRAMES];
-    fill_checks(count, view);
+    fill_checks(view);
 }
 
 const char *watch_check_name(enum watch_check check) {

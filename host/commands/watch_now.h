@@ -58,8 +58,8 @@ struct watch_words {
     const char *name;     /* "no_signal" */
     const char *level;    /* "well", "look", "wrong", "blind" */
     const char *headline; /* "No signal" */
-    char text[200];       /* what is seen */
-    char next[200];       /* one thing to do */
+    char text[320];       /* what is seen */
+    char next[320];       /* one thing to do */
 };
 
 struct watch_view {
@@ -71,6 +71,8 @@ struct watch_view {
     double strip[WATCH_BINS]; /* worst of each bin, oldest first; or the two above */
     double frames_a_second, fields_a_second;
     double noise_db; /* 0: not known */
+    size_t trouble_count;
+    const char *troubles[TROUBLES_MAX]; /* in two or three words each */
     bool has_raster;
     struct raster raster;
     long step;                     /* shown last; -1: none */

@@ -1,29 +1,17 @@
-/* What the capture chain does to the video just now, told from what was counted in the last seconds. */
+/* What the capture chain does to the video just now: the judge's own rules, on what the last seconds alone
+ * have counted. */
 #ifndef SLOTJIG_COMMANDS_WATCH_TROUBLE_H
 #define SLOTJIG_COMMANDS_WATCH_TROUBLE_H
 
-#include "picture/frames.h"
+#include "verdict/verdict.h"
 
 #include <stddef.h>
 
-struct watch_trouble {
-    const char *headline, *next;
-    char text[200];
-};
+/* What was counted between two moments. What facts hold beside counts is the later ones'. */
+struct frames_facts watch_facts_between(const struct frames_facts *from, const struct frames_facts *to);
+struct video_counts watch_counts_between(const struct video_counts *from, const struct video_counts *to);
 
-enum { WATCH_TROUBLES_MAX = 8 };
-
-/* Counts of a stretch of time: later ones less earlier ones. noise_db: 0 when not known. */
-struct watch_stretch {
-    struct frames_facts facts;
-    struct video_counts counts;
-    double noise_db, mixing;
-};
-struct watch_stretch watch_stretch_of(const struct frames_facts *from, const struct frames_facts *to,
-                                      const struct video_counts *counts_from,
-                                      const struct video_counts *counts_to);
-
-/* Gravest first. Returns how many. */
-size_t watch_troubles(const struct watch_stretch *stretch, struct watch_trouble troubles[WATCH_TROUBLES_MAX]);
+/* Two or three words for a headline. */
+const char *watch_trouble_name(enum finding_kind kind);
 
 #endif

@@ -21,7 +21,8 @@ bool loop_run(struct loop *loop, const char *plan, const struct virtual_options 
     if (decorate != NULL) {
         decorate(loop, chosen.seed);
     }
-    loop->session = (struct session){.plan = loop->plan, .hash = loop->image->hash, .hold = loop_hold};
+    loop->session = (struct session){
+        .plan = loop->plan, .hash = loop->image->hash, .hold = loop_hold, .silence_s = LOOP_SILENCE_S};
     return session_run(&loop->session, &loop->source, &loop->problem);
 }
 

@@ -105,7 +105,8 @@ function showChecks(state) {
         list.children[i].dataset.state = row.state;
         setText(mark, MARKS[row.state]);
         setText(name, row.check);
-        setText(word, CHECKS[row.check]?.[row.state] ?? "not known");
+        const uneven = row.check === "capture" && state.troubles.length > 0 && row.state === "bad";
+        setText(word, uneven ? state.troubles.join(", ").toLowerCase() : (CHECKS[row.check]?.[row.state] ?? "not known"));
     });
 }
 
@@ -231,6 +232,7 @@ function setPace(to) {
     pace = to;
     at("faster").setAttribute("aria-pressed", String(to === "fast"));
     setText(at("faster"), to === "fast" ? "Back to one still a second" : "More pictures\u2026");
+    showCaption();
 }
 
 function askAgreement() {
