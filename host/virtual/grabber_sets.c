@@ -1,5 +1,6 @@
 /* Named sets of impairments: classes of real grabbers, by what they do. Strengths are what such things do on
- * an ordinary day [P]; none is where the picture can no longer be read. */
+ * an ordinary day [P]; none is where the picture can no longer be read, and none hides a fault of the chip: a
+ * grabber without colour cannot show a wrong hue, so that no-colour is in no set. */
 #include "virtual/bench.h"
 #include "virtual/grabber.h"
 
@@ -43,13 +44,11 @@ const struct grabber_set virtual_sets[] = {
                            "chroma-noise=34", NULL}},
     {"time-base", "a worn time base: lines jitter, the picture slants",
      (const char *const[]){"jitter=0.3", "slant=0.02", "bandwidth=3", "noise=32", "chroma-noise=30", NULL}},
-    {"hot", "too high a gain, which hunts: white and black are cut off",
-     (const char *const[]){"gain=1.2", "offset=-0.06", "agc=0.08:5", "noise=36", "chroma-noise=34", NULL}},
+    {"hot", "too high a gain, which hunts: white is cut off two fifths of the time, and black's noise",
+     (const char *const[]){"gain=1.1", "offset=-0.04", "agc=0.08:5", "noise=36", "chroma-noise=34", NULL}},
     {"drops", "fields lost, doubled and out of order, and the grabber's own clock",
      (const char *const[]){"drop=0.02", "double=0.02", "swap=0.01", "slip", "noise=36", "chroma-noise=34",
                            NULL}},
-    {"colourless", "brightness only, soft",
-     (const char *const[]){"no-colour", "bandwidth=2", "noise=36", NULL}},
     {NULL, NULL, NULL},
 };
 
