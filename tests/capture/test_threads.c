@@ -126,6 +126,8 @@ static void test_damage(void **state) {
     }
     spoil("-c:v ffv1 -level 3 -slices 4 -slicecrc 1 -g 1", "a.mkv", 17, 1);
     spoil("-c:v libx264 -preset veryfast -g 12 -bf 2 -flags +cgop", "h264.mkv", 17, GROUP);
+    /* One that two pictures shown before it build on. */
+    spoil("-c:v libx264 -preset veryfast -g 12 -bf 2 -flags +cgop", "h264.mkv", 16, GROUP);
     spoil("-c:v libx264 -preset veryfast -g 12 -bf 0 -flags +cgop", "h264.mkv", 12, GROUP);
     spoil("-c:v mpeg2video -q:v 4 -g 12 -bf 0", "mpeg2.mkv", 17, GROUP);
 }

@@ -54,8 +54,14 @@ static void note_device(int level, const char *format, va_list arguments) {
     }
 }
 
+/* That it guesses a part of a picture a decoder does not call an error; and with threads by frames the mark
+ * on the picture may come too late [libavcodec/error_resilience.c, FFmpeg 5.1]. */
+static bool is_complaint(int level, const char *format) {
+    return level <= AV_LOG_ERROR || strncmp(format, "concealing ", 11) == 0;
+}
+
 static void listen(void *speaker, int level, const char *format, va_list arguments) {
-    if (level <= AV_LOG_ERROR) {
+    if (is_complaint(level, format)) {
         note_decoder(speaker);
     }
     note_device(level, format, arguments);
