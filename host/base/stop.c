@@ -3,8 +3,9 @@
 #include <signal.h>
 #include <stddef.h>
 #include <time.h>
+#include <unistd.h>
 
-static const int signals[] = {SIGINT, SIGTERM, SIGHUP};
+static const int signals[] = {SIGINT, SIGTERM, SIGHUP, SIGALRM};
 enum { SIGNALS = sizeof signals / sizeof signals[0], SECOND_AFTER = 2 /* seconds, or nearly */ };
 
 static volatile sig_atomic_t asked;
@@ -18,7 +19,7 @@ static void note(int number) {
     if (asked == 0) {
         first = now;
         asked = 1;
-    } else if (now.tv_sec - first.tv_sec >= SECOND_AFTER) {
+    } else if (number != SIGALRM && now.tv_sec - first.tv_sec >= SECOND_AFTER) {
         signal(number, SIG_DFL);
         raise(number);
     }
@@ -39,11 +40,16 @@ void stop_catch(void) {
     }
 }
 
+void stop_after(unsigned seconds) {
+    alarm(seconds);
+}
+
 bool stop_asked(void) {
     return asked != 0;
 }
 
 void stop_release(void) {
+    alarm(0);
     for (size_t i = 0; i < SIGNALS; i++) {
         sigaction(signals[i], &before[i], NULL);
     }

@@ -9,6 +9,8 @@
  * cut a wait for input short; another some seconds later ends it. Not nested. */
 void stop_catch(void);
 bool stop_asked(void);
+/* The same wish after so many seconds, whatever the program waits for then; within stop_catch(). */
+void stop_after(unsigned seconds);
 /* As it was before stop_catch(); what was asked for stays known. */
 void stop_release(void);
 

@@ -146,16 +146,14 @@ static bool record(struct grab *grab, struct problem *problem) {
 
 static bool prepare(struct grab *grab, struct bench_board *board, struct problem *problem) {
     const struct bench_settings *bench = &grab->setup->bench;
-    const bool virtual = bench->kind == BENCH_VIRTUAL;
-    if (!virtual && !setup_is_live(bench)) {
-        return problem_set(problem, PROBLEM_INPUT,
-                           "bench %s has no video device to record from; give it video = v4l2:/dev/video0 "
-                           "(`slotjig doctor --write` finds one)",
-                           bench->name);
+    if (bench->kind == BENCH_BOARD && !setup_is_live(bench)) {
+        problem_set(problem, PROBLEM_INPUT,
+                    "bench %s has no video device to record from; give it video = v4l2:/dev/video0 "
+                    "(`slotjig doctor --write` finds one)",
+                    bench->name);
+        return false;
     }
-    return (virtual || setup_open_video(bench, board, &grab->source, problem)) &&
-           setup_load(grab->setup, grab->options, board, problem) &&
-           (!virtual || setup_open_video(bench, board, &grab->source, problem));
+    return setup_start(grab->setup, grab->options, board, &grab->source, problem);
 }
 
 static bool carry_out(const struct setup *setup, const struct options *options, struct problem *problem) {
@@ -196,7 +194,8 @@ int command_grab(int argc, char **argv) {
         problem_set(&problem, PROBLEM_INPUT, "grab: say where to with -o FILE.mkv");
         return command_refuse(&problem);
     }
-    const bool good = setup_make(&setup, &options, &problem) && carry_out(&setup, &options, &problem);
+    const bool good = recording_ready(options.output, &problem) && setup_make(&setup, &options, &problem) &&
+                      carry_out(&setup, &options, &problem);
     setup_free(&setup);
     return good ? EXIT_PASS : command_refuse(&problem);
 }

@@ -11,7 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { THREADS_MAX = 64, SECONDS_MAX = 600 };
+enum { THREADS_MAX = 64, SECONDS_MAX = 10000000 };
 
 /* One row an option: the codes are this table's own, from 256 on, so that getopt's letters stay free. */
 enum code {
@@ -51,6 +51,10 @@ enum code {
     CODE_VIDEO,
     CODE_SECONDS,
     CODE_WRITE,
+    CODE_PORT,
+    CODE_AGREED,
+    CODE_LOOP,
+    CODE_NO_PUSH,
     CODE_QUIET,
     CODE_HELP,
     CODE_OUTPUT = 'o'
@@ -79,11 +83,12 @@ static const struct {
     {CODE_IMPAIR, TAKES_BENCH, "impair", "TEXT",
      "impair what the virtual grabber gives; may be given more than once"},
     {CODE_NOISE, TAKES_BENCH, "noise", "DB", "noise of the virtual grabber: black-to-white over rms, in dB"},
-    {CODE_VIDEO, TAKES_VIDEO, "video", "WHERE", "look at this video: v4l2:/dev/video0, KIND:NAME, file:PATH"},
+    {CODE_VIDEO, TAKES_VIDEO | TAKES_WATCH, "video", "WHERE",
+     "look at this video: v4l2:/dev/video0, KIND:NAME, file:PATH"},
     {CODE_SECONDS, TAKES_VIDEO, "seconds", "N", "how long the video is looked at (default 3)"},
     {CODE_INPUT, TAKES_LIVE, "input", "NAME|N", "which input of the video device"},
     {CODE_WAIT, TAKES_LIVE, "wait", "SECONDS",
-     "how long a video device that went away is waited for (default 30)"},
+     "how long a video device that went away is waited for (default 30; watch: to the end)"},
     {CODE_THREADS, TAKES_THREADS, "threads", "N",
      "threads beside the judge's (default: as many as help; 1: none)"},
     {CODE_WRITE, TAKES_WRITE, "write", NULL,
@@ -110,6 +115,12 @@ static const struct {
     {CODE_WHOLE, TAKES_LINK, "whole", NULL, "send every block, even those the board has"},
     {CODE_NO_READ_BACK, TAKES_LINK, "no-read-back", NULL,
      "do not read the image back (the board's own CRC is always compared)"},
+    {CODE_PORT, TAKES_WATCH, "port", "N", "port of the page on 127.0.0.1 (default: any that is free)"},
+    {CODE_SECONDS, TAKES_WATCH, "seconds", "N", "end after so long (default: Ctrl-C, or the source's end)"},
+    {CODE_LOOP, TAKES_WATCH, "loop", NULL, "play a recording over and over"},
+    {CODE_NO_PUSH, TAKES_WATCH, "no-push", NULL, "leave the board as it is"},
+    {CODE_AGREED, TAKES_WATCH, "agreed-to-flashing", NULL,
+     "let viewers who agree too have up to ten pictures a second"},
     {CODE_QUIET, 0, "quiet", NULL, "no progress and no report on the terminal"},
     {CODE_HELP, 0, "help", NULL, "this text"},
 };
@@ -204,6 +215,7 @@ static bool set_number(enum code code, const char *text, struct options *options
                    {CODE_STEP, "step", 0, UINT8_MAX, &options->step},
                    {CODE_WAIT, "wait", 0, WAIT_MAX_S, &options->wait_s},
                    {CODE_THREADS, "threads", 1, THREADS_MAX, &options->threads},
+                   {CODE_PORT, "port", 0, UINT16_MAX, &options->port},
                    {CODE_SECONDS, "seconds", 1, SECONDS_MAX, &options->seconds}};
     for (size_t i = 0; i < sizeof numbers / sizeof numbers[0]; i++) {
         uint64_t number = 0;
@@ -246,11 +258,18 @@ static bool set_flag(enum code code, struct options *options) {
     const struct {
         enum code code;
         bool *where;
-    } flags[] = {{CODE_BY_EYE, &options->by_eye}, {CODE_QUIET, &options->quiet},
-                 {CODE_HELP, &options->help},     {CODE_RAM, &options->ram},
-                 {CODE_FREE, &options->free},     {CODE_LOADER, &options->loader},
-                 {CODE_WHOLE, &options->whole},   {CODE_NO_READ_BACK, &options->no_read_back},
-                 {CODE_WRITE, &options->write}};
+    } flags[] = {{CODE_BY_EYE, &options->by_eye},
+                 {CODE_QUIET, &options->quiet},
+                 {CODE_HELP, &options->help},
+                 {CODE_RAM, &options->ram},
+                 {CODE_FREE, &options->free},
+                 {CODE_LOADER, &options->loader},
+                 {CODE_WHOLE, &options->whole},
+                 {CODE_NO_READ_BACK, &options->no_read_back},
+                 {CODE_WRITE, &options->write},
+                 {CODE_LOOP, &options->loop},
+                 {CODE_AGREED, &options->agreed_to_flashing},
+                 {CODE_NO_PUSH, &options->no_push}};
     for (size_t i = 0; i < sizeof flags / sizeof flags[0]; i++) {
         if (flags[i].code == code) {
             *flags[i].where = true;

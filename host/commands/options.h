@@ -12,7 +12,7 @@
 enum {
     FAULTS_MAX = 64,
     /* Decibels of noise that a virtual grabber can be given. */
-    NOISE_DB_MIN = -20,
+    NOISE_DB_MIN = 0,
     NOISE_DB_MAX = 200
 };
 
@@ -41,7 +41,8 @@ enum {
     TAKES_LIVE = 1 << 20,    /* --input, --wait */
     TAKES_THREADS = 1 << 21,
     TAKES_VIDEO = 1 << 22, /* --video, --seconds */
-    TAKES_WRITE = 1 << 23
+    TAKES_WRITE = 1 << 23,
+    TAKES_WATCH = 1 << 24 /* --port, --agreed-to-flashing, --loop, --no-push */
 };
 
 struct options {
@@ -49,7 +50,9 @@ struct options {
         *serial, *scheme, *grabber, *input, *video;
     enum standard standard;
     bool standard_given, seed_given, by_eye, quiet, help, ram, free, loader, whole, no_read_back, write;
+    bool agreed_to_flashing, loop, no_push;
     bool wants_board; /* the command is about a real board where no bench is named */
+    int port;         /* 0: not given */
     uint64_t seed;
     double noise;
     bool noise_given;

@@ -68,6 +68,20 @@ bool recording_write(const char *file, const struct setup *setup, const struct o
     return json_write(json, path, problem);
 }
 
+bool recording_ready(const char *file, struct problem *problem) {
+    char path[4096];
+    struct recording old;
+    if (!facts_path(file, path, sizeof path, problem)) {
+        return false;
+    }
+    recording_read(file, &old);
+    const bool ours = old.path[0] != '\0';
+    recording_free(&old);
+    return ours || access(path, F_OK) != 0 ||
+           problem_set(problem, PROBLEM_INPUT,
+                       "%s: is there, and is not of a recording; move it, or choose another name", path);
+}
+
 bool recording_forget(const char *file, struct problem *problem) {
     char path[4096];
     struct recording old;

@@ -15,6 +15,9 @@
 /* Writes FILE.json beside the video file. */
 bool recording_write(const char *file, const struct setup *setup, const struct options *options,
                      const struct report_capture *capture, uint64_t frames, struct problem *problem);
+/* Whether recording_write() would leave other people's files alone: false when FILE.json is there and is none
+ * of ours. */
+bool recording_ready(const char *file, struct problem *problem);
 /* Removes FILE.json of an earlier recording of that name. */
 bool recording_forget(const char *file, struct problem *problem);
 

@@ -146,10 +146,11 @@ static bool write_all(struct run *run, const struct report *report, struct probl
 
 static struct report_capture capture_of(const struct run *run) {
     const struct session *session = &run->session;
-    return run->unseen ? (struct report_capture){0}
-                       : (struct report_capture){.about = &session->about,
-                                                 .counts = &session->counts,
-                                                 .facts = frames_facts(session->frames)};
+    struct report_capture capture = {0};
+    if (!run->unseen) {
+        capture = (struct report_capture){&session->about, &session->counts, frames_facts(session->frames)};
+    }
+    return capture;
 }
 
 /* lost: why the loop ended early, or NULL. */
@@ -222,15 +223,10 @@ static int watch(struct run *run) {
     return run->session.result == NULL ? command_refuse(&why) : finish(run, good ? NULL : &why);
 }
 
-/* A real console's video is opened before anything is pushed: what cannot be seen need not be shown. */
+/* With a person looking no video is. */
 static bool prepare(struct run *run, struct problem *problem) {
-    const struct setup *setup = run->setup;
-    const bool virtual = setup->bench.kind == BENCH_VIRTUAL;
-    return (virtual || run->options->by_eye ||
-            setup_open_video(&setup->bench, &run->board, &run->video, problem)) &&
-           setup_load(setup, run->options, &run->board, problem) &&
-           (!virtual || run->options->by_eye ||
-            setup_open_video(&setup->bench, &run->board, &run->video, problem));
+    return run->options->by_eye ? setup_load(run->setup, run->options, &run->board, problem)
+                                : setup_start(run->setup, run->options, &run->board, &run->video, problem);
 }
 
 /* A person needs no virtual console: the image goes into a cartridge of theirs. */

@@ -27,6 +27,13 @@ static void show_progress(const struct watching *watching, bool last) {
     fflush(stderr);
 }
 
+/* Of the console's time. What is shown again takes none, but a frozen source must end too. */
+static uint64_t fields_passed(const struct watching *watching) {
+    const uint64_t again = frames_facts(watching->session->frames)->doubled;
+    const uint64_t most = watching->fields / 4 * 3;
+    return watching->fields - (again < most ? again : most);
+}
+
 /* A live source is given up after a whole round without one judged field, and after SESSION_ROUNDS_MAX rounds
  * in any case. */
 static bool enough(const struct watching *watching) {
@@ -35,8 +42,9 @@ static bool enough(const struct watching *watching) {
         return false;
     }
     uint64_t round = (uint64_t)session->plan->step_count * (uint64_t)session->hold + 128;
-    return judge_complete(session->judge) || watching->fields >= round * SESSION_ROUNDS_MAX ||
-           (!watching->any_judged && watching->fields >= round);
+    uint64_t fields = fields_passed(watching);
+    return judge_complete(session->judge) || fields >= round * SESSION_ROUNDS_MAX ||
+           (!watching->any_judged && fields >= round);
 }
 
 static bool one_frame(struct watching *watching, const struct frame *frame, struct problem *problem) {
@@ -69,7 +77,8 @@ static bool bear_silence(struct watching *watching) {
     }
     const double silent = (double)(now.tv_sec - watching->silent_since.tv_sec) +
                           (double)(now.tv_nsec - watching->silent_since.tv_nsec) * 1e-9;
-    return silent < watching->session->silence_s;
+    const double patience = watching->session->silence_s;
+    return silent < (patience > 0 ? patience : SESSION_SILENCE_S);
 }
 
 /* False when the source or the disk was lost. */

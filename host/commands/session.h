@@ -21,7 +21,7 @@ struct session {
     const struct plan *plan;
     uint16_t hash;
     int hold;              /* fields a step is shown; 0: a file, read to its end */
-    double silence_s;      /* as SESSION_SILENCE_S; longer than the source itself waits for a lost device */
+    double silence_s;      /* 0: SESSION_SILENCE_S; longer than the source itself waits for a lost device */
     struct keeper *keeper; /* may be NULL */
     bool progress;         /* on standard error */
     /* Filled by session_run(): */

@@ -218,6 +218,17 @@ bool setup_open_video(const struct bench_settings *bench, const struct bench_boa
     return video_open(&request, source, problem);
 }
 
+bool setup_start(const struct setup *setup, const struct options *options, struct bench_board *board,
+                 struct video_source *source, struct problem *problem) {
+    *source = (struct video_source){0};
+    if (setup->bench.kind == BENCH_VIRTUAL) {
+        return setup_load(setup, options, board, problem) &&
+               setup_open_video(&setup->bench, board, source, problem);
+    }
+    return setup_open_video(&setup->bench, board, source, problem) &&
+           setup_load(setup, options, board, problem);
+}
+
 bool setup_write_plan(const struct setup *setup, const char *folder, struct problem *problem) {
     char path[4096];
     char *text = plan_text(setup->plan);

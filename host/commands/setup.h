@@ -52,6 +52,12 @@ bool setup_load(const struct setup *setup, const struct options *options, struct
 bool setup_open_video(const struct bench_settings *bench, const struct bench_board *board,
                       struct video_source *source, struct problem *problem);
 
+/* Both in their order: a real console's video is opened before anything is pushed, for what cannot be seen
+ * need not be shown; a virtual one's is there once its board is. source->next is NULL where it was not
+ * opened; who has it closes it, also after a failure. */
+bool setup_start(const struct setup *setup, const struct options *options, struct bench_board *board,
+                 struct video_source *source, struct problem *problem);
+
 /* The plan's image as the board takes it; borrows the setup's bytes. */
 struct link_image setup_link_image(const struct setup *setup);
 

@@ -32,6 +32,9 @@ struct expectation {
     uint64_t lit[PICTURE_LINES_MAX];
     uint64_t sure[PICTURE_LINES_MAX]; /* cells the handbook can vouch for: a cell being scanned when its
                                          register changes is not */
+    /* What the colour registers hold that draw the lit and the dark cells, when it is the same for all cells
+     * of the picture; else -1. In score mode COLUP0 and COLUP1 light the cells. */
+    int lit_colour, dark_colour;
 };
 void expect_step(const struct step *step, int lines, struct expectation *out);
 

@@ -69,8 +69,21 @@ static void blank_writes(const struct band *band, uint8_t registers[REG_COUNT]) 
     }
 }
 
+/* Colours of the line that begins with these registers. */
+static void note_colours(const uint8_t registers[REG_COUNT], bool first, struct expectation *out) {
+    bool score = (registers[REG_CTRLPF] & CTRLPF_SCORE) != 0;
+    int lit = !score                                           ? registers[REG_COLUPF]
+              : registers[REG_COLUP0] == registers[REG_COLUP1] ? registers[REG_COLUP0]
+                                                               : -1;
+    out->lit_colour = first || out->lit_colour == lit ? lit : -1;
+    out->dark_colour = first || out->dark_colour == registers[REG_COLUBK] ? registers[REG_COLUBK] : -1;
+}
+
 void expect_step(const struct step *step, int lines, struct expectation *out) {
-    uint8_t registers[REG_COUNT] = {0};
+    uint8_t registers[REG_COUNT];
+    for (int reg = 0; reg < REG_COUNT; reg++) {
+        registers[reg] = plan_default_colour((enum reg)reg);
+    }
     memset(out, 0, sizeof *out);
     out->lines = lines < PICTURE_LINES_MAX ? lines : PICTURE_LINES_MAX;
     int line = 0;
@@ -78,9 +91,11 @@ void expect_step(const struct step *step, int lines, struct expectation *out) {
         const struct band *band = &step->bands[i];
         blank_writes(band, registers);
         for (int in_band = 0; in_band < band->lines && line < out->lines; in_band++, line++) {
+            note_colours(registers, line == 0, out);
             out->lit[line] = cells_of(registers);
             out->sure[line] = CELLS_ALL;
             line_writes(band, registers, &out->lit[line], &out->sure[line]);
+            note_colours(registers, false, out);
         }
     }
 }

@@ -77,6 +77,19 @@ static bool begins_band(const struct field *field, struct run above, struct run 
            !(is_wide(field, above) && alike(above, here));
 }
 
+/* Mean of the line's samples well inside the band, some of them: enough to tell white from black. */
+static double inside_level(const struct field *field, int line, const struct band_place *place) {
+    const uint8_t *luma = field_line(field, line);
+    int first = (int)(place->left + 0.1 * (place->right - place->left));
+    int end = (int)(place->right - 0.1 * (place->right - place->left));
+    int sum = 0, count = 0;
+    for (int x = first; x < end; x += 7) {
+        sum += luma[(ptrdiff_t)x * field->step];
+        count++;
+    }
+    return count > 0 ? (double)sum / count : 0;
+}
+
 int band_search(const struct field *field, struct band_place found[BAND_CANDIDATES_MAX], int *contrast) {
     int low, high, count = 0;
     field_levels(field, &low, &high);
@@ -91,25 +104,16 @@ int band_search(const struct field *field, struct band_place found[BAND_CANDIDAT
     for (int line = 0; line <= last && count < BAND_CANDIDATES_MAX; line++) {
         struct run below = longest_run(field, line + 1, threshold);
         if (begins_band(field, above, here, below)) {
-            found[count++] = (struct band_place){line, here.first * BLOCK - 0.5, here.end * BLOCK - 0.5};
+            struct band_place place = {line, here.first * BLOCK - 0.5, here.end * BLOCK - 0.5};
+            if (line > 0 && inside_level(field, line - 1, &place) * BLOCK > threshold) {
+                place.top--; /* noise had broken its first line */
+            }
+            found[count++] = place;
         }
         above = here;
         here = below;
     }
     return count;
-}
-
-/* Mean of the line's samples well inside the band, some of them: enough to tell white from black. */
-static double inside_level(const struct field *field, int line, const struct band_place *place) {
-    const uint8_t *luma = field_line(field, line);
-    int first = (int)(place->left + 0.1 * (place->right - place->left));
-    int end = (int)(place->right - 0.1 * (place->right - place->left));
-    int sum = 0, count = 0;
-    for (int x = first; x < end; x += 7) {
-        sum += luma[(ptrdiff_t)x * field->step];
-        count++;
-    }
-    return count > 0 ? (double)sum / count : 0;
 }
 
 bool band_still_there(const struct field *field, const struct band_place *place) {

@@ -7,17 +7,22 @@
 static const double scan_from = 0.5, scan_to = 159.5;
 
 struct scan {
-    int low, high, middle; /* codes times 256: the hysteresis is 35 and 65 % of the black-white distance */
-    int first, last;       /* samples */
+    int low, high;   /* codes: darkest that is still bright, brightest that is still dark; 35 and 65 % of the
+                        black-white distance */
+    int middle;      /* code times 256 */
+    int first, last; /* samples */
 };
 
-static void scan_init(const struct field *field, const struct raster *raster, struct scan *scan) {
-    double black = raster->black * 256, distance = (raster->white - raster->black) * 256;
-    scan->low = (int)(black + 0.35 * distance);
-    scan->high = (int)(black + 0.65 * distance);
-    scan->middle = (int)(black + 0.5 * distance);
-    scan->first = (int)ceil(raster->left + scan_from * raster->clock_width);
-    scan->last = (int)floor(raster->left + scan_to * raster->clock_width);
+static void scan_levels(const struct raster *raster, struct scan *scan) {
+    double distance = raster->white - raster->black;
+    scan->low = (int)ceil(raster->black + 0.35 * distance);
+    scan->high = (int)floor(raster->black + 0.65 * distance);
+    scan->middle = (int)((raster->black + 0.5 * distance) * 256);
+}
+
+static void scan_ends(const struct field *field, double left, double clock_width, struct scan *scan) {
+    scan->first = (int)ceil(left + scan_from * clock_width);
+    scan->last = (int)floor(left + scan_to * clock_width);
     scan->first = scan->first < 0 ? 0 : scan->first;
     scan->last = scan->last > field->width - 1 ? field->width - 1 : scan->last;
 }
@@ -34,21 +39,35 @@ static double crossing(const uint8_t *luma, ptrdiff_t step, int x, int first, in
     return x - 1 + (double)(middle - before) / (after - before);
 }
 
-static int scan_line(const uint8_t *luma, ptrdiff_t step, const struct scan *scan,
-                     const struct raster *raster, float *positions) {
-    bool bright = luma[scan->first * step] * 256 > scan->middle;
-    int count = 0;
-    for (int x = scan->first + 1; x <= scan->last; x++) {
-        int level = luma[x * step] * 256;
-        if (bright ? level >= scan->low : level <= scan->high) {
-            continue;
+/* The first sample from x on that is no longer what it was; last + 1 where all are. */
+static int next_change(const uint8_t *luma, ptrdiff_t step, int x, const struct scan *scan, bool bright) {
+    const uint8_t *at = luma + x * step, *end = luma + (scan->last + 1) * step;
+    if (bright) {
+        while (at != end && *at >= scan->low) {
+            at += step;
         }
+    } else {
+        while (at != end && *at <= scan->high) {
+            at += step;
+        }
+    }
+    return (int)((at - luma) / step);
+}
+
+static int scan_line(const uint8_t *luma, ptrdiff_t step, const struct scan *scan, double left,
+                     double clock_width, float *positions) {
+    if (scan->first >= scan->last) {
+        return 0;
+    }
+    bool bright = luma[scan->first * step] * 256 > scan->middle;
+    int count = 0, x = scan->first + 1;
+    while ((x = next_change(luma, step, x, scan, bright)) <= scan->last) {
         bright = !bright;
-        double at =
-            (crossing(luma, step, x, scan->first, scan->middle, bright) - raster->left) / raster->clock_width;
+        double at = (crossing(luma, step, x, scan->first, scan->middle, bright) - left) / clock_width;
         if (at > scan_from && count < PICTURE_CLOCKS) {
             positions[count++] = (float)at;
         }
+        x++;
     }
     return count;
 }
@@ -82,13 +101,15 @@ void edges_measure(const struct field *field, struct edge_tools *tools, struct r
     int first = (int)out->raster.top + SLATE_LINES;
     out->edges = 0;
     out->offset = out->offset_spread = 0;
-    scan_init(field, &out->raster, &scan);
+    scan_levels(&out->raster, &scan);
     if (out->lines < EDGE_LINES) {
         return;
     }
     for (int i = 0; i < EDGE_LINES; i++) {
         int line = first + (2 * i + 1) * out->lines / (2 * EDGE_LINES);
-        out->edges += scan_line(field_line(field, line), field->step, &scan, &out->raster,
+        double left = raster_left(&out->raster, line), clock_width = out->raster.clock_width;
+        scan_ends(field, left, clock_width, &scan);
+        out->edges += scan_line(field_line(field, line), field->step, &scan, left, clock_width,
                                 tools->position + out->edges);
     }
     if (out->edges > 0) {

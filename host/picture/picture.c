@@ -16,6 +16,7 @@ struct picture {
     struct picture_options options;
     struct guess guess[2];
     int shift; /* of the chip's writes, see slate_read() */
+    struct slant slant;
     struct edge_tools edges;
 };
 
@@ -27,17 +28,9 @@ struct picture *picture_new(const struct picture_options *options) {
             picture->options.unclear_below = PICTURE_UNCLEAR;
         }
         edge_tools_init(&picture->edges);
+        slant_init(&picture->slant);
     }
     return picture;
-}
-
-double colour_hue(const struct cell_colour *colour) {
-    double degrees = atan2(-colour->cr, -colour->cb) * 180 / M_PI;
-    return degrees < 0 ? degrees + 360 : degrees;
-}
-
-double colour_saturation(const struct cell_colour *colour) {
-    return hypot(colour->cb, colour->cr);
 }
 
 void picture_free(struct picture *picture) {
@@ -49,7 +42,10 @@ static enum slate_state read_at(struct picture *picture, const struct field *fie
     if (!raster_measure(field, place, &out->raster)) {
         return SLATE_ABSENT;
     }
-    return slate_read(field, &out->raster, &picture->shift, &out->slate);
+    out->raster.slant = slant_now(&picture->slant);
+    enum slate_state state = slate_read(field, &out->raster, &picture->shift, &out->slate);
+    out->blended = state == SLATE_MIXED;
+    return out->blended ? SLATE_GOOD : state;
 }
 
 static enum field_state read_anywhere(struct picture *picture, const struct field *field,
@@ -63,6 +59,7 @@ static enum field_state read_anywhere(struct picture *picture, const struct fiel
     for (int i = 0; i < count; i++) {
         switch (read_at(picture, field, &places[i], out)) {
         case SLATE_GOOD:
+        case SLATE_MIXED:
             return FIELD_READ;
         case SLATE_BROKEN:
             state = FIELD_BAD_SLATE;
@@ -91,8 +88,9 @@ static bool is_readable(const struct field *field) {
 /* An edge at the field's border is where the grabber stops, not where the console's picture does: the raster
  * would be fitted to the wrong place, and cells beyond it cannot be read. */
 static bool is_cut_off(const struct field *field, const struct raster *raster) {
-    double right = raster->left + PICTURE_CLOCKS * raster->clock_width;
-    return raster->left < -0.25 || right > field->width - 1.0;
+    double last = raster_left(raster, field->height - 1);
+    double left = fmin(raster->left, last), right = fmax(raster->left, last);
+    return left < -0.25 || right + PICTURE_CLOCKS * raster->clock_width > field->width - 1.0;
 }
 
 void picture_read(struct picture *picture, const struct field *field, struct reading *out) {
@@ -102,8 +100,12 @@ void picture_read(struct picture *picture, const struct field *field, struct rea
     if (out->state != FIELD_READ) {
         return;
     }
-    const struct raster *raster = &out->raster;
-    if (is_cut_off(field, raster)) {
+    struct raster *raster = &out->raster;
+    if (!out->blended) {
+        slant_follow(field, &out->slate, &picture->slant, raster);
+    }
+    raster->slant = slant_now(&picture->slant);
+    if (is_cut_off(field, raster) || slate_beheaded(field, raster)) {
         out->state = FIELD_NO_SLATE;
         return;
     }
@@ -111,5 +113,10 @@ void picture_read(struct picture *picture, const struct field *field, struct rea
     guess->place = (struct band_place){(int)raster->top, raster->left,
                                        raster->left + PICTURE_CLOCKS * raster->clock_width};
     cells_read(field, &picture->options, out);
-    edges_measure(field, &picture->edges, out);
+    if (!slant_hides_edges(&picture->slant, raster)) {
+        edges_measure(field, &picture->edges, out);
+    }
+    colours_measure(field, out);
+    chain_measure(field, out);
+    beside_measure(field, out);
 }

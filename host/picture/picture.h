@@ -58,7 +58,12 @@ struct reading {
     double offset_spread; /* rms distance of single edges from the mean, clocks */
     /* The cells' two colours, from cells whose neighbours in the line are like them. */
     struct cell_colour lit_colour, dark_colour;
-    bool has_chroma; /* the field carries colour differences at all */
+    /* The blank left of the picture: black and grey whatever the colour registers hold. cb and cr are away
+     * from the slate's white as above, so those of a grey slate are 0. count 0: the field does not show it.
+     */
+    struct cell_colour beside_picture; /* on lines of the picture */
+    double beside_band;                /* level only: on the lines of the slate's white band */
+    bool has_chroma;                   /* the field carries colour differences at all */
     /* What the grabber does to the picture, all from the slate. */
     double noise;  /* rms of the luma on flat parts, codes */
     double mixing; /* share of the lines next to it that a line holds: 0 none, 0.5 as much as of itself */

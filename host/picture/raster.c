@@ -6,7 +6,19 @@
 
 #include <math.h>
 
-enum { WIDE = 16, NARROW = 5, LEVEL_SAMPLES = 32, NARROW_ROUNDS = 3 };
+enum {
+    WIDE = 16,
+    NARROW = 5,
+    LEVEL_SAMPLES = 32, /* beside the window */
+    LEVEL_NEAR = 9,     /* of them are over before an echo comes, 1 us after the edge */
+    NARROW_ROUNDS = 3
+};
+
+/* Share of the edge that an echo must have to be one. */
+#define ECHO_LEAST 0.04
+
+/* Samples a clock, with less a cell's middle does not hold two samples clear of its edges. */
+#define CLOCK_LEAST 1.5
 
 /* The band's lines that are white all over, added up. */
 struct band_lines {
@@ -41,17 +53,24 @@ struct edge {
     bool outside_known;
 };
 
+/* The level beside the window, on one side of the edge: many samples' mean, or where an echo of the edge
+ * comes among them, the nearest ones' alone. */
+static double side_level(const struct band_lines *lines, int centre, int reach, int side, double contrast,
+                         int *known) {
+    int near = centre + side * (reach + 1), unused;
+    int many = near + side * (LEVEL_SAMPLES - 1), few = near + side * (LEVEL_NEAR - 1);
+    double level = band_mean(lines, near < many ? near : many, (near < many ? many : near) + 1, known);
+    double close = band_mean(lines, near < few ? near : few, (near < few ? few : near) + 1, &unused);
+    return fabs(level - close) > ECHO_LEAST * contrast && unused == LEVEL_NEAR ? close : level;
+}
+
 /* Outside the field there is no light, and no sample to say how dark dark is: the other edge's level serves.
  */
 static void edge_levels(const struct band_lines *lines, int centre, int reach, struct edge *edge) {
-    int near = reach + 1, far = near + LEVEL_SAMPLES, known, unused;
-    if (edge->inward > 0) {
-        edge->inside = band_mean(lines, centre + near, centre + far, &unused);
-        edge->outside = band_mean(lines, centre - far + 1, centre - near + 1, &known);
-    } else {
-        edge->inside = band_mean(lines, centre - far + 1, centre - near + 1, &unused);
-        edge->outside = band_mean(lines, centre + near, centre + far, &known);
-    }
+    double contrast = edge->inside - edge->outside;
+    int known, unused;
+    edge->inside = side_level(lines, centre, reach, edge->inward, contrast, &unused);
+    edge->outside = side_level(lines, centre, reach, -edge->inward, contrast, &known);
     edge->outside_known = known >= 4;
 }
 
@@ -136,7 +155,8 @@ bool raster_measure(const struct field *field, const struct band_place *place, s
     struct band_lines lines;
     int unused;
     choose_lines(field, place, &lines);
-    struct edge left = {1, place->left, 0, 0, false}, right = {-1, place->right, 0, 0, false};
+    struct edge left = {1, place->left, 255.0 * SLATE_BAND_LINES, 0, false},
+                right = {-1, place->right, 255.0 * SLATE_BAND_LINES, 0, false};
     edge_levels(&lines, (int)lround(left.position), WIDE, &left);
     edge_levels(&lines, (int)lround(right.position), WIDE, &right);
     double left_outside = left.outside, right_outside = right.outside_known ? right.outside : left_outside;
@@ -149,5 +169,5 @@ bool raster_measure(const struct field *field, const struct band_place *place, s
     int first = (int)(raster->left + 4 * raster->clock_width),
         end = (int)(right.position - 4 * raster->clock_width);
     raster->white = band_mean(&lines, first, end, &unused) / lines.count;
-    return raster->clock_width * CELL_CLOCKS > CELL_SAMPLES + 1;
+    return raster->clock_width >= CLOCK_LEAST;
 }

@@ -22,29 +22,50 @@ static int middle_line(const struct raster *raster, int row) {
 }
 
 /* Inside the field whatever the raster says. */
-static int clock_sample(const struct field *field, const struct raster *raster, double clock) {
-    int x = (int)lround(raster->left + clock * raster->clock_width);
+static int clock_sample(const struct field *field, const struct raster *raster, int line, double clock) {
+    int x = (int)lround(raster_left(raster, line) + clock * raster->clock_width);
     return x < 0 ? 0 : x > field->width - 1 ? field->width - 1 : x;
 }
 
-static double spot_level(const struct field *field, const struct raster *raster, double from, double to) {
-    int first = clock_sample(field, raster, from), last = clock_sample(field, raster, to), sum = 0;
-    for (int row = 0; row < SLATE_ROWS; row++) {
-        const uint8_t *luma = field_line(field, middle_line(raster, row));
-        for (int x = first; x <= last; x++) {
-            sum += luma[(ptrdiff_t)x * field->step];
-        }
+/* Parts of the rows' black margins, each of another cell. */
+static const double spots[MARGIN_SPOTS][2] = {{1, 3}, {4.75, 6}, {153, 155}, {157, 159}};
+
+static int spot_sum(const struct field *field, const struct raster *raster, int line, const double spot[2],
+                    int *count) {
+    const uint8_t *luma = field_line(field, line);
+    int first = clock_sample(field, raster, line, spot[0]), last = clock_sample(field, raster, line, spot[1]);
+    int sum = 0;
+    for (int x = first; x <= last; x++) {
+        sum += luma[(ptrdiff_t)x * field->step];
     }
-    return (double)sum / (SLATE_ROWS * (last - first + 1));
+    *count += last - first + 1;
+    return sum;
 }
 
-/* The rows' black margins, cell by cell: two stuck bits light two of the four at most, so the darkest two are
- * background. */
+static double spot_level(const struct field *field, const struct raster *raster, const double spot[2]) {
+    int sum = 0, count = 0;
+    for (int row = 0; row < SLATE_ROWS; row++) {
+        sum += spot_sum(field, raster, middle_line(raster, row), spot, &count);
+    }
+    return (double)sum / count;
+}
+
+/* Where the band's third line is dark in most of the margins it is a row's. A blend leaves it half white. */
+bool slate_beheaded(const struct field *field, const struct raster *raster) {
+    double bound = raster->black + 0.25 * (raster->white - raster->black);
+    int dark = 0;
+    for (int i = 0; i < MARGIN_SPOTS && raster->top < 1; i++) {
+        int count = 0, sum = spot_sum(field, raster, SLATE_BAND_LINES - 1, spots[i], &count);
+        dark += sum < bound * count;
+    }
+    return 2 * dark >= MARGIN_SPOTS;
+}
+
+/* Two stuck bits light two of the four spots at most, so the darkest two are background. */
 static double black_level(const struct field *field, const struct raster *raster) {
-    static const double spots[MARGIN_SPOTS][2] = {{1, 3}, {4.75, 6}, {153, 155}, {157, 159}};
     double lowest = 255, second = 255;
     for (int i = 0; i < MARGIN_SPOTS; i++) {
-        double level = spot_level(field, raster, spots[i][0], spots[i][1]);
+        double level = spot_level(field, raster, spots[i]);
         if (level < lowest) {
             second = lowest;
             lowest = level;
@@ -79,11 +100,11 @@ static void read_rows(const struct field *field, const struct raster *raster, in
     int threshold = (int)((raster->black + raster->white) / 2), agreed = 0, all = 0;
     *rows = (struct rows){0};
     for (int i = 0; i < BITS; i++) {
-        int row = i / SLATE_ROW_BITS, bit = i % SLATE_ROW_BITS;
+        int row = i / SLATE_ROW_BITS, bit = i % SLATE_ROW_BITS, line = middle_line(raster, row);
         int clock = SLATE_FIRST_CLOCK + bit * SLATE_BIT_CLOCKS + shift;
-        int first = clock_sample(field, raster, clock);
-        int count = clock_sample(field, raster, clock + SLATE_BIT_CLOCKS) - first;
-        const uint8_t *luma = field_line(field, middle_line(raster, row)) + (ptrdiff_t)first * field->step;
+        int first = clock_sample(field, raster, line, clock);
+        int count = clock_sample(field, raster, line, clock + SLATE_BIT_CLOCKS) - first;
+        const uint8_t *luma = field_line(field, line) + (ptrdiff_t)first * field->step;
         int above = count_above(luma, field->step, count, threshold);
         int one = 2 * above > count;
         rows->byte[row] = (uint8_t)(rows->byte[row] << 1 | one);
@@ -92,6 +113,27 @@ static void read_rows(const struct field *field, const struct raster *raster, in
         all += count;
     }
     rows->agreement = all > 0 ? (double)agreed / all : 0;
+}
+
+/* Two fields in one, a quarter to three quarters of each: bits that differ stand between black and white. The
+ * bounds leave as much room to a quarter as to none. */
+static bool read_mixed(const struct field *field, const struct raster *raster, int shift,
+                       struct slate *slate) {
+    double black = raster->black, contrast = raster->white - raster->black;
+    int low = (int)(black + 0.125 * contrast), high = (int)(black + 0.875 * contrast);
+    uint8_t ones[SLATE_ROWS] = {0}, halves[SLATE_ROWS] = {0};
+    for (int i = 0; i < BITS; i++) {
+        int row = i / SLATE_ROW_BITS, bit = i % SLATE_ROW_BITS, line = middle_line(raster, row);
+        int clock = SLATE_FIRST_CLOCK + bit * SLATE_BIT_CLOCKS + shift;
+        int first = clock_sample(field, raster, line, clock);
+        int count = clock_sample(field, raster, line, clock + SLATE_BIT_CLOCKS) - first;
+        const uint8_t *luma = field_line(field, line) + (ptrdiff_t)first * field->step;
+        int one = 2 * count_above(luma, field->step, count, high) > count;
+        int half = !one && 2 * count_above(luma, field->step, count, low) > count;
+        ones[row] = (uint8_t)(ones[row] << 1 | one);
+        halves[row] = (uint8_t)(halves[row] << 1 | half);
+    }
+    return slate_decode_mixed(ones, halves, slate);
 }
 
 static bool like_rows(const struct rows *rows) {
@@ -124,6 +166,9 @@ enum slate_state slate_read(const struct field *field, struct raster *raster, in
     if (like_rows(&rows) && slate_decode(rows.byte, slate)) {
         return SLATE_GOOD;
     }
+    if (like_rows(&rows) && read_mixed(field, raster, *shift, slate)) {
+        return SLATE_MIXED;
+    }
     /* One more try and not one for every shift: each try adds to the chance that a broken slate passes its
      * check. */
     int best = best_shift(field, raster);
@@ -131,9 +176,13 @@ enum slate_state slate_read(const struct field *field, struct raster *raster, in
     if (!like_rows(&rows)) {
         return SLATE_ABSENT;
     }
-    if (best == *shift || !slate_decode(rows.byte, slate)) {
+    if (best == *shift) {
+        return SLATE_BROKEN;
+    }
+    bool plain = slate_decode(rows.byte, slate);
+    if (!plain && !read_mixed(field, raster, best, slate)) {
         return SLATE_BROKEN;
     }
     *shift = best;
-    return SLATE_GOOD;
+    return plain ? SLATE_GOOD : SLATE_MIXED;
 }

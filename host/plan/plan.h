@@ -84,6 +84,9 @@ bool step_is_hold(const struct step *step);
 /* "copy" or "mirror". */
 const char *step_mode(const struct step *step);
 
+/* Steps of luminance, D3-D1 of a colour register: what the cells of a plan file may have, so that lit and
+ * dark ones can be told apart half way between black (0) and white (7). */
+enum { PLAN_LIT_LEAST = 5, PLAN_DARK_MOST = 2 };
 uint8_t plan_default_colour(enum reg reg);           /* COLUPF, COLUP0, COLUP1: $0E; COLUBK: $00; others 0 */
 const char *reg_name(enum reg reg);                  /* "PF0" */
 uint8_t reg_address(enum reg reg);                   /* TIA write address [H TIA 1A] */

@@ -8,9 +8,9 @@
 #include <string.h>
 #include <strings.h>
 
-enum { PLAYFIELD_REGS = 4, LAST_BAND = 0 /* lines not given: the rest */ };
+enum { HELD_REGS = 6, LAST_BAND = 0 /* lines not given: the rest */ };
 
-static const enum reg playfield[PLAYFIELD_REGS] = {REG_CTRLPF, REG_PF0, REG_PF1, REG_PF2};
+static const enum reg held[HELD_REGS] = {REG_CTRLPF, REG_PF0, REG_PF1, REG_PF2, REG_COLUPF, REG_COLUBK};
 
 /* What one section says, before it is made a band of. */
 struct block {
@@ -96,14 +96,45 @@ static bool settle_ctrlpf(struct plan_file *file, struct block *block, struct pr
 }
 
 static void hold_registers(struct plan_file *file, const struct block *block) {
-    for (int i = 0; i < PLAYFIELD_REGS; i++) {
-        if (block->given[playfield[i]]) {
-            file->now[playfield[i]] = block->value[playfield[i]];
+    for (int i = 0; i < HELD_REGS; i++) {
+        if (block->given[held[i]]) {
+            file->now[held[i]] = block->value[held[i]];
         }
     }
 }
 
-/* The first band of a step writes all registers, so that none is left over from the step before. */
+static bool is_playfield(enum reg reg) {
+    return reg == REG_CTRLPF || reg == REG_PF0 || reg == REG_PF1 || reg == REG_PF2;
+}
+
+static bool is_held(enum reg reg) {
+    return is_playfield(reg) || reg == REG_COLUPF || reg == REG_COLUBK;
+}
+
+static int luminance(uint8_t colour) {
+    return colour >> 1 & 7;
+}
+
+/* Lit cells are told from dark ones by luminance alone, half way between black and white. */
+static bool check_colours(struct plan_file *file, const struct block *block, struct problem *problem) {
+    bool score = (file->now[REG_CTRLPF] & CTRLPF_SCORE) != 0; /* then COLUP0 and COLUP1 light the cells */
+    if (!score && luminance(file->now[REG_COLUPF]) < PLAN_LIT_LEAST) {
+        return setting_refuse(problem, &block->at,
+                              "COLUPF = $%02X has luminance %d of 7 (D3-D1); give lit cells at least %d, so "
+                              "that they can be told from dark ones",
+                              file->now[REG_COLUPF], luminance(file->now[REG_COLUPF]), PLAN_LIT_LEAST);
+    }
+    if (luminance(file->now[REG_COLUBK]) > PLAN_DARK_MOST) {
+        return setting_refuse(problem, &block->at,
+                              "COLUBK = $%02X has luminance %d of 7 (D3-D1); give dark cells at most %d, so "
+                              "that they can be told from lit ones",
+                              file->now[REG_COLUBK], luminance(file->now[REG_COLUBK]), PLAN_DARK_MOST);
+    }
+    return true;
+}
+
+/* The first band of a step writes all registers, so that none is left over from the step before; the slate
+ * leaves colours at their defaults. */
 static bool append_band(struct plan_file *file, const struct block *block, struct problem *problem) {
     const bool first = file->band_count == 0;
     if (file->band_count == PICTURE_LINES_MAX) {
@@ -112,9 +143,10 @@ static bool append_band(struct plan_file *file, const struct block *block, struc
     }
     struct band *band = &file->bands[file->band_count];
     *band = (struct band){.lines = (uint16_t)block->lines};
-    for (int i = 0; i < PLAYFIELD_REGS; i++) {
-        if (first || block->given[playfield[i]]) {
-            band->writes[band->count++] = (struct write){playfield[i], file->now[playfield[i]], WRITE_BEFORE};
+    for (int i = 0; i < HELD_REGS; i++) {
+        bool changed = file->now[held[i]] != plan_default_colour(held[i]);
+        if ((first && (is_playfield(held[i]) || changed)) || block->given[held[i]]) {
+            band->writes[band->count++] = (struct write){held[i], file->now[held[i]], WRITE_BEFORE};
         }
     }
     if (band->count + block->write_count > BAND_WRITES_MAX) {
@@ -139,6 +171,9 @@ static bool end_block(struct plan_file *file, bool band_follows, struct problem 
         return false;
     }
     hold_registers(file, block);
+    if (!check_colours(file, block, problem)) {
+        return false;
+    }
     if (block->is_band && band_follows && !block->lines_given) {
         return setting_refuse(problem, &block->at,
                               "only a step's last band may leave out lines; add lines = N");
@@ -229,7 +264,9 @@ static bool begin_step(struct plan_file *file, const struct setting *at, const c
     file->step_at = *at;
     file->step_at.section = NULL;
     file->band_count = 0;
-    memset(file->now, 0, sizeof file->now);
+    for (int reg = 0; reg < REG_COUNT; reg++) {
+        file->now[reg] = plan_default_colour((enum reg)reg);
+    }
     begin_block(file, at, false);
     return true;
 }
@@ -275,10 +312,6 @@ static bool take_plan_key(struct plan_file *file, const struct setting *setting,
     file->name_seen = true;
     snprintf(file->plan->name, sizeof file->plan->name, "%s", setting->value);
     return true;
-}
-
-static bool is_playfield(enum reg reg) {
-    return reg == REG_CTRLPF || reg == REG_PF0 || reg == REG_PF1 || reg == REG_PF2;
 }
 
 static bool take_register(const struct setting *setting, enum reg reg, struct block *block,
@@ -386,13 +419,13 @@ static bool take_step_key(const struct setting *setting, struct block *block, st
         }
     }
     enum reg reg;
-    if (reg_from_name(setting->key, &reg) && is_playfield(reg)) {
+    if (reg_from_name(setting->key, &reg) && is_held(reg)) {
         return take_register(setting, reg, block, problem);
     }
     return setting_refuse(
         problem, setting,
-        "unknown key or register '%s'; there are PF0, PF1, PF2, CTRLPF, mode, score, cells, write "
-        "and, in a [band], lines",
+        "unknown key or register '%s'; there are PF0, PF1, PF2, CTRLPF, COLUPF, COLUBK, mode, score, cells, "
+        "write and, in a [band], lines",
         setting->key);
 }
 

@@ -6,11 +6,14 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define HUE_LEAST 8.0 /* codes of saturation: a hue of less is noise's */
+
 static json_t *registers_json(const struct step *step) {
     uint8_t held[REG_COUNT];
     step_registers(step, held);
-    return json_pack("{s:i,s:i,s:i,s:i}", "PF0", held[REG_PF0], "PF1", held[REG_PF1], "PF2", held[REG_PF2],
-                     "CTRLPF", held[REG_CTRLPF]);
+    return json_pack("{s:i,s:i,s:i,s:i,s:i,s:i}", "PF0", held[REG_PF0], "PF1", held[REG_PF1], "PF2",
+                     held[REG_PF2], "CTRLPF", held[REG_CTRLPF], "COLUPF", held[REG_COLUPF], "COLUBK",
+                     held[REG_COLUBK]);
 }
 
 static json_t *step_json(const struct plan *plan, size_t index, const char *expected) {
@@ -51,6 +54,26 @@ json_t *json_steps_expected(const struct plan *plan) {
     return steps;
 }
 
+/* level: 0 the slate's black, 1 its white. hue in degrees from the -Cb axis towards -Cr, null without colour.
+ */
+static json_t *colour_json(const struct cell_colour *colour) {
+    if (colour->count == 0) {
+        return json_null();
+    }
+    json_t *json = json_pack("{s:f,s:f}", "level", colour->level, "saturation", colour_saturation(colour));
+    json_object_set_new(json, "hue",
+                        colour_saturation(colour) >= HUE_LEAST ? json_real(colour_hue(colour)) : json_null());
+    return json;
+}
+
+static json_t *colours_json(const struct step_result *step) {
+    if (step->lit_colour.count == 0 && step->dark_colour.count == 0) {
+        return json_null();
+    }
+    return json_pack("{s:o,s:o}", "lit", colour_json(&step->lit_colour), "dark",
+                     colour_json(&step->dark_colour));
+}
+
 static json_t *judged_step_json(const struct plan *plan, size_t index, const struct step_result *step) {
     char expected[CELLS + 1], seen[CELLS + 1];
     cells_text(step->expected, ~step->sure & CELLS_ALL, expected);
@@ -62,6 +85,7 @@ static json_t *judged_step_json(const struct plan *plan, size_t index, const str
     json_object_set_new(json, "margin", json_real(step->margin));
     json_object_set_new(json, "seen", json_string(seen));
     json_object_set_new(json, "offset_clocks", json_real(step->offset));
+    json_object_set_new(json, "colours", colours_json(step));
     if (step->wrong_line >= 0) {
         json_object_set_new(json, "wrong_line", json_integer(step->wrong_line));
     }
@@ -77,9 +101,10 @@ static json_t *steps_json(const struct report *report) {
 }
 
 static json_t *finding_json(const struct finding *finding) {
-    json_t *json = json_pack("{s:s,s:s,s:s,s:f,s:[f,f],s:b}", "kind", finding_name(finding->kind), "text",
+    json_t *json = json_pack("{s:s,s:s,s:s,s:f,s:[f,f],s:b,s:i}", "kind", finding_name(finding->kind), "text",
                              finding->text, "next", finding->next, "rate", finding->rate, "rate_95",
-                             finding->rate_low, finding->rate_high, "alternative", (int)finding->alternative);
+                             finding->rate_low, finding->rate_high, "alternative", (int)finding->alternative,
+                             "explanation", finding->explanation);
     json_object_set_new(json, "register",
                         finding->reg >= 0 ? json_string(reg_name((enum reg)finding->reg)) : json_null());
     json_object_set_new(json, "bit", finding->bit >= 0 ? json_integer(finding->bit) : json_null());

@@ -212,13 +212,34 @@ static void draw_cells(const struct drawing *drawing) {
     }
 }
 
+static struct drawing drawing_of(struct canvas *canvas, const struct field *field,
+                                 const struct reading *reading) {
+    return (struct drawing){canvas, reading,
+                            canvas->height > field->height ? canvas->height / field->height : 1};
+}
+
 void picture_draw_field(struct canvas *canvas, const struct field *field, const struct reading *reading) {
-    const struct drawing drawing = {canvas, reading,
-                                    canvas->height > field->height ? canvas->height / field->height : 1};
+    const struct drawing drawing = drawing_of(canvas, field, reading);
     rgb_from_field(field, drawing.rows, canvas->rgb);
     if (reading->state == FIELD_READ) {
         draw_raster(&drawing);
         draw_cells(&drawing);
+    }
+}
+
+void picture_mark_cells(struct canvas *canvas, const struct field *field, const struct reading *reading,
+                        uint64_t cells) {
+    const struct drawing drawing = drawing_of(canvas, field, reading);
+    const int below = SLATE_LINES, bottom = SLATE_LINES + reading->lines;
+    for (int cell = 0; cell < CELLS; cell++) {
+        for (int line = below; line < bottom && (cells >> cell & 1); line++) {
+            const int left = place_x(&drawing, CELL_CLOCKS * cell, line);
+            const int right = place_x(&drawing, CELL_CLOCKS * (cell + 1), line);
+            const bool end = line < below + 2 || line >= bottom - 2;
+            canvas_fill(canvas, left - 1, place_y(&drawing, line), end ? right - left + 2 : 3, drawing.rows,
+                        vague);
+            canvas_fill(canvas, right - 1, place_y(&drawing, line), 3, drawing.rows, vague);
+        }
     }
 }
 

@@ -18,6 +18,9 @@ bool picture_field(const char *path, const struct field *field, const struct rea
                    struct problem *problem);
 /* The same onto a canvas of the field's width, whose height is the field's or a multiple of it. */
 void picture_draw_field(struct canvas *canvas, const struct field *field, const struct reading *reading);
+/* Onto the same: boxes round the columns of these cells, of a field that was read. */
+void picture_mark_cells(struct canvas *canvas, const struct field *field, const struct reading *reading,
+                        uint64_t cells);
 
 /* Expected beside seen for every step, one row a step. */
 bool picture_steps(const char *path, const struct report *report, struct problem *problem);

@@ -51,10 +51,16 @@ static void failing_steps(FILE *stream, const struct report *report) {
     }
 }
 
-/* Those that predict the same stand one after another. */
+/* Those that stand against each other follow one another, and so do those that hold together. */
 static const char *joint(const struct result *result, size_t i) {
     const struct finding *finding = &result->findings[i];
-    return !finding->alternative ? "" : i > 0 && finding[-1].alternative ? "or " : "either ";
+    if (!finding->alternative) {
+        return "";
+    }
+    bool of_colours = finding->kind == FINDING_COLOUR_WRONG;
+    bool first =
+        i == 0 || !finding[-1].alternative || (finding[-1].kind == FINDING_COLOUR_WRONG) != of_colours;
+    return first ? "either " : finding[-1].explanation == finding->explanation ? "and " : "or ";
 }
 
 static void findings(FILE *stream, const struct result *result) {
@@ -62,6 +68,17 @@ static void findings(FILE *stream, const struct result *result) {
         const struct finding *finding = &result->findings[i];
         fprintf(stream, "\n  %s%s: %s\n    next: %s\n", joint(result, i), finding_name(finding->kind),
                 finding->text, finding->next);
+    }
+}
+
+static void troubles(FILE *stream, const struct result *result) {
+    if (result->verdict == VERDICT_INCONCLUSIVE) {
+        return; /* they are among the findings */
+    }
+    for (size_t i = 0; i < result->trouble_count; i++) {
+        const struct finding *trouble = &result->troubles[i];
+        fprintf(stream, "\n  capture: %s: %s\n    next: %s\n", finding_name(trouble->kind), trouble->text,
+                trouble->next);
     }
 }
 
@@ -91,5 +108,6 @@ void terminal_result(FILE *stream, const struct report *report, struct terminal_
                 report->hash, report->hold);
     }
     findings(stream, result);
+    troubles(stream, result);
     failing_steps(stream, report);
 }

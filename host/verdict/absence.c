@@ -126,26 +126,35 @@ static void add_owed(struct judge *judge) {
              judge->owed, first, name, seen);
 }
 
-void explain_absence(struct judge *judge) {
+/* Why there is no answer, as far as the fields say. */
+static void explain_open(struct judge *judge) {
     const struct field_counts *counts = &judge->counts;
-    enum verdict verdict = judge->result.verdict;
-    if (verdict == VERDICT_PASS) {
-        return;
-    }
+    bool never = counts->accepted == 0;
     if (is_frozen(counts)) {
         add_frozen(judge);
-        return;
-    }
-    if (verdict == VERDICT_FAIL) {
-        return;
-    }
-    bool never = counts->accepted == 0;
-    if (judge->result.fields_seen == 0 || counts->dark_run >= STILL_FIELDS ||
-        (never && counts->dark_run == judge->result.fields_seen)) {
+    } else if (judge->result.fields_seen == 0 || counts->dark_run >= STILL_FIELDS ||
+               (never && counts->dark_run == judge->result.fields_seen)) {
         add_no_video(judge);
     } else if (counts->blind_run >= STILL_FIELDS || (never && counts->beyond == 0)) {
         add_no_slate(judge);
     } else {
         add_owed(judge);
+    }
+}
+
+/* They may be why there is no answer. */
+static void add_troubles(struct judge *judge) {
+    struct result *result = &judge->result;
+    for (size_t i = 0; i < result->trouble_count && result->finding_count < FINDINGS_MAX; i++) {
+        result->findings[result->finding_count++] = result->troubles[i];
+    }
+}
+
+void explain_absence(struct judge *judge) {
+    if (judge->result.verdict == VERDICT_INCONCLUSIVE) {
+        explain_open(judge);
+        add_troubles(judge);
+    } else if (judge->result.verdict == VERDICT_FAIL && is_frozen(&judge->counts)) {
+        add_frozen(judge);
     }
 }

@@ -55,6 +55,43 @@ static const char *const nexts[FINDING_KINDS] = {
         "or "
         "a television; " GOOD_CONSOLE
         ". If only this console: its video output, then its video chip's socket, by its service manual.",
+    [FINDING_COLOUR_WRONG] = FIRST
+    ". See the picture on another grabber or a television: tint and gain are settings there. If only "
+    "this console draws it so: its video chip's socket, then the chip and the colour trimmer, by its "
+    "service manual.",
+    [FINDING_DEVICE_LOST] =
+        "Plug the grabber into a port of the computer itself, without a hub; another cable. "
+        "If it goes away when the console is switched, give them separate mains outlets.",
+    [FINDING_FIELDS_LOST] =
+        "Close other programs that use the grabber or much of the computer; another port without a hub; a "
+        "smaller or compressed pixel format (bench key pixel); then another grabber.",
+    [FINDING_FIELDS_SWAPPED] =
+        "Turn off deinterlacing and field reordering in the grabber's or recorder's settings; record again, "
+        "straight to a file; then another grabber.",
+    [FINDING_FIELDS_BLENDED] =
+        "Turn off deinterlacing where the picture is taken or recorded, and record interlaced; mixed fields "
+        "are read where they can be.",
+    [FINDING_HALF_BLACK] =
+        "Set the grabber to the console's standard and to interlaced pictures; unplug it and "
+        "plug it back; then another grabber. What is left of the picture is judged.",
+    [FINDING_BROKEN_BUFFERS] =
+        "Another port without a hub, a shorter USB cable; a smaller or compressed pixel "
+        "format (bench key pixel). A recording: copy it again, see that it is whole.",
+    [FINDING_COMB_FILTER] =
+        "Turn the comb filter (3-D, 2-D) off or to notch in the grabber's settings, or use its S-video input "
+        "if the console has that output; then another grabber.",
+    [FINDING_CLIPPING] = "Turn down the grabber's contrast or gain, and its brightness to its default, until "
+                         "white and black keep away from the ends; turn automatic gain off.",
+    [FINDING_GAIN_HUNTING] =
+        "Turn automatic gain off in the grabber's settings. Hum: another supply for the console, cables away "
+        "from mains leads, console and computer on one outlet strip.",
+    [FINDING_NOISY] = "Plugs and cables of the video first; if it comes by RF: the channel's fine tuning, a "
+                      "better cable, a "
+                      "tuner's composite output; another supply; then another grabber.",
+    [FINDING_NO_COLOUR] =
+        "Is the grabber set to the console's standard, its saturation not at nothing, a composite cable not "
+        "in "
+        "an S-video's luma input? The console's colour trimmer last, by its service manual.",
     [FINDING_CAPTURE_LOST] = "The console needs nothing. Start the capture again; plug the grabber in anew; "
                              "another video cable, port and grabber.",
 };
@@ -119,9 +156,8 @@ static void describe_swap(const struct cause *cause, char *text, size_t size) {
 
 static void describe_data_line(const struct cause *cause, char *text, size_t size) {
     snprintf(text, size,
-             "D%d of every register write arrives %s: data line D%d of the video chip is stuck %s%s",
-             cause->bit, cause->high ? "as 1" : "as 0", cause->bit, cause->high ? "high" : "low",
-             cause->bit >= 1 && cause->bit <= 3 ? " (or PF1's and PF2's bits both are)" : "");
+             "D%d of every register write arrives as %d: data line D%d of the video chip is stuck %s",
+             cause->bit, cause->high ? 1 : 0, cause->bit, cause->high ? "high" : "low");
 }
 
 void advice_describe(const struct cause *cause, char *text, size_t size) {

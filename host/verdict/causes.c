@@ -19,9 +19,11 @@ static void stick(struct cause *cause, int reg, uint8_t mask, bool high) {
     }
 }
 
-void cause_add_stuck(struct cause *cause, int position, bool high) {
-    const struct pf_bit *bit = &expect_serial[position];
-    stick(cause, bit->reg, (uint8_t)(1u << bit->bit), high);
+void cause_add(struct cause *cause, const struct cause *stuck) {
+    for (int reg = 0; reg < CAUSE_REGS; reg++) {
+        cause->keep[reg] &= stuck->keep[reg];
+        cause->force[reg] |= stuck->force[reg];
+    }
 }
 
 static size_t list_bits(struct cause *out) {
@@ -33,16 +35,22 @@ static size_t list_bits(struct cause *out) {
             cause->reg = expect_serial[position].reg;
             cause->bit = expect_serial[position].bit;
             cause->high = high;
-            cause_add_stuck(cause, position, high);
+            stick(cause, cause->reg, (uint8_t)(1u << cause->bit), high);
         }
     }
     return count;
 }
 
-/* Bit k of every write to the TIA is wrong; of the registers a plan writes, these four show it. */
+/* Bit k of every write to the TIA is wrong; of the registers a plan writes, these four show it in cells. D1
+ * is no cause of anything that was seen: it is VSYNC's and VBLANK's bit, and with it stuck no picture comes
+ * [H].
+ */
 static size_t list_data_lines(struct cause *out) {
     size_t count = 0;
     for (int line = 0; line < 8; line++) {
+        if (line == 1) {
+            continue;
+        }
         for (int high = 0; high < 2; high++) {
             struct cause *cause = &out[count++];
             *cause = cause_none(FINDING_DATA_LINE_STUCK);

@@ -35,9 +35,10 @@ struct prediction {
 
 /* A cause that changes nothing. */
 struct cause cause_none(enum finding_kind kind);
-/* Adds a playfield bit stuck to what is already wrong. position: 0..19 of the serial output. */
-void cause_add_stuck(struct cause *cause, int position, bool high);
-/* All single causes, bits first. Returns how many. */
+/* Adds another cause's stuck bits to what is already wrong. */
+void cause_add(struct cause *cause, const struct cause *stuck);
+/* All single causes. The bits come first: the serial output's first low, first high, second low... Returns
+ * how many. */
 size_t cause_list(struct cause causes[CAUSES_MAX]);
 /* Cells of registers that hold their values, under the cause. */
 uint64_t cause_cells(const struct cause *cause, const uint8_t registers[REG_COUNT], uint64_t *half);

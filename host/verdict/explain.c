@@ -1,158 +1,106 @@
 /*
- * Failing steps to causes. Every single cause is held against every sighting; what predicts them all is
- * reported. Only then a set of stuck bits is tried, then a single cause that comes and goes, and last of all
- * the best partial explanation is told. Of a failing field only the first band that was wrong is used.
+ * Failing steps to causes. What was seen in all steps is held against suppositions, those that assume least
+ * first: one cause; two stuck bits; more stuck bits; one cause that comes and goes; a stuck bit and one that
+ * comes and goes. The first kind of which some predict every wrong field and contradict no good one is told,
+ * all of them if there are several, with what would tell them apart. Where none does, the best partial one is
+ * named. Of a failing field only the first band that was wrong is used.
  */
 #include "verdict/advice.h"
-#include "verdict/sightings.h"
+#include "verdict/colours.h"
+#include "verdict/tally.h"
 
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
+#include <string.h>
 
-enum { ALTERNATIVES_MAX = 8 };
+enum {
+    EXPLANATIONS_MAX = 8,
+    BITS = CELLS / 2,
+    BIT_CAUSES = 2 * BITS /* the first of cause_list(): each bit low, high */
+};
 /* A cause twenty times less likely than the best is not worth naming: ln 20. */
 #define LIKELY_ENOUGH 3.0
 
-struct tally {
-    long explained;    /* wrong fields the cause predicts */
-    long wrong;        /* all wrong fields */
-    long contradicted; /* good fields that the cause says must be wrong */
-};
-
-static bool explains(const struct tally *tally) {
-    return tally->explained == tally->wrong && tally->contradicted == 0;
-}
-
-static bool explains_at_times(const struct tally *tally) {
-    return tally->explained == tally->wrong && tally->contradicted > 0;
-}
-
-static void tally_step(struct judge *judge, size_t index, const struct cause *cause, struct tally *tally) {
-    const struct step_state *step = &judge->steps[index];
-    tally->wrong += step->stray;
-    if (step->sighting_count == 0) {
-        return;
-    }
-    cause_predict(cause, &judge->plan->steps[index], judge->lines, judge->bands, &judge->prediction);
-    for (int i = 0; i < step->sighting_count; i++) {
-        const struct sighting *sighting = &step->sightings[i];
-        bool matches = sighting_matches(sighting, step, &judge->prediction, cause->shift);
-        if (sighting->pass) {
-            tally->contradicted += matches ? 0 : sighting->count;
-        } else {
-            tally->wrong += sighting->count;
-            tally->explained += matches ? sighting->count : 0;
-        }
-    }
-}
-
-static struct tally tally_cause(struct judge *judge, const struct cause *cause) {
-    struct tally tally = {0, 0, 0};
-    for (size_t i = 0; i < judge->plan->step_count; i++) {
-        tally_step(judge, i, cause, &tally);
-    }
-    return tally;
-}
-
-/* NULL when there is no more room. Text and the rest are the caller's. */
-static struct finding *add_finding(struct judge *judge, enum finding_kind kind) {
-    struct result *result = &judge->result;
-    if (result->finding_count == FINDINGS_MAX) {
-        return NULL;
-    }
-    struct finding *finding = &result->findings[result->finding_count++];
-    *finding = (struct finding){.kind = kind, .reg = -1, .bit = -1, .rate = 1, .rate_low = 1, .rate_high = 1};
-    snprintf(finding->next, sizeof finding->next, "%s", advice_next(kind));
-    return finding;
-}
-
-__attribute__((format(printf, 2, 3))) static void say(struct finding *finding, const char *format, ...) {
-    size_t used = 0;
-    while (finding->text[used] != 0) {
-        used++;
-    }
-    va_list arguments;
-    va_start(arguments, format);
-    vsnprintf(finding->text + used, sizeof finding->text - used, format, arguments);
-    va_end(arguments);
-}
-
-static struct finding *add_cause(struct judge *judge, const struct cause *cause, const struct tally *tally) {
-    struct finding *finding = add_finding(judge, cause->kind);
-    if (finding != NULL) {
-        finding->reg = cause->reg;
-        finding->bit = cause->bit;
-        advice_describe(cause, finding->text, sizeof finding->text);
-        say(finding, ": so in all %ld fields that show it.", tally->wrong);
-    }
-    return finding;
-}
-
-static bool tells_apart(const struct cause *a, const struct cause *b, const uint8_t registers[REG_COUNT]) {
-    uint64_t half_a, half_b;
-    uint64_t differs = cause_cells(a, registers, &half_a) ^ cause_cells(b, registers, &half_b);
-    return (differs & ~half_a & ~half_b) != 0;
-}
-
-/* A setting of the registers that the two causes draw differently: one bit alone, or all but one. */
-static bool find_test(const struct cause *a, const struct cause *b, uint8_t registers[REG_COUNT]) {
-    for (unsigned trial = 0; trial < 24 * 2 * 2; trial++) {
-        unsigned bit = trial % 24;
-        uint32_t bits = (trial / 24 & 1) != 0 ? ~(UINT32_C(1) << bit) : UINT32_C(1) << bit;
-        registers[REG_CTRLPF] = trial < 48 ? 0 : CTRLPF_REFLECT;
-        registers[REG_PF0] = (uint8_t)bits;
-        registers[REG_PF1] = (uint8_t)(bits >> 8);
-        registers[REG_PF2] = (uint8_t)(bits >> 16);
-        if (tells_apart(a, b, registers)) {
-            return true;
-        }
-    }
-    return false;
-}
-
-static void say_alternative(struct finding *finding, const struct cause *cause, const struct cause *other) {
-    char name[64];
-    uint8_t registers[REG_COUNT] = {0};
-    advice_short(other, name, sizeof name);
-    finding->alternative = true;
-    say(finding, " Same pictures: %s.", name);
-    if (find_test(cause, other, registers)) {
-        say(finding, " Told apart by PF0 $%02X PF1 $%02X PF2 $%02X CTRLPF $%02X.", registers[REG_PF0],
-            registers[REG_PF1], registers[REG_PF2], registers[REG_CTRLPF]);
-    }
-}
-
-struct candidate {
-    const struct cause *cause;
+/* One way to explain a run: a supposition and the causes it is made of. */
+struct explanation {
+    struct supposition supposition;
+    struct cause parts[BITS];
+    int part_count;
+    int flaky; /* which of the parts comes and goes, or -1 */
     struct tally tally;
-    struct finding *finding;
+    struct finding *first; /* that tells it */
 };
 
-/* Each of several names the next one; the last names the first. */
-static void link_alternatives(const struct candidate *candidates, size_t count) {
-    for (size_t i = 0; count > 1 && i < count; i++) {
-        if (candidates[i].finding != NULL) {
-            say_alternative(candidates[i].finding, candidates[i].cause, candidates[(i + 1) % count].cause);
+struct explanations {
+    struct explanation list[EXPLANATIONS_MAX];
+    size_t count;
+};
+
+/* ---- making them ---- */
+
+static struct explanation explanation_of(const struct cause *cause) {
+    struct explanation explanation = {.supposition.shown = *cause, .part_count = 1, .flaky = -1};
+    explanation.parts[0] = *cause;
+    return explanation;
+}
+
+static void add_part(struct explanation *explanation, const struct cause *bit) {
+    cause_add(&explanation->supposition.shown, bit);
+    explanation->parts[explanation->part_count++] = *bit;
+}
+
+static void keep(struct judge *judge, struct explanations *found, const struct explanation *explanation) {
+    if (found->count < EXPLANATIONS_MAX) {
+        found->list[found->count] = *explanation;
+        found->list[found->count].tally = tally_of(judge, &explanation->supposition);
+        found->count++;
+    }
+}
+
+static void keep_if_explains(struct judge *judge, struct explanations *found,
+                             const struct explanation *explanation) {
+    if (tally_would_explain(judge, &explanation->supposition)) {
+        keep(judge, found, explanation);
+    }
+}
+
+/* ---- single causes and pairs of stuck bits ---- */
+
+static void find_singles(struct judge *judge, struct explanations *found) {
+    for (size_t i = 0; i < judge->cause_count; i++) {
+        if (!colours_rule_out(judge, &judge->causes[i])) {
+            struct explanation explanation = explanation_of(&judge->causes[i]);
+            keep_if_explains(judge, found, &explanation);
         }
     }
 }
 
-static bool explain_single(struct judge *judge) {
-    struct candidate found[ALTERNATIVES_MAX];
-    size_t count = 0;
-    for (size_t i = 0; i < judge->cause_count && count < ALTERNATIVES_MAX; i++) {
-        struct tally tally = tally_cause(judge, &judge->causes[i]);
-        if (explains(&tally)) {
-            found[count].cause = &judge->causes[i];
-            found[count].tally = tally;
-            found[count].finding = add_cause(judge, found[count].cause, &tally);
-            count++;
+static void find_pairs(struct judge *judge, struct explanations *found) {
+    for (int a = 0; a < BIT_CAUSES; a++) {
+        for (int b = (a / 2 + 1) * 2; b < BIT_CAUSES; b++) {
+            struct explanation explanation = explanation_of(&judge->causes[a]);
+            add_part(&explanation, &judge->causes[b]);
+            keep_if_explains(judge, found, &explanation);
         }
     }
-    link_alternatives(found, count);
-    return count > 0;
 }
+
+/* A stuck data line draws the cells that the same bit of two registers would: one assumption against two,
+ * unless the colours tell. */
+static bool pairs_may_explain(const struct judge *judge, const struct explanations *found) {
+    if (found->count > 0 && colours_rule_out(judge, NULL)) {
+        return false;
+    }
+    for (size_t i = 0; i < found->count; i++) {
+        if (found->list[i].parts[0].kind != FINDING_DATA_LINE_STUCK) {
+            return false;
+        }
+    }
+    return true;
+}
+
+/* ---- larger sets of stuck bits ---- */
 
 /* What the sightings say of one bit's two cells. */
 struct bit_record {
@@ -193,109 +141,216 @@ static struct bit_record record_bit(const struct judge *judge, int position) {
     return record;
 }
 
-/* Which bits never did what they should. The set's own prediction is what decides. */
-static int find_stuck_bits(const struct judge *judge, struct cause *set, struct cause bits[CELLS / 2]) {
-    int count = 0;
-    *set = cause_none(FINDING_UNEXPLAINED);
-    for (int position = 0; position < CELLS / 2; position++) {
+/* The bits that never did what they should. The set's own prediction is what decides. */
+static void find_stuck_set(struct judge *judge, struct explanations *found) {
+    const struct cause nothing = cause_none(FINDING_UNEXPLAINED);
+    struct explanation explanation = explanation_of(&nothing);
+    explanation.part_count = 0;
+    for (int position = 0; position < BITS; position++) {
         struct bit_record record = record_bit(judge, position);
         bool low = record.seen_missing && !record.low_ruled_out;
         bool high = record.seen_surplus && !record.high_ruled_out;
         if (low != high) {
-            struct cause *bit = &bits[count++];
-            *bit = cause_none(high ? FINDING_BIT_STUCK_HIGH : FINDING_BIT_STUCK_LOW);
-            bit->reg = expect_serial[position].reg;
-            bit->bit = expect_serial[position].bit;
-            bit->high = high;
-            cause_add_stuck(bit, position, high);
-            cause_add_stuck(set, position, high);
+            add_part(&explanation, &judge->causes[2 * position + (high ? 1 : 0)]);
         }
     }
-    return count;
+    if (explanation.part_count > 0) {
+        keep_if_explains(judge, found, &explanation);
+    }
 }
 
-static bool explain_stuck_set(struct judge *judge) {
-    struct cause set, bits[CELLS / 2];
-    int count = find_stuck_bits(judge, &set, bits);
-    if (count == 0) {
-        return false;
-    }
-    struct tally tally = tally_cause(judge, &set);
-    if (!explains(&tally)) {
-        return false;
-    }
-    for (int i = 0; i < count; i++) {
-        struct finding *finding = add_finding(judge, bits[i].kind);
-        if (finding != NULL) {
-            finding->reg = bits[i].reg;
-            finding->bit = bits[i].bit;
-            advice_describe(&bits[i], finding->text, sizeof finding->text);
-            say(finding, ". One of %d bits that are stuck at the same time.", count);
-        }
-    }
-    return true;
-}
+/* ---- causes that come and go ---- */
 
 /* Logarithm of how likely just these fields would fail, at the rate that fits them best. */
 static double likelihood(const struct tally *tally) {
-    double hits = (double)tally->explained, misses = (double)tally->contradicted;
+    double hits = (double)tally->with, misses = (double)tally->without;
     double all = hits + misses;
-    return hits * log(hits / all) + misses * log(misses / all);
+    return (hits > 0 ? hits * log(hits / all) : 0) + (misses > 0 ? misses * log(misses / all) : 0);
 }
 
 /* Most likely first; of equals the one that was listed first. */
-static size_t insert_candidate(struct candidate *found, size_t count, const struct candidate *candidate) {
-    size_t at = count;
-    while (at > 0 && likelihood(&candidate->tally) > likelihood(&found[at - 1].tally)) {
+static void insert(struct explanations *found, const struct explanation *explanation) {
+    size_t at = found->count;
+    while (at > 0 && likelihood(&explanation->tally) > likelihood(&found->list[at - 1].tally)) {
         at--;
     }
-    if (at == ALTERNATIVES_MAX) {
-        return count;
+    if (at == EXPLANATIONS_MAX) {
+        return;
     }
-    size_t last = count < ALTERNATIVES_MAX ? count : ALTERNATIVES_MAX - 1;
-    for (size_t i = last; i > at; i--) {
-        found[i] = found[i - 1];
-    }
-    found[at] = *candidate;
-    return last + 1;
+    size_t last = found->count < EXPLANATIONS_MAX ? found->count : EXPLANATIONS_MAX - 1;
+    memmove(&found->list[at + 1], &found->list[at], (last - at) * sizeof found->list[0]);
+    found->list[at] = *explanation;
+    found->count = last + 1;
 }
 
-static void add_intermittent(struct judge *judge, struct candidate *candidate) {
-    const struct tally *tally = &candidate->tally;
-    long tries = tally->explained + tally->contradicted;
-    struct interval interval = wilson_interval(tally->explained, tries);
-    struct finding *finding = candidate->finding = add_finding(judge, FINDING_INTERMITTENT);
-    if (finding != NULL) {
-        char name[64];
-        advice_short(candidate->cause, name, sizeof name);
-        finding->reg = candidate->cause->reg;
-        finding->bit = candidate->cause->bit;
-        finding->rate = (double)tally->explained / (double)tries;
-        finding->rate_low = interval.low;
-        finding->rate_high = interval.high;
-        say(finding,
-            "%s, but not always: in %ld of the %ld fields that can show it (%.3g %%; 95 %% interval %.3g to "
-            "%.3g %%).",
-            name, tally->explained, tries, 100 * finding->rate, 100 * interval.low, 100 * interval.high);
+static void drop_unlikely(struct explanations *found) {
+    while (found->count > 1 && likelihood(&found->list[found->count - 1].tally) <
+                                   likelihood(&found->list[0].tally) - LIKELY_ENOUGH) {
+        found->count--;
     }
 }
 
-static bool explain_intermittent(struct judge *judge) {
-    struct candidate found[ALTERNATIVES_MAX];
-    size_t count = 0;
-    for (size_t i = 0; i < judge->cause_count; i++) {
-        struct candidate candidate = {&judge->causes[i], tally_cause(judge, &judge->causes[i]), NULL};
-        if (explains_at_times(&candidate.tally)) {
-            count = insert_candidate(found, count, &candidate);
+static void insert_if_explains(struct judge *judge, struct explanations *found,
+                               struct explanation *explanation) {
+    if (tally_would_explain(judge, &explanation->supposition)) {
+        explanation->tally = tally_of(judge, &explanation->supposition);
+        if (explanation->tally.with > 0) {
+            insert(found, explanation);
         }
     }
-    size_t likely = 0;
-    while (likely < count &&
-           likelihood(&found[likely].tally) >= likelihood(&found[0].tally) - LIKELY_ENOUGH) {
-        add_intermittent(judge, &found[likely++]);
+}
+
+static void find_intermittent(struct judge *judge, struct explanations *found) {
+    for (size_t i = 0; i < judge->cause_count; i++) {
+        struct explanation explanation = explanation_of(&judge->causes[i]);
+        explanation.flaky = 0;
+        explanation.supposition.rest = cause_none(FINDING_UNEXPLAINED);
+        explanation.supposition.at_times = true;
+        insert_if_explains(judge, found, &explanation);
     }
-    link_alternatives(found, likely);
-    return count > 0;
+    drop_unlikely(found);
+}
+
+static void find_stuck_and_intermittent(struct judge *judge, struct explanations *found) {
+    for (int stuck = 0; stuck < BIT_CAUSES; stuck++) {
+        for (int flaky = 0; flaky < BIT_CAUSES; flaky++) {
+            if (stuck / 2 != flaky / 2) {
+                struct explanation explanation = explanation_of(&judge->causes[stuck]);
+                explanation.supposition.rest = explanation.supposition.shown;
+                explanation.supposition.at_times = true;
+                add_part(&explanation, &judge->causes[flaky]);
+                explanation.flaky = 1;
+                insert_if_explains(judge, found, &explanation);
+            }
+        }
+    }
+    drop_unlikely(found);
+}
+
+/* ---- telling them ---- */
+
+/* NULL when there is no more room. Text and the rest are the caller's. */
+static struct finding *add_finding(struct judge *judge, enum finding_kind kind) {
+    struct result *result = &judge->result;
+    if (result->finding_count == FINDINGS_MAX) {
+        return NULL;
+    }
+    struct finding *finding = &result->findings[result->finding_count++];
+    *finding = (struct finding){.kind = kind, .reg = -1, .bit = -1, .rate = 1, .rate_low = 1, .rate_high = 1};
+    snprintf(finding->next, sizeof finding->next, "%s", advice_next(kind));
+    return finding;
+}
+
+__attribute__((format(printf, 2, 3))) static void say(struct finding *finding, const char *format, ...) {
+    size_t used = strlen(finding->text);
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(finding->text + used, sizeof finding->text - used, format, arguments);
+    va_end(arguments);
+}
+
+static void say_rate(struct finding *finding, const struct cause *cause, const struct tally *tally) {
+    long tries = tally->with + tally->without;
+    struct interval interval = wilson_interval(tally->with, tries);
+    char name[64];
+    advice_short(cause, name, sizeof name);
+    finding->rate = (double)tally->with / (double)tries;
+    finding->rate_low = interval.low;
+    finding->rate_high = interval.high;
+    say(finding,
+        "%s, but not always: in %ld of the %ld fields that can show it (%.3g %%; 95 %% interval %.3g to "
+        "%.3g %%).",
+        name, tally->with, tries, 100 * finding->rate, 100 * interval.low, 100 * interval.high);
+}
+
+static void say_part(struct finding *finding, const struct explanation *explanation, int part) {
+    const struct cause *cause = &explanation->parts[part];
+    if (part == explanation->flaky) {
+        say_rate(finding, cause, &explanation->tally);
+    } else {
+        advice_describe(cause, finding->text, sizeof finding->text);
+        if (explanation->part_count == 1) {
+            say(finding, ": so in all %ld fields that show it.", explanation->tally.wrong);
+        } else if (explanation->flaky < 0) {
+            say(finding, ". One of %d bits that are stuck at the same time.", explanation->part_count);
+        } else {
+            say(finding, ".");
+        }
+    }
+}
+
+static void tell(struct judge *judge, struct explanation *explanation, int number) {
+    for (int part = 0; part < explanation->part_count; part++) {
+        const struct cause *cause = &explanation->parts[part];
+        struct finding *finding =
+            add_finding(judge, part == explanation->flaky ? FINDING_INTERMITTENT : cause->kind);
+        if (finding == NULL) {
+            return;
+        }
+        finding->reg = cause->reg;
+        finding->bit = cause->bit;
+        finding->explanation = number;
+        say_part(finding, explanation, part);
+        explanation->first = part == 0 ? finding : explanation->first;
+    }
+}
+
+static bool tells_apart(const struct cause *a, const struct cause *b, const uint8_t registers[REG_COUNT]) {
+    uint64_t half_a, half_b;
+    uint64_t differs = cause_cells(a, registers, &half_a) ^ cause_cells(b, registers, &half_b);
+    return (differs & ~half_a & ~half_b) != 0;
+}
+
+/* A setting of the registers that the two draw differently: one bit alone, or all but one. */
+static bool find_test(const struct cause *a, const struct cause *b, uint8_t registers[REG_COUNT]) {
+    for (unsigned trial = 0; trial < 24 * 2 * 2; trial++) {
+        unsigned bit = trial % 24;
+        uint32_t bits = (trial / 24 & 1) != 0 ? ~(UINT32_C(1) << bit) : UINT32_C(1) << bit;
+        registers[REG_CTRLPF] = trial < 48 ? 0 : CTRLPF_REFLECT;
+        registers[REG_PF0] = (uint8_t)bits;
+        registers[REG_PF1] = (uint8_t)(bits >> 8);
+        registers[REG_PF2] = (uint8_t)(bits >> 16);
+        if (tells_apart(a, b, registers)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static void name_parts(const struct explanation *explanation, char *text, size_t size) {
+    size_t used = 0;
+    for (int part = 0; part < explanation->part_count && used < size; part++) {
+        char name[64];
+        advice_short(&explanation->parts[part], name, sizeof name);
+        used += (size_t)snprintf(text + used, size - used, "%s%s", part > 0 ? " and " : "", name);
+    }
+}
+
+static void say_alternative(const struct explanation *explanation, const struct explanation *other) {
+    char names[100];
+    uint8_t registers[REG_COUNT] = {0};
+    name_parts(other, names, sizeof names);
+    say(explanation->first, " Same pictures: %s.", names);
+    if (find_test(&explanation->supposition.shown, &other->supposition.shown, registers)) {
+        say(explanation->first, " Told apart by PF0 $%02X PF1 $%02X PF2 $%02X CTRLPF $%02X.",
+            registers[REG_PF0], registers[REG_PF1], registers[REG_PF2], registers[REG_CTRLPF]);
+    }
+}
+
+/* Each of several names the next one; the last names the first. */
+static void tell_all(struct judge *judge, struct explanations *found) {
+    for (size_t i = 0; i < found->count; i++) {
+        tell(judge, &found->list[i], (int)i);
+    }
+    if (found->count < 2) {
+        return;
+    }
+    for (size_t i = 0; i < found->count && found->list[i].first != NULL; i++) {
+        say_alternative(&found->list[i], &found->list[(i + 1) % found->count]);
+    }
+    for (size_t i = 0; i < judge->result.finding_count; i++) {
+        judge->result.findings[i].alternative = true;
+    }
 }
 
 static long first_failing(const struct judge *judge) {
@@ -307,9 +362,9 @@ static long first_failing(const struct judge *judge) {
     return 0;
 }
 
-static void add_unexplained(struct judge *judge) {
+static void tell_unexplained(struct judge *judge) {
     const struct cause *best = NULL;
-    struct tally most = {0, 0, 0};
+    struct tally most = {0};
     for (size_t i = 0; i < judge->cause_count; i++) {
         struct tally tally = tally_cause(judge, &judge->causes[i]);
         if (tally.explained - tally.contradicted > most.explained - most.contradicted) {
@@ -322,8 +377,8 @@ static void add_unexplained(struct judge *judge) {
     if (finding == NULL) {
         return;
     }
-    say(finding, "%ld wrong fields, first in step %ld (%.40s), and no single cause predicts them all.",
-        most.wrong, first_failing(judge), judge->plan->steps[first_failing(judge)].name);
+    say(finding, "%ld wrong fields, first in step %ld (%.40s), and no cause predicts them all.", most.wrong,
+        first_failing(judge), judge->plan->steps[first_failing(judge)].name);
     if (best != NULL) {
         char name[64];
         advice_short(best, name, sizeof name);
@@ -332,8 +387,31 @@ static void add_unexplained(struct judge *judge) {
     }
 }
 
-void explain_failures(struct judge *judge) {
-    if (!explain_single(judge) && !explain_stuck_set(judge) && !explain_intermittent(judge)) {
-        add_unexplained(judge);
+/* The cause of the list that the explanation is made of alone. */
+static const struct cause *single_of(const struct judge *judge, const struct explanation *explanation) {
+    for (size_t i = 0; i < judge->cause_count && explanation->part_count == 1; i++) {
+        if (memcmp(&judge->causes[i], &explanation->parts[0], sizeof judge->causes[i]) == 0) {
+            return &judge->causes[i];
+        }
     }
+    return NULL;
+}
+
+const struct cause *explain_failures(struct judge *judge) {
+    struct explanations found = {.count = 0};
+    find_singles(judge, &found);
+    if (pairs_may_explain(judge, &found)) {
+        find_pairs(judge, &found);
+    }
+    static void (*const kinds[])(struct judge * judge, struct explanations * found) = {
+        find_stuck_set, find_intermittent, find_stuck_and_intermittent};
+    for (size_t i = 0; i < sizeof kinds / sizeof kinds[0] && found.count == 0; i++) {
+        kinds[i](judge, &found);
+    }
+    if (found.count == 0) {
+        tell_unexplained(judge);
+        return NULL;
+    }
+    tell_all(judge, &found);
+    return single_of(judge, &found.list[0]);
 }

@@ -1,4 +1,5 @@
 /* Accounts each field to its step and works out the verdict. */
+#include "verdict/colours.h"
 #include "verdict/sightings.h"
 #include "verdict/state.h"
 
@@ -14,10 +15,20 @@ static size_t most_bands(const struct plan *plan) {
     return most;
 }
 
+static enum flat flat_of(const struct expectation *expect) {
+    uint64_t any = 0, all = CELLS_ALL;
+    for (int line = 0; line < expect->lines; line++) {
+        any |= expect->lit[line];
+        all &= expect->lit[line];
+    }
+    return any == 0 ? FLAT_DARK : all == CELLS_ALL ? FLAT_LIT : FLAT_NOT;
+}
+
 static void prepare_steps(struct judge *judge) {
     for (size_t i = 0; i < judge->plan->step_count; i++) {
         struct step_state *step = &judge->steps[i];
         expect_step(&judge->plan->steps[i], judge->lines, &step->expect);
+        step->flat = flat_of(&step->expect);
         step->result.verdict = VERDICT_INCONCLUSIVE;
         step->result.expected = step->expect.lit[0];
         step->result.sure = step->expect.sure[0];
@@ -87,17 +98,36 @@ static void count_blind(struct field_counts *counts, const struct reading *readi
     }
 }
 
-/* True when the field is one of the last few again; else it is remembered. */
-static bool is_doubled(struct judge *judge, const struct slate *slate) {
-    uint32_t key = slate->value << SLATE_COUNTER_BITS | slate->counter;
-    for (int i = 0; i < judge->recent_count; i++) {
-        if (judge->recent[i] == key) {
-            return true;
-        }
-    }
+/* Place n of those remembered, the newest being 0. */
+static uint32_t *recent(struct judge *judge, int n) {
+    return &judge->recent[(judge->recent_next + 2 * RECENT_FIELDS - 1 - n) % RECENT_FIELDS];
+}
+
+static void remember(struct judge *judge, uint32_t key) {
     judge->recent[judge->recent_next] = key;
     judge->recent_next = (judge->recent_next + 1) % RECENT_FIELDS;
     judge->recent_count += judge->recent_count < RECENT_FIELDS;
+}
+
+/* It becomes the newest: a stale field that comes again and again is not forgotten over those between. */
+static void touch(struct judge *judge, int n) {
+    uint32_t key = *recent(judge, n);
+    for (; n > 0; n--) {
+        *recent(judge, n) = *recent(judge, n - 1);
+    }
+    *recent(judge, 0) = key;
+}
+
+/* True when the field is one of the last few different ones again; else it is remembered. */
+static bool is_doubled(struct judge *judge, const struct slate *slate) {
+    uint32_t key = slate->value << SLATE_COUNTER_BITS | slate->counter;
+    for (int n = 0; n < judge->recent_count; n++) {
+        if (*recent(judge, n) == key) {
+            touch(judge, n);
+            return true;
+        }
+    }
+    remember(judge, key);
     return false;
 }
 
@@ -132,6 +162,7 @@ static void add_raster(struct judge *judge, const struct raster *raster, int fra
     judge->raster_sum.clock_width += raster->clock_width;
     judge->raster_sum.black += raster->black;
     judge->raster_sum.white += raster->white;
+    judge->raster_sum.slant += raster->slant;
     judge->result.frame_lines = frame_lines;
 }
 
@@ -159,6 +190,23 @@ static void add_field(struct judge *judge, struct step_state *step, const struct
     add_offset(step, reading);
 }
 
+static void add_run_offset(struct judge *judge, const struct step_state *step,
+                           const struct reading *reading) {
+    if (sighting_has_offset(step, reading)) {
+        judge->offsets++;
+        double away = offset_wrap(reading->offset - judge->offset);
+        judge->offset = offset_wrap(judge->offset + away / (double)judge->offsets);
+    }
+}
+
+/* A worn time base puts one field or another beside its raster; a late playfield is late in all of them. */
+static bool is_late_throughout(const struct judge *judge) {
+    return judge->offsets >= OFFSET_FIELDS_MIN && fabs(judge->offset) > OFFSET_WRONG;
+}
+
+/* The first field of a step is not judged: a grabber may have mixed the one before into it. One that is two
+ * fields mixed, of the same step by its slate, and follows on one that could not be read, has its step's
+ * first field in it already. */
 enum judged judge_reading(struct judge *judge, const struct reading *reading, int frame_lines) {
     judge->result.fields_seen++;
     if (reading->state != FIELD_READ || reading->slate.hash != judge->hash) {
@@ -166,10 +214,11 @@ enum judged judge_reading(struct judge *judge, const struct reading *reading, in
         count_blind(&judge->counts, reading);
         return JUDGED_NOT;
     }
+    bool after_gap = judge->counts.blind_run > 0;
     if (!accept(judge, reading)) {
         return JUDGED_NOT;
     }
-    bool settled = judge->last_step == (long)reading->slate.value;
+    bool settled = judge->last_step == (long)reading->slate.value || (after_gap && reading->blended);
     judge->last_step = (long)reading->slate.value;
     if (!shows_all_lines(judge, reading)) {
         judge->counts.cropped++;
@@ -180,7 +229,10 @@ enum judged judge_reading(struct judge *judge, const struct reading *reading, in
         return JUDGED_NOT;
     }
     struct step_state *step = &judge->steps[reading->slate.value];
-    enum sight sight = sighting_of(&judge->plan->steps[reading->slate.value], step, reading);
+    colours_add(judge, step, reading);
+    add_run_offset(judge, step, reading);
+    enum sight sight =
+        sighting_of(&judge->plan->steps[reading->slate.value], step, reading, is_late_throughout(judge));
     if (sight == SIGHT_UNCLEAR) {
         step->unclear++;
         judge->result.fields_unreadable++;
@@ -239,6 +291,21 @@ static void mean_raster(struct judge *judge) {
         result->raster.clock_width = judge->raster_sum.clock_width / count;
         result->raster.black = judge->raster_sum.black / count;
         result->raster.white = judge->raster_sum.white / count;
+        result->raster.slant = judge->raster_sum.slant / count;
+    }
+}
+
+/* A wrong colour may be why cells are wrong; and a data line that makes cells wrong makes colours wrong. */
+static void find_causes(struct judge *judge) {
+    struct result *result = &judge->result;
+    result->finding_count = 0;
+    colours_judge(judge, NULL);
+    if (result->verdict == VERDICT_FAIL && !colours_explain_cells(judge)) {
+        result->finding_count = 0;
+        colours_judge(judge, explain_failures(judge));
+    }
+    if (judge->colours.wrong) {
+        result->verdict = VERDICT_FAIL;
     }
 }
 
@@ -251,10 +318,8 @@ const struct result *judge_result(struct judge *judge) {
     }
     result->verdict = overall_verdict(judge);
     mean_raster(judge);
-    result->finding_count = 0;
-    if (result->verdict == VERDICT_FAIL) {
-        explain_failures(judge);
-    }
+    find_causes(judge);
+    find_troubles(judge);
     explain_absence(judge);
     return result;
 }

@@ -174,17 +174,17 @@ static void add_sighting(struct step_state *step, const struct sighting *seen) {
 }
 
 static struct sighting sighting_new(const struct expectation *expect, const struct reading *reading,
-                                    bool pass) {
-    /* Edges that agree on nothing have no offset worth holding against a cause. */
-    bool measured = has_offset(reading) && !is_flat(expect);
+                                    bool late, bool pass) {
+    /* Edges that agree on nothing have no offset worth holding against a cause, nor has a torn field. */
+    bool measured = has_offset(reading) && !is_flat(expect) && (late || !is_off_raster(expect, reading));
     return (struct sighting){.pass = pass,
                              .has_offset = measured,
                              .offset = measured ? offset_wrap(reading->offset) : 0,
                              .count = 1};
 }
 
-static void add_good(struct step_state *step, const struct reading *reading) {
-    struct sighting seen = sighting_new(&step->expect, reading, true);
+static void add_good(struct step_state *step, const struct reading *reading, bool late) {
+    struct sighting seen = sighting_new(&step->expect, reading, late, true);
     add_sighting(step, &seen);
     if (!step->seen_fails) {
         step->result.seen = reading->lit[0] & CELLS_ALL;
@@ -193,15 +193,15 @@ static void add_good(struct step_state *step, const struct reading *reading) {
 }
 
 static void add_wrong(const struct step *plan_step, struct step_state *step, const struct reading *reading,
-                      int lines, int line) {
-    struct sighting seen = sighting_new(&step->expect, reading, false);
+                      bool late, int lines, int line) {
+    struct sighting seen = sighting_new(&step->expect, reading, late, false);
     struct range range = band_around(plan_step, line, lines);
     uint64_t sure = step->expect.sure[range.first];
     seen.line = range.first;
     majority(reading, range, &seen.lit, &seen.unclear);
     bool shows = (((seen.lit ^ step->expect.lit[range.first]) | seen.unclear) & sure) != 0;
-    seen.patchy = (!shows && !is_off_raster(&step->expect, reading)) ||
-                  lines_disagree(reading, range, seen.lit, seen.unclear, sure);
+    seen.patchy =
+        (!shows && !seen.has_offset) || lines_disagree(reading, range, seen.lit, seen.unclear, sure);
     add_sighting(step, &seen);
     if (!step->seen_fails) {
         step->seen_fails = true;
@@ -210,21 +210,26 @@ static void add_wrong(const struct step *plan_step, struct step_state *step, con
     }
 }
 
-enum sight sighting_of(const struct step *plan_step, struct step_state *step, const struct reading *reading) {
+bool sighting_has_offset(const struct step_state *step, const struct reading *reading) {
+    return has_offset(reading) && !is_flat(&step->expect);
+}
+
+enum sight sighting_of(const struct step *plan_step, struct step_state *step, const struct reading *reading,
+                       bool late) {
     int lines = reading->lines < step->expect.lines ? reading->lines : step->expect.lines;
     bool off_raster = is_off_raster(&step->expect, reading);
     if (!off_raster && all_as_expected(&step->expect, reading, lines)) {
-        add_good(step, reading);
+        add_good(step, reading, late);
         return SIGHT_GOOD;
     }
     int line = first_wrong(plan_step, &step->expect, reading, lines);
-    if (line < 0 && !off_raster) {
+    if (line < 0 && !(off_raster && late)) {
         return SIGHT_UNCLEAR;
     }
     if (line < 0) {
         line = first_unclear(&step->expect, reading, lines);
     }
-    add_wrong(plan_step, step, reading, lines, line);
+    add_wrong(plan_step, step, reading, late, lines, line);
     return SIGHT_WRONG;
 }
 

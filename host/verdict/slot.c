@@ -168,6 +168,7 @@ static bool add_lines(struct account *account) {
     }
     for (size_t i = 0; count > 1 && i < count; i++) {
         account->findings[i].alternative = true;
+        account->findings[i].explanation = (int)i;
     }
     return count > 0;
 }

@@ -21,7 +21,8 @@ enum {
 #define OFFSET_SAME 0.5
 #define OFFSET_SPREAD_MAX                                                                                    \
     0.6 /* clocks rms; edges farther apart than this say nothing together (at random: 1.15) */
-#define OFFSET_EDGES_MIN 10 /* fewer than that are what noise makes on a flat picture */
+#define OFFSET_FIELDS_MIN 16 /* of the run, before it can be called late */
+#define OFFSET_EDGES_MIN 10  /* fewer than that are what noise makes on a flat picture */
 
 /* One way a step was seen, and in how many fields. */
 struct sighting {
@@ -34,14 +35,35 @@ struct sighting {
     int count;
 };
 
+/* Colours as fields showed them: black and grey as in the blank beside the picture, white 1; the black-white
+ * distance is the unit of cb and cr too. Where a field does not show the blank: as the slate's. */
+struct colour_mean {
+    long fields;
+    double cells; /* a field */
+    double level, cb, cr;
+};
+
+struct colours {
+    bool blank; /* the fields show the blank beside the picture */
+    long fields, clipped, chroma;
+    struct colour_mean white; /* of the slate */
+    bool wrong;               /* some register's colour was found wrong */
+    bool no_hue;              /* none was seen anywhere though some were expected */
+};
+
+/* Whether all cells of a picture are expected alike. */
+enum flat { FLAT_NOT, FLAT_LIT, FLAT_DARK };
+
 struct step_state {
     struct expectation expect;
+    enum flat flat;
     struct sighting sightings[SIGHTINGS_MAX];
     int sighting_count;
     int stray;   /* failing fields that found no room in sightings */
     int unclear; /* fields that could not be judged for unclear cells */
     int offsets; /* fields with edges */
     bool seen_fails;
+    struct colour_mean lit, dark;
     struct step_result result;
 };
 
@@ -68,6 +90,9 @@ struct judge {
     struct frames_facts capture;
     struct video_counts buffers;
     struct raster raster_sum;
+    struct colours colours;
+    long offsets; /* fields with edges, of the run */
+    double offset;
     struct result result;
     /* Working room of explain.c. */
     struct cause causes[CAUSES_MAX];
@@ -79,8 +104,11 @@ struct judge {
 /* -2..2: clocks modulo one cell. */
 double offset_wrap(double clocks);
 
-/* Findings from failing steps, and from what the video lacked. Both append to judge->result. */
-void explain_failures(struct judge *judge);
+/* Findings from failing steps, and from what the video lacked. Both append to judge->result. The first
+ * returns the single cause that comes first among its findings, or NULL; it is one of judge->causes. */
+const struct cause *explain_failures(struct judge *judge);
 void explain_absence(struct judge *judge);
+/* Fills judge->result's troubles, of what is known of the capture chain. */
+void find_troubles(struct judge *judge);
 
 #endif

@@ -62,6 +62,8 @@ struct finding {
     int reg;                    /* enum reg, or -1 */
     int bit;                    /* 0..7, or -1; of an address line 0..12 */
     bool alternative;           /* another finding predicts the very same pictures, or numbers */
+    int explanation;            /* findings of the same number are one explanation and hold together; a
+                                   finding marked as an alternative stands against those of other numbers */
     double rate;                /* intermittent: share of fields that failed; else 1 */
     double rate_low, rate_high; /* intermittent: its 95 % Wilson interval; else 1 */
     char text[320];             /* what was seen and what it means */

@@ -5,8 +5,6 @@
 #include "virtual/grabber.h"
 #include "virtual/socket.h"
 
-#include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -23,6 +21,7 @@ struct bench {
     struct virtual_options options;
     uint64_t seed; /* of the power-on to come */
     struct grabber *grabber;
+    struct frame shown; /* the last frame */
     uint64_t frames, fields;
 };
 
@@ -30,19 +29,12 @@ void virtual_defaults(enum standard standard, struct virtual_options *options) {
     *options = (struct virtual_options){
         .standard = standard,
         .seed = 1,
-        .grabber = {.noise_db = HUGE_VAL,
-                    .gain = 1,
-                    .offset = 0,
-                    .bandwidth_mhz = standard == STANDARD_NTSC ? 4.2 : 5.0,
-                    .left = 74.0,
-                    .set = "clean"},
         .faults = {.frozen_after = -1},
     };
+    grabber_defaults(standard, &options->grabber);
     tia_chip_default(&options->faults.chip);
 }
 
-/* A field already taken stays until its place in the frame is overwritten: a frozen source gives the same
- * bytes again and again. */
 static bool is_frozen(const struct bench *bench) {
     const long after = bench->options.faults.frozen_after;
     return bench->frames > 0 && after >= 0 && bench->fields >= (uint64_t)after;
@@ -62,17 +54,19 @@ static const struct tia_field *next_field(struct bench *bench) {
     return faults->no_video ? NULL : &bench->console.tia.field;
 }
 
+/* Frozen, it gives the same bytes again and again. */
 static enum next next_frame(void *state, struct frame *frame, struct problem *problem) {
     struct bench *bench = state;
-    (void)problem;
     if (!is_frozen(bench)) {
-        for (int which = 0; which < 2; which++) {
-            const struct tia_field *field = next_field(bench);
+        while (!grabber_ready(bench->grabber)) {
+            grabber_take(bench->grabber, next_field(bench));
             bench->fields++;
-            grabber_take(bench->grabber, field, which);
+        }
+        if (!grabber_frame(bench->grabber, &bench->shown, problem)) {
+            return NEXT_ERROR;
         }
     }
-    grabber_frame(bench->grabber, frame);
+    *frame = bench->shown;
     frame->number = bench->frames++;
     return NEXT_FRAME;
 }
@@ -92,15 +86,9 @@ static void close_bench(void *state) {
 
 static void tell_bench(void *state, struct video_about *about, struct video_counts *counts) {
     const struct bench *bench = state;
-    struct frame frame;
     if (about != NULL) {
-        grabber_frame(bench->grabber, &frame);
-        *about = (struct video_about){.kind = "virtual",
-                                      .format = "rawvideo yuyv422",
-                                      .width = frame.width,
-                                      .height = frame.height,
-                                      .live = true};
-        snprintf(about->name, sizeof about->name, "%s", bench->options.grabber.set);
+        *about = (struct video_about){.kind = "virtual", .live = true};
+        grabber_tell(bench->grabber, about);
     }
     if (counts != NULL) {
         *counts = (struct video_counts){.delivered = bench->frames};

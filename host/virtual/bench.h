@@ -14,13 +14,63 @@
 #include <stddef.h>
 #include <stdint.h>
 
-/* The grabber's properties. Level 1.0 is the distance from black to white. */
+enum grabber_layout {
+    GRABBER_WOVEN,   /* two fields, line by line */
+    GRABBER_STACKED, /* two fields, one above the other */
+    GRABBER_SINGLE,  /* a field a frame */
+    GRABBER_BOBBED,  /* a field a frame, at full height: every other line is the mean of its neighbours */
+    GRABBER_BLENDED  /* two fields woven, then each line mixed with its neighbours, 1 to 2 to 1 */
+};
+enum grabber_part {
+    GRABBER_NONE,
+    GRABBER_TOP,    /* lines 0, 2, 4 ... of a woven frame, the upper half of a stacked one */
+    GRABBER_BOTTOM, /* the other ones */
+    GRABBER_UPPER,  /* half of the frame's height, however the fields lie */
+    GRABBER_LOWER
+};
+
+/* The grabber's properties, in the order in which they reach the picture. Level 1.0 is the distance from
+ * black to white; a code is one of the 256 of a sample; samples are those of a line of 720. What each does is
+ * told by virtual_impairment_spellings. */
 struct grabber_options {
-    double noise_db;      /* black-to-white over rms noise, in dB; HUGE_VAL (the default): none */
+    char set[32]; /* name of the set it was made of; "clean" when none was */
+    /* the signal */
     double gain, offset;  /* of the luma: code = 16 + 219 * (offset + gain * level); defaults 1 and 0 */
+    double agc, agc_s;    /* the gain swings by this share of itself, once in so many seconds */
     double bandwidth_mhz; /* luma, -3 dB; default 4.2 (NTSC), 5.0 (PAL, SECAM) */
-    double left;          /* sample at which clock 0's left edge lies, fractions allowed; default 74.0 */
-    char set[32];         /* name of the set it was made of; "clean" when none was */
+    double sharpen;       /* overshoot, as a share of the edge */
+    double ghost, ghost_us;
+    double hum, hum_hz; /* level, its peak */
+    bool no_colour;
+    double chroma_mhz;   /* -3 dB; default 1.3 */
+    double chroma_delay; /* samples that the colour comes after the luma */
+    /* lines */
+    double left;     /* sample at which clock 0's left edge lies, fractions allowed; default 74.0 */
+    double jitter;   /* rms, samples */
+    double slant;    /* samples that each line of a field lies to the right of the one above; nothing in the
+                        middle of the field */
+    double scale;    /* horizontal, about the middle of the line */
+    double shift;    /* samples to the right */
+    int shift_lines; /* of a field, down */
+    int width;       /* 640, 704 or 720 */
+    /* fields */
+    double noise_db;               /* black-to-white over rms noise, in dB; HUGE_VAL (the default): none */
+    double chroma_noise_db;        /* likewise, of each colour difference */
+    double clip_white, clip_black; /* levels at which codes end; HUGE_VAL, -HUGE_VAL: at 255 and 0 */
+    double comb;                   /* share of the neighbouring lines in each */
+    bool comb_adaptive;            /* of the one neighbour that is more alike */
+    double drop, twice, swap;      /* shares of the fields */
+    bool slip;
+    /* frames */
+    enum grabber_layout layout;
+    enum grabber_part older; /* NONE: the standard's, or TOP or BOTTOM */
+    enum grabber_part stale; /* NONE, TOP or BOTTOM */
+    int stale_fields;        /* after so many fields it is taken anew; 0: never */
+    bool pairs;
+    enum grabber_part half_black; /* any */
+    int crop[4];                  /* left, right, top, bottom: samples and lines of the frame */
+    int chroma;                   /* 422 or 420 */
+    int mjpeg;                    /* quality; 0: not at all */
 };
 
 struct virtual_faults {
@@ -66,8 +116,8 @@ extern const struct fault_spelling virtual_impairment_spellings[];
 /* Every fault at every position it can have, as texts: for tests. index from 0; false past the last. */
 bool virtual_fault_text(size_t index, char *text, size_t size);
 
-/* Opens the bench with these image bytes (2048 or 4096; copied). Frames are YUYV 4:2:2, two fields woven,
- * endless. */
+/* Opens the bench with these image bytes (2048 or 4096; copied). Frames are endless, and as the grabber's
+ * options say: YUYV 4:2:2, two fields woven, where they say nothing. */
 bool virtual_open(const struct virtual_options *options, const uint8_t *image, size_t size,
                   struct video_source *source, struct problem *problem);
 

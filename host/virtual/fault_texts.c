@@ -14,6 +14,8 @@ const struct fault_spelling virtual_fault_spellings[] = {
     {"copy-ignored", "the right half always mirrors the left (CTRLPF D0 taken as 1)"},
     {"late=4", "the playfield comes 1-16 colour clocks late against the background; 4 are a cell"},
     {"unconnected=0", "PF0's bit 0-3, which draws nothing on a good chip, draws; or all four: all"},
+    {"colour-low=COLUPF.3", "bit 1-7 of COLUPF or COLUBK stuck low: another hue (4-7) or brightness (1-3)"},
+    {"colour-high=COLUBK.5", "a bit of a colour register stuck high"},
     {"tia-data=0:low", "data input 0-7 of the TIA stuck low or high: every register gets it wrong"},
     {"cart-data=0:low", "data line 0-7 of the cartridge stuck low or high: the processor runs garbage"},
     {"cart-address=0:low", "address line 0-11 of the cartridge stuck low or high, or 12 low: the cartridge "
@@ -72,6 +74,18 @@ static int unconnected(size_t index, char *text, size_t size) {
     return snprintf(text, size, "unconnected=%zu", index);
 }
 
+static int print_colour(const char *key, size_t index, char *text, size_t size) {
+    return snprintf(text, size, "%s=%s.%zu", key, index / 7 == 0 ? "COLUPF" : "COLUBK", index % 7 + 1);
+}
+
+static int colour_low(size_t index, char *text, size_t size) {
+    return print_colour("colour-low", index, text, size);
+}
+
+static int colour_high(size_t index, char *text, size_t size) {
+    return print_colour("colour-high", index, text, size);
+}
+
 static int tia_data(size_t index, char *text, size_t size) {
     return snprintf(text, size, "tia-data=%zu:%s", index / 2, index % 2 == 0 ? "low" : "high");
 }
@@ -105,6 +119,8 @@ bool virtual_fault_text(size_t index, char *text, size_t size) {
                     {2, right_half},
                     {16, late},
                     {5, unconnected},
+                    {14, colour_low},
+                    {14, colour_high},
                     {16, tia_data},
                     {16, cart_data},
                     {25, cart_address},

@@ -1,13 +1,12 @@
 /* Reads a fault's text. What each does is told by virtual_fault_spellings, what it breaks by tia.h. */
 #include "virtual/bench.h"
+#include "virtual/words.h"
 
-#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 enum {
-    TEXT_MAX = 60, /* the longest spelling is shorter by far */
     LATE_MAX = 16,
     DELAY_MAX = 12,
     FROZEN_AFTER = 60 /* fields; a second of real pictures comes first */
@@ -17,22 +16,6 @@ enum {
 typedef const char *(*taker)(struct virtual_faults *faults, char *value);
 
 /* ---- words ---- */
-
-/* Cuts the text at the sign; what follows it, or NULL where there is none. */
-static char *cut(char *text, char sign) {
-    char *at = strchr(text, sign);
-    if (at != NULL) {
-        *at++ = '\0';
-    }
-    return at;
-}
-
-static bool take_whole(const char *text, long least, long most, long *value) {
-    char *end;
-    errno = 0;
-    *value = strtol(text, &end, 10);
-    return *text >= '0' && *text <= '9' && *end == '\0' && errno == 0 && *value >= least && *value <= most;
-}
 
 static bool take_level(const char *text, bool *high) {
     *high = text != NULL && strcmp(text, "high") == 0;
@@ -58,11 +41,11 @@ static int serial_position(int reg, int bit) {
 static const char *take_bit(char *text, uint32_t *mask) {
     int reg;
     long bit;
-    const char *number = cut(text, '.');
+    const char *number = word_cut(text, '.');
     if (!take_register(text, &reg)) {
         return "the register must be PF0, PF1 or PF2";
     }
-    if (number == NULL || !take_whole(number, 0, 7, &bit)) {
+    if (number == NULL || !word_whole(number, 0, 7, &bit)) {
         return "after the register goes a dot and its bit, 0 to 7";
     }
     if (reg == 0 && bit < 4) {
@@ -113,7 +96,7 @@ static const char *take_flaky(struct virtual_faults *faults, char *value) {
     struct tia_chip *chip = &faults->chip;
     bool high;
     uint32_t mask = 0;
-    char *level = cut(value, ':'), *rate = level == NULL ? NULL : cut(level, ':');
+    char *level = word_cut(value, ':'), *rate = level == NULL ? NULL : word_cut(level, ':');
     const char *wrong = take_bit(value, &mask);
     if (wrong != NULL) {
         return wrong;
@@ -141,7 +124,7 @@ static const char *take_order(struct virtual_faults *faults, char *value) {
 static const char *take_swap(struct virtual_faults *faults, char *value) {
     uint8_t *swap = faults->chip.swap;
     int one, other;
-    const char *second = cut(value, ',');
+    const char *second = word_cut(value, ',');
     if (!take_register(value, &one) || !take_register(second, &other) || one == other) {
         return "it takes two different registers of PF0, PF1 and PF2 with a comma between them";
     }
@@ -174,7 +157,7 @@ static const char *take_copy_ignored(struct virtual_faults *faults, char *value)
 
 static const char *take_late(struct virtual_faults *faults, char *value) {
     long clocks;
-    if (!take_whole(value, 1, LATE_MAX, &clocks)) {
+    if (!word_whole(value, 1, LATE_MAX, &clocks)) {
         return "it takes 1 to 16 colour clocks";
     }
     faults->chip.late = (uint8_t)clocks;
@@ -187,19 +170,45 @@ static const char *take_unconnected(struct virtual_faults *faults, char *value) 
         faults->chip.unconnected = 0x0F;
         return NULL;
     }
-    if (!take_whole(value, 0, 3, &bit)) {
+    if (!word_whole(value, 0, 3, &bit)) {
         return "it takes a bit of PF0, 0 to 3, or all";
     }
     faults->chip.unconnected |= (uint8_t)(1 << bit);
     return NULL;
 }
 
+static const char *take_colour(char *value, uint8_t stuck[2], const uint8_t against[2]) {
+    static const char *const names[2] = {"COLUPF", "COLUBK"};
+    long bit;
+    const char *number = word_cut(value, '.');
+    int which = strcmp(value, names[0]) == 0 ? 0 : 1;
+    if (strcmp(value, names[which]) != 0) {
+        return "the register must be COLUPF or COLUBK";
+    }
+    if (number == NULL || !word_whole(number, 1, 7, &bit)) {
+        return "after the register goes a dot and its bit, 1 to 7; bit 0 has no storage";
+    }
+    if (against[which] & 1 << bit) {
+        return "an earlier fault holds the same bit at the other level; give one of them";
+    }
+    stuck[which] |= (uint8_t)(1 << bit);
+    return NULL;
+}
+
+static const char *take_colour_low(struct virtual_faults *faults, char *value) {
+    return take_colour(value, faults->chip.colour_low, faults->chip.colour_high);
+}
+
+static const char *take_colour_high(struct virtual_faults *faults, char *value) {
+    return take_colour(value, faults->chip.colour_high, faults->chip.colour_low);
+}
+
 static const char *take_delay(struct virtual_faults *faults, char *value) {
     static const char *const names[TIA_REGS] = {"CTRLPF", "PF0",    "PF1",    "PF2",
                                                 "COLUPF", "COLUBK", "COLUP0", "COLUP1"};
     long clocks;
-    const char *number = cut(value, ':');
-    if (number == NULL || !take_whole(number, 0, DELAY_MAX, &clocks)) {
+    const char *number = word_cut(value, ':');
+    if (number == NULL || !word_whole(number, 0, DELAY_MAX, &clocks)) {
         return "after the register goes a colon and 0 to 12 colour clocks";
     }
     for (int reg = 0; reg < TIA_REGS; reg++) {
@@ -216,8 +225,8 @@ static const char *take_delay(struct virtual_faults *faults, char *value) {
 static const char *take_line(char *value, long last, const char *wrong, uint16_t *low, uint16_t *high) {
     long line;
     bool level;
-    const char *text = cut(value, ':');
-    if (!take_whole(value, 0, last, &line)) {
+    const char *text = word_cut(value, ':');
+    if (!word_whole(value, 0, last, &line)) {
         return wrong;
     }
     if (!take_level(text, &level)) {
@@ -276,7 +285,7 @@ static const char *take_no_video(struct virtual_faults *faults, char *value) {
 
 static const char *take_frozen(struct virtual_faults *faults, char *value) {
     long fields = FROZEN_AFTER;
-    if (value != NULL && !take_whole(value, 3, 1000000000, &fields)) {
+    if (value != NULL && !word_whole(value, 3, 1000000000, &fields)) {
         return "it takes a number of fields, 3 (it needs two to lock) to 1000000000, or none";
     }
     faults->frozen_after = fields;
@@ -301,6 +310,8 @@ static const struct {
     {"copy-ignored", NEVER, take_copy_ignored},
     {"late", ALWAYS, take_late},
     {"unconnected", ALWAYS, take_unconnected},
+    {"colour-low", ALWAYS, take_colour_low},
+    {"colour-high", ALWAYS, take_colour_high},
     {"tia-data", ALWAYS, take_tia_data},
     {"cart-data", ALWAYS, take_cart_data},
     {"cart-address", ALWAYS, take_cart_address},
@@ -313,63 +324,23 @@ static const struct {
 
 enum { KINDS = sizeof kinds / sizeof kinds[0] };
 
-static int least(int a, int b, int c) {
-    int two = a < b ? a : b;
-    return two < c ? two : c;
-}
-
-/* Letters to insert, remove or replace to make one of the other. Both shorter than TEXT_MAX. */
-static int distance(const char *from, const char *to) {
-    int row[TEXT_MAX + 1];
-    int length = (int)strlen(to);
-    for (int j = 0; j <= length; j++) {
-        row[j] = j;
-    }
-    for (int i = 1; from[i - 1] != '\0'; i++) {
-        int corner = row[0];
-        row[0] = i;
-        for (int j = 1; j <= length; j++) {
-            int above = row[j];
-            row[j] = least(above + 1, row[j - 1] + 1, corner + (from[i - 1] != to[j - 1]));
-            corner = above;
-        }
-    }
-    return row[length];
-}
-
 static int nearest_kind(const char *key) {
     int best = 0;
     for (int i = 1; i < KINDS; i++) {
-        if (distance(key, kinds[i].key) < distance(key, kinds[best].key)) {
+        if (word_distance(key, kinds[i].key) < word_distance(key, kinds[best].key)) {
             best = i;
         }
     }
     return best;
 }
 
-static const char *spelling_of(const char *key) {
-    size_t length = strlen(key);
-    for (const struct fault_spelling *spelling = virtual_fault_spellings; spelling->spelling != NULL;
-         spelling++) {
-        const char *text = spelling->spelling;
-        if (strncmp(text, key, length) == 0 && (text[length] == '=' || text[length] == '\0')) {
-            return text;
-        }
-    }
-    return key;
-}
-
-/* The text is shown on one line, whatever is in it. */
 static bool refuse(const char *text, const char *wrong, const char *key, struct problem *problem) {
-    char shown[TEXT_MAX + 1];
-    size_t length = strnlen(text, TEXT_MAX);
-    for (size_t i = 0; i < length; i++) {
-        shown[i] = text[i] >= ' ' && text[i] <= '~' ? text[i] : '?';
-    }
-    shown[length] = '\0';
+    const char *spelling = word_spelling(virtual_fault_spellings, key);
+    char shown[WORD_SHOWN];
+    word_shown(text, shown);
     return problem_set(problem, PROBLEM_INPUT,
-                       "fault '%s'%s: %s; spelled like %s; `slotjig run --help` lists them all", shown,
-                       text[length] == '\0' ? "" : "...", wrong, spelling_of(key));
+                       "fault '%s: %s; spelled like %s; `slotjig run --help` lists them all", shown, wrong,
+                       spelling);
 }
 
 static const char *take_value(int kind, struct virtual_faults *faults, char *value) {
@@ -383,10 +354,10 @@ static const char *take_value(int kind, struct virtual_faults *faults, char *val
 }
 
 bool virtual_add_fault(struct virtual_options *options, const char *text, struct problem *problem) {
-    char copy[TEXT_MAX];
+    char copy[WORD_MAX];
     struct virtual_faults faults = options->faults;
     snprintf(copy, sizeof copy, "%s", text);
-    char *value = cut(copy, '=');
+    char *value = word_cut(copy, '=');
     int kind = nearest_kind(copy);
     if (strcmp(copy, kinds[kind].key) != 0 || strlen(text) >= sizeof copy) {
         return refuse(text, "there is no such fault", kinds[kind].key, problem);

@@ -1,14 +1,17 @@
 /*
- * The virtual grabber: what a BT.601 capture device makes of a field of the console's video. Two fields woven
- * a frame, YUYV 4:2:2.
+ * The virtual grabber: what a BT.601 capture device makes of the fields of the console's video. Two fields
+ * woven a frame, YUYV 4:2:2, unless its options say otherwise.
  *
  * Luma code = 16 + 219 * (offset + gain * level), clipped to 0..255; level is the colour code's luminance
  * step (D3-1) over 7, blank is black. Sample x is the signal at the instant x. Edges are those of a Gaussian
- * low-pass: no overshoot. Hue h (1..15) is (h - 1) * 24 degrees from the -Cb axis, where the colour burst
- * lies, towards -Cr [M]; its amplitude is the same for all, its noise none. SECAM: no hue.
+ * low-pass: no overshoot but what is asked for. Hue h (1..15) is (h - 1) * 24 degrees from the -Cb axis,
+ * where the colour burst lies, towards -Cr [M]; its amplitude is the same for all. SECAM: no hue.
  *
  * It locks when a vertical sync has come twice running within GRABBER_LOCK_LINES of the standard's frame, and
  * lets go at the first that does not; unlocked, it delivers flat black.
+ *
+ * A field goes in, is sampled (digitise.h), lost, repeated or put off (fate.h), and comes out in a frame
+ * (assemble.h).
  */
 #ifndef SLOTJIG_VIRTUAL_GRABBER_H
 #define SLOTJIG_VIRTUAL_GRABBER_H
@@ -30,18 +33,34 @@ enum {
     GRABBER_LOCK_LINES = 20 /* [P] */
 };
 
+void grabber_defaults(enum standard standard, struct grabber_options *options);
+
 struct grabber;
 
-/* PROBLEM_INPUT: a property out of range (each is named). seed: of the noise. Freed with grabber_free(). */
+/* PROBLEM_INPUT: a property out of range (each is named). seed: of all that is left to chance. Freed with
+ * grabber_free(). */
 struct grabber *grabber_new(enum standard standard, const struct grabber_options *options, uint64_t seed,
                             struct problem *problem);
 void grabber_free(struct grabber *grabber);
 
-/* Digitises a field into the older (which = 0) or younger (1) lines of the frame. NULL: no video at all. */
-void grabber_take(struct grabber *grabber, const struct tia_field *field, int which);
+/* Digitises the console's next field. NULL: no video at all. Not while a frame is ready. */
+void grabber_take(struct grabber *grabber, const struct tia_field *field);
 
-/* The frame as it stands; its planes are the grabber's and good until the next grabber_take(). number is the
- * caller's to fill. */
-void grabber_frame(const struct grabber *grabber, struct frame *frame);
+/* Whether fields enough came for a frame. */
+bool grabber_ready(const struct grabber *grabber);
+
+/* That frame; its planes are the grabber's and good until the next call of grabber_take() or grabber_frame().
+ * number is the caller's to fill. PROBLEM_BENCH: it could not be compressed. */
+bool grabber_frame(struct grabber *grabber, struct frame *frame, struct problem *problem);
+
+/* Shape, rate and format of the frames to come; the rest stays. */
+void grabber_tell(const struct grabber *grabber, struct video_about *about);
+
+/* Where clocks 0 and 159 begin and end, in samples of the delivered frame, at the middle of the slate's band;
+ * and the slant in samples a line of a field. For tests. */
+struct grabber_truth {
+    double left, right, slant;
+};
+struct grabber_truth grabber_truth(enum standard standard, const struct grabber_options *options);
 
 #endif

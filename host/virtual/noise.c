@@ -10,23 +10,34 @@ static uint64_t next_random(uint64_t *state) {
     return z ^ z >> 31;
 }
 
-/* 0 excluded, 1 included. */
-static double uniform(uint64_t *state) {
+double noise_uniform(uint64_t *state) {
     return (double)((next_random(state) >> 11) + 1) / 9007199254740992.0;
+}
+
+/* Box and Muller: two values, the second at a right angle to the first. */
+static double gaussian_pair(uint64_t *state, double *second) {
+    double radius = sqrt(-2 * log(noise_uniform(state)));
+    double angle = 2 * M_PI * noise_uniform(state);
+    *second = radius * sin(angle);
+    return radius * cos(angle);
+}
+
+double noise_gaussian(uint64_t *state) {
+    double unused;
+    return gaussian_pair(state, &unused);
 }
 
 static int16_t to_step(double codes) {
     double steps = round(codes * NOISE_UNIT);
-    return (int16_t)fmax(-16384, fmin(16383, steps));
+    return (int16_t)fmax(-NOISE_MOST, fmin(NOISE_MOST, steps));
 }
 
 void noise_init(struct noise *noise, double rms, uint64_t seed) {
     noise->random = seed;
-    for (int i = 0; i < NOISE_TABLE; i += 2) { /* Box and Muller */
-        double radius = rms * sqrt(-2 * log(uniform(&noise->random)));
-        double angle = 2 * M_PI * uniform(&noise->random);
-        noise->table[i] = to_step(radius * cos(angle));
-        noise->table[i + 1] = to_step(radius * sin(angle));
+    for (int i = 0; i < NOISE_TABLE; i += 2) {
+        double second;
+        noise->table[i] = to_step(rms * gaussian_pair(&noise->random, &second));
+        noise->table[i + 1] = to_step(rms * second);
     }
     for (int i = 0; i < NOISE_RUN; i++) {
         noise->table[NOISE_TABLE + i] = noise->table[i];

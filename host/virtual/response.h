@@ -19,19 +19,20 @@ struct response {
     int width; /* samples of a line */
     int reach; /* samples that an edge does reach */
     float correction[RESPONSE_PHASES][RESPONSE_TAPS];
-    /* For the left edge of each clock, and the right one of the last: the first sample at or after it, and
-     * how far after, in phases. */
-    int sample[RESPONSE_EDGES];
-    int phase[RESPONSE_EDGES];
+    /* Of the left edge of each clock, and the right one of the last: where it lies, in phases. */
+    int at[RESPONSE_EDGES];
 };
 
-/* bandwidth: of a Gaussian low-pass, -3 dB, in cycles a sample, at least RESPONSE_BANDWIDTH_MIN. left: the
- * instant, in samples, of clock 0's left edge; pitch: samples a clock. */
+/* bandwidth: of a Gaussian low-pass, -3 dB, in cycles a sample, at least RESPONSE_BANDWIDTH_MIN. overshoot:
+ * of an edge, as a share of it (sharpening; 0 none). left: the instant, in samples, of clock 0's left edge;
+ * pitch: samples a clock. */
 #define RESPONSE_BANDWIDTH_MIN 0.03
-void response_init(struct response *response, double bandwidth, double left, double pitch, int width);
+void response_init(struct response *response, double bandwidth, double overshoot, double left, double pitch,
+                   int width);
 
-/* Fills samples[-RESPONSE_MARGIN .. width + RESPONSE_MARGIN - 1]: outside before and after the clocks. */
-void response_draw(const struct response *response, const float clocks[TIA_VISIBLE], float outside,
+/* Fills samples[-RESPONSE_MARGIN .. width + RESPONSE_MARGIN - 1]: outside before and after the clocks. late:
+ * phases by which all of it lies further to the right. */
+void response_draw(const struct response *response, const float clocks[TIA_VISIBLE], float outside, int late,
                    float *samples);
 
 #endif

@@ -134,6 +134,16 @@ static void enqueue(struct tia *tia, int clock, uint8_t reg, uint8_t value) {
     tia->waiting++;
 }
 
+/* What the register holds of a value. */
+static uint8_t stored(const struct tia_chip *chip, int reg, uint8_t value) {
+    if (reg < TIA_COLUPF)
+        return value;
+    if (reg <= TIA_COLUBK)
+        value =
+            (uint8_t)((value & ~chip->colour_low[reg - TIA_COLUPF]) | chip->colour_high[reg - TIA_COLUPF]);
+    return value & COLOUR;
+}
+
 static void write_register(struct tia *tia, int clock, uint8_t reg, uint8_t value) {
     const int effect = clock + tia->chip.delay[reg][clock % 4];
     settle(tia, clock);
@@ -221,7 +231,7 @@ bool tia_write(struct tia *tia, int clock, uint8_t address, uint8_t value) {
     const int reg = drawn_register(&tia->chip, address);
     if (reg < 0)
         return value == 0 && is_switch(address);
-    write_register(tia, clock, (uint8_t)reg, reg >= TIA_COLUPF ? seen & COLOUR : seen);
+    write_register(tia, clock, (uint8_t)reg, stored(&tia->chip, reg, seen));
     return true;
 }
 
@@ -279,7 +289,7 @@ void tia_power_on(struct tia *tia, const struct tia_chip *chip, uint64_t seed) {
     tia->random = (uint32_t)(seed ^ seed >> 32) | 1u;
     for (int i = 0; i < TIA_REGS; i++) {
         const uint8_t value = (uint8_t)((next_random(tia) >> 8 & ~(uint32_t)copy.data_low) | copy.data_high);
-        tia->reg[i] = i >= TIA_COLUPF ? value & COLOUR : value;
+        tia->reg[i] = stored(&copy, i, value);
     }
     const uint32_t switches = (next_random(tia) >> 8 & ~(uint32_t)copy.data_low) | copy.data_high;
     tia->vsync = switches & SWITCH;

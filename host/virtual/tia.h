@@ -48,6 +48,8 @@ struct tia_chip {
     uint8_t late;                /* colour clocks the playfield is late against the background, 0..16 */
     uint8_t unconnected;         /* bit k (0..3): PF0's Dk also draws D(k+4)'s cells */
     uint8_t data_low, data_high; /* data inputs of the TIA stuck: masks over every write */
+    /* Bits of a colour register stuck, [0] of COLUPF, [1] of COLUBK. D1..D7: D0 has no storage. */
+    uint8_t colour_low[2], colour_high[2];
 };
 
 /* One finished field as the video output shows it. */

@@ -3,6 +3,8 @@
 #include <stdio.h>
 #include <string.h>
 
+int loop_hold = LOOP_HOLD;
+
 bool loop_run(struct loop *loop, const char *plan, const struct virtual_options *options, const char *fault,
               loop_decorator decorate) {
     struct virtual_options chosen = *options;
@@ -10,7 +12,7 @@ bool loop_run(struct loop *loop, const char *plan, const struct virtual_options 
     if (fault != NULL && !virtual_add_fault(&chosen, fault, &loop->problem)) {
         return false;
     }
-    struct rom_options rom = {.hold = LOOP_HOLD};
+    struct rom_options rom = {.hold = loop_hold};
     if (!plan_open(plan, chosen.standard, &loop->plan, &loop->problem) ||
         !rom_build(loop->plan, &rom, &loop->image, &loop->problem) ||
         !virtual_open(&chosen, loop->image->bytes, loop->image->size, &loop->source, &loop->problem)) {
@@ -19,7 +21,8 @@ bool loop_run(struct loop *loop, const char *plan, const struct virtual_options 
     if (decorate != NULL) {
         decorate(loop, chosen.seed);
     }
-    loop->session = (struct session){.plan = loop->plan, .hash = loop->image->hash, .hold = LOOP_HOLD};
+    loop->session = (struct session){
+        .plan = loop->plan, .hash = loop->image->hash, .hold = loop_hold, .silence_s = LOOP_SILENCE_S};
     return session_run(&loop->session, &loop->source, &loop->problem);
 }
 

@@ -8,7 +8,10 @@
 
 #include <stdbool.h>
 
-enum { LOOP_HOLD = 4 };
+enum { LOOP_HOLD = 4, LOOP_SILENCE_S = 1 };
+
+/* Fields a step is shown in the loops to come; LOOP_HOLD unless a test sets it. */
+extern int loop_hold;
 
 struct loop {
     struct plan *plan;

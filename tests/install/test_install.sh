@@ -28,12 +28,13 @@ install_to() { # PREFIX
 check "installs" install_to /opt/jig
 prefix=$work/dest/opt/jig
 expected="bin/slotjig
+lib/slotjig/slotjig-page.so
 lib/slotjig/slotjig-video.so
 lib/udev/rules.d/60-slotjig.rules
 share/doc/slotjig/LICENSE
 share/doc/slotjig/README.md"
 found=$(cd "$prefix" && find . -type f | sed 's/^\.\///' | LC_ALL=C sort)
-if [ "$found" = "$expected" ] && [ "$(find "$work/dest" -type f | wc -l)" = 5 ]; then
+if [ "$found" = "$expected" ] && [ "$(find "$work/dest" -type f | wc -l)" = 6 ]; then
     echo "ok exactly these files"
 else
     echo "not ok exactly these files; found: $found"

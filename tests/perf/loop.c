@@ -71,23 +71,22 @@ static bool judge_alone(void) {
     }
     struct judge *judge = judge_new(loop.plan, loop.image->hash);
     struct picture_options picture_options = {.standard = STANDARD_NTSC, .unclear_below = PICTURE_UNCLEAR};
-    struct picture *picture = picture_new(&picture_options);
+    struct frames *reader = frames_new(&picture_options);
     uint64_t fields = 0;
     double start = now();
     for (int turn = 0; turn < TURNS; turn++) {
         for (int i = 0; i < STORED; i++) {
             struct field views[2];
-            int count = frame_fields(&frames[i], STANDARD_NTSC, views);
+            struct reading readings[2];
+            int count = frames_read(reader, &frames[i], views, readings);
             for (int f = 0; f < count; f++) {
-                struct reading reading;
-                picture_read(picture, &views[f], &reading);
-                judge_reading(judge, &reading, views[f].frame_lines);
+                judge_reading(judge, &readings[f], views[f].frame_lines);
                 fields++;
             }
         }
     }
     report("judge_in_memory", fields, now() - start);
-    picture_free(picture);
+    frames_free(reader);
     judge_free(judge);
     for (int i = 0; i < STORED; i++) {
         free(store[i]);

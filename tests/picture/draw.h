@@ -29,6 +29,15 @@ struct scene {
     double background;           /* of COLUBK's black, 0..1 */
     uint64_t cells[PICTURE_LINES_MAX];
     enum blend blend;
+    double mix;              /* of both neighbours together into each line, besides blend */
+    double slant, jitter;    /* samples a line, from the band's middle line on; samples rms of each line */
+    double bandwidth_mhz;    /* -3 dB of a Gaussian low-pass; 0: the raised cosine */
+    double ghost, ghost_us;  /* an echo's share, and how late */
+    double hum;              /* peak, of the black-to-white distance, one period a field */
+    double lit_cb, lit_cr;   /* colour of lit cells, codes away from grey (draw_colour) */
+    double grey_cb, grey_cr; /* what the chain adds to all of it */
+    double colour_late;      /* luma samples by which colour comes late */
+    double colour_mhz;       /* its bandwidth; 0: as luma */
 };
 
 static inline struct scene scene_usual(enum standard standard) {
@@ -95,23 +104,39 @@ static inline void draw_clocks(const struct scene *scene, int line, float clocks
     }
 }
 
+/* Samples of the scene a microsecond, by its colour clock. */
+static inline double draw_rate(const struct scene *scene) {
+    double clock = scene->standard == STANDARD_NTSC ? 3.579545 : 3.546894; /* MHz [S SMPTE 170M; PAL M] */
+    return scene->clock_width * clock;
+}
+
 /* Each edge between two clocks, blurred by a raised cosine 4 samples wide: exact at any fraction of a sample.
- */
-static inline void draw_edge(const struct scene *scene, double at, double rise, float *samples) {
-    for (int x = (int)ceil(at - 2) < 0 ? 0 : (int)ceil(at - 2); x < scene->width; x++) {
-        double away = x - at;
-        samples[x] += (float)(rise * (away < 2 ? (away + 2) / 4 + sin(M_PI * away / 2) / (2 * M_PI) : 1));
+ * Or by the step of a Gaussian low-pass, exp(-(ln 2 / 2)(f/b)^2) [A]. */
+static inline void draw_edge(int width, double at, double rise, double sigma, float *samples) {
+    double reach = sigma > 0 ? 5 * sigma : 2;
+    for (int x = (int)ceil(at - reach) < 0 ? 0 : (int)ceil(at - reach); x < width; x++) {
+        double away = x - at, share = 1;
+        if (away < reach) {
+            share = sigma > 0 ? erfc(-away / sigma / sqrt(2)) / 2
+                              : (away + 2) / 4 + sin(M_PI * away / 2) / (2 * M_PI);
+        }
+        samples[x] += (float)(rise * share);
     }
 }
 
-static inline void draw_samples(const struct scene *scene, const float clocks[PICTURE_CLOCKS],
-                                float *samples) {
+static inline void draw_samples(const struct scene *scene, double left, double mhz,
+                                const float clocks[PICTURE_CLOCKS], float *samples) {
+    double sigma = mhz > 0 ? sqrt(log(2)) / (2 * M_PI * mhz) * draw_rate(scene) : 0;
     memset(samples, 0, (size_t)scene->width * sizeof *samples);
     for (int c = 0; c <= PICTURE_CLOCKS; c++) {
         double rise = (double)((c < PICTURE_CLOCKS ? clocks[c] : 0) - (c > 0 ? clocks[c - 1] : 0));
         if (fabs(rise) > 0) {
-            draw_edge(scene, scene->left + c * scene->clock_width, rise, samples);
+            draw_edge(scene->width, left + c * scene->clock_width, rise, sigma, samples);
         }
+    }
+    int delay = (int)lround(scene->ghost_us * draw_rate(scene));
+    for (int x = scene->width - 1; x >= delay && fabs(scene->ghost) > 0; x--) {
+        samples[x] += (float)scene->ghost * samples[x - delay];
     }
 }
 
@@ -122,9 +147,14 @@ static inline void draw_blend(const struct scene *scene, const float *clean, flo
                                 clean + below * scene->width};
         static const float weights[BLEND_COUNT][3] = {
             {0, 1, 0}, {0.5F, 0.5F, 0}, {0, 0.5F, 0.5F}, {0.25F, 0.5F, 0.25F}};
-        const float *w = weights[scene->blend];
+        float w[3], mix = (float)scene->mix;
+        for (int i = 0; i < 3; i++) {
+            w[i] = weights[scene->blend][i] * (1 - mix) + (i == 1 ? 0 : mix / 2);
+        }
+        double hum = scene->hum * sin(2 * M_PI * y / scene->height);
         for (int x = 0; x < scene->width; x++) {
-            out[y * scene->width + x] = w[0] * rows[0][x] + w[1] * rows[1][x] + w[2] * rows[2][x];
+            out[y * scene->width + x] =
+                (float)hum + w[0] * rows[0][x] + w[1] * rows[1][x] + w[2] * rows[2][x];
         }
     }
 }
@@ -135,13 +165,17 @@ static inline struct field draw_field(const struct scene *scene, uint8_t **memor
     size_t count = (size_t)(scene->width * scene->height);
     float *clean = malloc(count * sizeof *clean), *blended = malloc(count * sizeof *blended);
     float clocks[PICTURE_CLOCKS], last[PICTURE_CLOCKS];
+    uint64_t shaken = scene->seed * UINT64_C(0xD1342543DE82EF95) + 1;
+    bool straight = fabs(scene->slant) + scene->jitter <= 0;
     for (int y = 0; y < scene->height; y++) {
         draw_clocks(scene, y, clocks);
-        if (y > 0 && memcmp(clocks, last, sizeof clocks) == 0) {
+        double left =
+            scene->left + scene->slant * (y - scene->top - 1) + scene->jitter * draw_normal(&shaken);
+        if (straight && y > 0 && memcmp(clocks, last, sizeof clocks) == 0) {
             memcpy(clean + y * scene->width, clean + (y - 1) * scene->width,
                    (size_t)scene->width * sizeof *clean);
         } else {
-            draw_samples(scene, clocks, clean + y * scene->width);
+            draw_samples(scene, left, scene->bandwidth_mhz, clocks, clean + y * scene->width);
         }
         memcpy(last, clocks, sizeof last);
     }
@@ -167,6 +201,30 @@ static inline struct field draw_field(const struct scene *scene, uint8_t **memor
                           .width = scene->width,
                           .height = scene->height,
                           .frame_lines = 2};
+}
+
+/* 4:2:2 colour for the field, without noise. Caller frees *memory too. */
+static inline void draw_colour(const struct scene *scene, struct field *field, uint8_t **memory) {
+    int half = scene->width / 2;
+    float clocks[PICTURE_CLOCKS], *line = malloc((size_t)scene->width * sizeof *line);
+    uint8_t *bytes = malloc((size_t)(2 * half * scene->height));
+    for (int y = 0; y < scene->height; y++) {
+        draw_clocks(scene, y, clocks);
+        if (y - scene->top < SLATE_LINES) {
+            memset(clocks, 0, sizeof clocks);
+        }
+        draw_samples(scene, scene->left + scene->colour_late, scene->colour_mhz, clocks, line);
+        for (int x = 0; x < half; x++) {
+            double lit = (double)line[2 * x];
+            bytes[(2 * y) * half + x] = (uint8_t)(128.5 + scene->grey_cb + lit * scene->lit_cb);
+            bytes[(2 * y + 1) * half + x] = (uint8_t)(128.5 + scene->grey_cr + lit * scene->lit_cr);
+        }
+    }
+    free(line);
+    *memory = bytes;
+    field->cb = (struct plane){bytes, 2 * half, 1};
+    field->cr = (struct plane){bytes + half, 2 * half, 1};
+    field->chroma_x = 1;
 }
 
 #endif

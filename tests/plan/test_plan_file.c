@@ -141,10 +141,33 @@ static void refuse(const char *text, int line, const char *says) {
     refuse_bytes(text, strlen(text), line, says);
 }
 
+static void expect_colours(const struct step *step, int lit, int dark) {
+    static struct expectation seen;
+    expect_step(step, 168, &seen);
+    assert_int_equal(seen.lit_colour, lit);
+    assert_int_equal(seen.dark_colour, dark);
+}
+
+static void colours(void **unused) {
+    (void)unused;
+    struct plan *plan = open_text("[step plain]\nPF1 = $0F\n"
+                                  "[step coloured]\nCOLUPF = $4A\nCOLUBK = $24\n"
+                                  "[step lines]\nCOLUBK = $02\n[band]\nlines = 9\n[band]\nCOLUPF = $6E\n"
+                                  "[step score]\nscore = yes\nCOLUPF = $00\n");
+    assert_int_equal(plan->steps[0].bands[0].count, 4); /* as ever: the image of old plans stays the same */
+    expect_colours(&plan->steps[0], 0x0E, 0x00);
+    expect_colours(&plan->steps[1], 0x4A, 0x24);
+    expect_colours(&plan->steps[2], -1, 0x02);
+    expect_colours(&plan->steps[3], 0x0E, 0x00); /* COLUP0 and COLUP1 [H CTRLPF D1] */
+    plan_free(plan);
+    refuse("[step s]\nCOLUPF = $08\n", 1, "luminance 4 of 7");
+    refuse("[step s]\nPF0 = $F0\n[band]\nlines = 9\n[band]\nCOLUBK = $E6\n", 5, "luminance 3 of 7");
+}
+
 static void wrong_keys_and_values(void **unused) {
     (void)unused;
     refuse("[step s]\nPF3 = 1\n", 2, "'PF3'");
-    refuse("[step s]\n\nCOLUBK = 1\n", 3, "'COLUBK'");
+    refuse("[step s]\n\nCOLUP0 = 1\n", 3, "'COLUP0'");
     refuse("[step s]\nPF0 = 256\n", 2, "PF0 = 256 is no byte");
     refuse("[step s]\nPF0 = $\n", 2, "is no byte");
     refuse("[step s]\nPF0 = \n", 2, "is no byte");
@@ -245,6 +268,7 @@ int main(void) {
         cmocka_unit_test(registers_in_all_spellings),
         cmocka_unit_test(cells_are_solved),
         cmocka_unit_test(bands_and_writes),
+        cmocka_unit_test(colours),
         cmocka_unit_test(name_is_the_files_when_none_is_given),
         cmocka_unit_test(wrong_keys_and_values),
         cmocka_unit_test(wrong_cells),

@@ -211,6 +211,163 @@ static void hamming_distance_is_six(void **unused) {
     assert_true(rate < 1.25 / 8192.0);
 }
 
+/* ---- two slates mixed ---- */
+
+static uint64_t word_of(const struct slate *slate) {
+    uint8_t rows[SLATE_ROWS];
+    uint64_t word = 0;
+    slate_encode(slate, rows);
+    for (int row = 0; row < SLATE_ROWS; row++) {
+        word = word << 8 | rows[row];
+    }
+    return word;
+}
+
+static void rows_of(uint64_t word, uint8_t rows[SLATE_ROWS]) {
+    for (int row = 0; row < SLATE_ROWS; row++) {
+        rows[row] = (uint8_t)(word >> (8 * (SLATE_ROWS - 1 - row)));
+    }
+}
+
+static bool decode_mixed(uint64_t ones, uint64_t halves, struct slate *slate) {
+    uint8_t one_rows[SLATE_ROWS], half_rows[SLATE_ROWS];
+    rows_of(ones, one_rows);
+    rows_of(halves, half_rows);
+    return slate_decode_mixed(one_rows, half_rows, slate);
+}
+
+static void mix(const struct slate *older, uint64_t *ones, uint64_t *halves) {
+    struct slate younger = *older;
+    younger.counter = (younger.counter + 1) & 63;
+    *ones = word_of(older) & word_of(&younger);
+    *halves = word_of(older) ^ word_of(&younger);
+}
+
+static void mixed_round_trip(void **unused) {
+    (void)unused;
+    uint64_t state = 5;
+    for (int run = 0; run < 64 * 50; run++) {
+        struct slate older = random_slate(&state), back = {0};
+        uint64_t ones, halves;
+        older.counter = (uint8_t)(run & 63);
+        mix(&older, &ones, &halves);
+        if (!decode_mixed(ones, halves, &back) || word_of(&back) != word_of(&older)) {
+            fail_msg("hash %04x value %05x counter %02x: read as %04x %05x %02x", older.hash, older.value,
+                     older.counter, back.hash, back.value, back.counter);
+        }
+    }
+}
+
+/* Two that are no neighbours, and two of different steps or images, are no pair. */
+static void other_mixtures_refused(void **unused) {
+    (void)unused;
+    uint64_t state = 6;
+    struct slate back = {1, 2, 3};
+    for (int run = 0; run < 20000; run++) {
+        const struct slate a = random_slate(&state);
+        struct slate b = a;
+        if (run % 4 == 0) {
+            b.counter = (uint8_t)((a.counter + 2 + next_random(&state) % 61) & 63);
+        } else if (run % 4 == 1) {
+            b.counter = (a.counter + 1) & 63;
+            b.value ^= UINT32_C(1) << next_random(&state) % 20;
+        } else if (run % 4 == 2) {
+            b.counter = (a.counter + 1) & 63;
+            b.hash ^= (uint16_t)(1 << next_random(&state) % 16);
+        }
+        if (decode_mixed(word_of(&a) & word_of(&b), word_of(&a) ^ word_of(&b), &back)) {
+            fail_msg("run %d: %04x %05x %02x with %04x %05x %02x", run, a.hash, a.value, a.counter, b.hash,
+                     b.value, b.counter);
+        }
+    }
+    assert_int_equal(back.hash, 1);
+    assert_int_equal(back.value, 2);
+    assert_int_equal(back.counter, 3);
+}
+
+/* The figures of slate.h: how far the six patterns of halves lie from none and from each other, by our own
+ * long division. */
+static void patterns_of_halves_lie_apart(void **unused) {
+    (void)unused;
+    static const int weights[6] = {8, 8, 8, 8, 10, 10};
+    uint64_t pattern[7] = {0};
+    for (int k = 1; k <= 6; k++) {
+        uint8_t dividend[BITS] = {0};
+        memset(dividend + MESSAGE - k, 1, (size_t)k);
+        pattern[k] = ((UINT64_C(1) << k) - 1) << CHECK | long_division(dividend);
+        assert_int_equal(__builtin_popcountll(pattern[k]), weights[k - 1]);
+    }
+    for (int a = 0; a <= 6; a++) {
+        for (int b = 0; b < a; b++) {
+            assert_true(__builtin_popcountll(pattern[a] ^ pattern[b]) >= (b == 0 ? 8 : 6));
+        }
+    }
+}
+
+struct places {
+    uint64_t bit[BITS];
+    int count;
+};
+
+static long misread(uint64_t ones, uint64_t halves, const struct places *places, int left, int from) {
+    struct slate slate;
+    long count = 0;
+    for (int i = from; i < places->count; i++) {
+        uint64_t wrong = ones ^ places->bit[i];
+        count +=
+            left == 1 ? decode_mixed(wrong, halves, &slate) : misread(wrong, halves, places, left - 1, i + 1);
+    }
+    return count;
+}
+
+/* Every pattern of one to three bits taken for their opposite, counters of all six kinds, by the decoder
+ * itself. The code is linear, so one hash and value stand for all. Counted apart from this code too, by
+ * syndromes. */
+static void opposite_bits_noticed_as_stated(void **unused) {
+    (void)unused;
+    static const long stated[6][3] = {{0, 9, 112}, {0, 1, 56}, {0, 0, 24},
+                                      {0, 0, 11},  {0, 0, 23}, {0, 1, 20}};
+    for (int k = 1; k <= 6; k++) {
+        const struct slate older = {0xA5C3, 0x12345, (uint8_t)((1 << (k - 1)) - 1)};
+        struct places places = {.count = 0};
+        uint64_t ones, halves;
+        mix(&older, &ones, &halves);
+        for (int i = 0; i < BITS; i++) {
+            if ((halves >> i & 1) == 0) {
+                places.bit[places.count++] = UINT64_C(1) << i;
+            }
+        }
+        for (int wrong = 1; wrong <= 3; wrong++) {
+            assert_int_equal(misread(ones, halves, &places, wrong, 0), stated[k - 1][wrong - 1]);
+        }
+    }
+}
+
+/* A bit taken for half, or a half for a bit: one to three of them in a mixed slate, and in a plain one. */
+static void wrong_halves_always_noticed(void **unused) {
+    (void)unused;
+    struct slate older = {0x1D0F, 0x00042, 21}, back;
+    uint64_t ones, halves;
+    for (int plain = 0; plain < 2; plain++) {
+        mix(&older, &ones, &halves);
+        ones = plain ? word_of(&older) : ones;
+        halves = plain ? 0 : halves;
+        for (int i = 0; i < BITS; i++) {
+            for (int j = i; j < BITS; j++) {
+                for (int k = j; k < BITS; k++) {
+                    uint64_t turned = UINT64_C(1) << i | UINT64_C(1) << j | UINT64_C(1) << k;
+                    /* What was half reads as 0 or as 1. */
+                    uint64_t now = halves ^ turned;
+                    if (decode_mixed(ones & ~now, now, &back) ||
+                        decode_mixed((ones | (halves & turned)) & ~now, now, &back)) {
+                        fail_msg("places %d %d %d of a %s slate", i, j, k, plain ? "plain" : "mixed");
+                    }
+                }
+            }
+        }
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(check_is_long_division),
@@ -220,6 +377,11 @@ int main(void) {
         cmocka_unit_test(parts_add_up),
         cmocka_unit_test(odd_errors_are_always_noticed),
         cmocka_unit_test(hamming_distance_is_six),
+        cmocka_unit_test(mixed_round_trip),
+        cmocka_unit_test(other_mixtures_refused),
+        cmocka_unit_test(patterns_of_halves_lie_apart),
+        cmocka_unit_test(opposite_bits_noticed_as_stated),
+        cmocka_unit_test(wrong_halves_always_noticed),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

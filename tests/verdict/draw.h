@@ -22,6 +22,9 @@ struct fault {
     unsigned unconnected;
     int late;
     uint8_t data_low, data_high;
+    uint8_t lit_low, lit_high, dark_low, dark_high; /* bits of COLUPF and COLUBK stuck */
+    double tint;                                    /* degrees by which the grabber turns hues */
+    bool cropped;                                   /* the blank beside the picture is not shown */
 };
 
 static inline void draw_swap(uint8_t *a, uint8_t *b) {
@@ -87,6 +90,61 @@ static inline void draw_measure(const uint8_t clocks[DRAW_CLOCKS], struct readin
     reading->edges *= 12; /* picture/ measures a dozen lines */
 }
 
+/* Colours: luminance D3-D1 in steps of 1/7, hue D7-4 from grey (0) on, 24 degrees apart [H 4.0 + A]; the
+ * slate's white and black are COLUBK's $0E and $00. 40 codes of colour, as good as any. */
+static inline uint8_t draw_stuck(const struct fault *fault, uint8_t value, uint8_t low, uint8_t high) {
+    value = (uint8_t)((value & ~fault->data_low) | fault->data_high);
+    return (uint8_t)((value & ~low) | high);
+}
+
+static inline struct cell_colour draw_colour(const struct fault *fault, uint8_t colour, int count) {
+    uint8_t white = draw_stuck(fault, 0x0E, fault->dark_low, fault->dark_high);
+    uint8_t black = draw_stuck(fault, 0x00, fault->dark_low, fault->dark_high);
+    double low = (black >> 1 & 7) / 7.0, high = (white >> 1 & 7) / 7.0;
+    double cb[2] = {0, 0}, cr[2] = {0, 0};
+    uint8_t both[2] = {colour, white};
+    for (int i = 0; i < 2; i++) {
+        double angle = ((both[i] >> 4) - 1) * 24.0 + fault->tint;
+        if (both[i] >> 4 != 0) {
+            cb[i] = -40 * cos(angle * acos(-1) / 180);
+            cr[i] = -40 * sin(angle * acos(-1) / 180);
+        }
+    }
+    return (struct cell_colour){.count = count,
+                                .level = ((colour >> 1 & 7) / 7.0 - low) / (high - low),
+                                .cb = cb[0] - cb[1],
+                                .cr = cr[0] - cr[1]};
+}
+
+/* Cells are seen lit by their level: what is drawn half way between black and white is neither. */
+static inline void draw_shades(const struct fault *fault, const uint8_t registers[REG_COUNT],
+                               struct reading *reading) {
+    uint64_t drawn = reading->lit[0];
+    int lit = __builtin_popcountll(drawn & ~reading->unclear[0]) * 12;
+    uint8_t lit_value = draw_stuck(fault, registers[REG_COLUPF], fault->lit_low, fault->lit_high);
+    uint8_t dark_value = draw_stuck(fault, registers[REG_COLUBK], fault->dark_low, fault->dark_high);
+    struct cell_colour blank = draw_colour(fault, 0, fault->cropped ? 0 : 12);
+    struct cell_colour above = draw_colour(fault, lit_value, lit),
+                       below = draw_colour(fault, dark_value, 480 - lit);
+    reading->has_chroma = true;
+    reading->raster.black =
+        16 + 219 / 7.0 * (draw_stuck(fault, 0x00, fault->dark_low, fault->dark_high) >> 1 & 7);
+    reading->raster.white =
+        16 + 219 / 7.0 * (draw_stuck(fault, 0x0E, fault->dark_low, fault->dark_high) >> 1 & 7);
+    reading->beside_picture = blank;
+    reading->beside_band = blank.level;
+    reading->lit[0] = above.level > 0.5 ? drawn : 0;
+    reading->unclear[0] |= fabs(above.level - 0.5) < 0.125 ? drawn : 0;
+    reading->lit_colour = above.level > 0.5 ? above : (struct cell_colour){0};
+    reading->dark_colour = below;
+    if (above.level <= 0.5) {
+        reading->dark_colour.count = 480;
+        reading->dark_colour.level += (above.level - below.level) * lit / 480;
+        reading->dark_colour.cb += (above.cb - below.cb) * lit / 480;
+        reading->dark_colour.cr += (above.cr - below.cr) * lit / 480;
+    }
+}
+
 static inline void draw_reading(const struct fault *fault, const uint8_t registers[REG_COUNT], uint32_t value,
                                 unsigned counter, struct reading *reading) {
     uint8_t clocks[DRAW_CLOCKS];
@@ -102,6 +160,7 @@ static inline void draw_reading(const struct fault *fault, const uint8_t registe
         reading->lit[0] |= (uint64_t)(sum == 2) << cell;
         reading->unclear[0] |= (uint64_t)(sum == 1) << cell;
     }
+    draw_shades(fault, registers, reading);
     for (int line = 1; line < reading->lines; line++) {
         reading->lit[line] = reading->lit[0];
         reading->unclear[line] = reading->unclear[0];

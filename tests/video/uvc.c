@@ -27,7 +27,8 @@ enum {
     HEADER = 2,
     CAMERA = 1,
     STREAM = 2, /* terminals */
-    NODE_WAIT_MS = 10000
+    NODE_WAIT_MS = 20000,
+    WIRE_WAIT_MS = 300
 };
 
 /* ---- descriptors ---- */
@@ -291,10 +292,24 @@ static bool wants(void *state, struct feed_wish *wish) {
     return wanted;
 }
 
-/* A frame that comes while the one before is still on the wire is lost, as in a grabber with one buffer. */
+/* Until the frame before it has left: an emulated processor cannot keep up with a console, so the console
+ * waits for the wire. One that does not leave (nobody reads) is lost, as in a grabber with one buffer. */
+static void wait_for_wire(const struct uvc *uvc) {
+    bool free = false;
+    for (int ms = 0; ms < WIRE_WAIT_MS && !free; ms++) {
+        stage_lock();
+        free = !uvc->sending || !uvc->streaming;
+        stage_unlock();
+        if (!free) {
+            nanosleep(&(struct timespec){.tv_nsec = 1000000}, NULL);
+        }
+    }
+}
+
 static void give(void *state, const struct feed_frame *frame) {
     struct grabber_device *device = state;
     struct uvc *uvc = device->carried;
+    wait_for_wire(uvc);
     stage_lock();
     if (!uvc->sending) {
         memcpy(uvc->frame, frame->bytes, frame->size);

@@ -65,6 +65,10 @@ static void test_other_faults(void **state) {
     assert_int_equal(with("late=16").faults.chip.late, 16);
     assert_int_equal(with("unconnected=3").faults.chip.unconnected, 8);
     assert_int_equal(with("unconnected=all").faults.chip.unconnected, 15);
+    assert_int_equal(with("colour-low=COLUPF.1").faults.chip.colour_low[0], 0x02);
+    assert_int_equal(with("colour-low=COLUBK.7").faults.chip.colour_low[1], 0x80);
+    assert_int_equal(with("colour-high=COLUPF.5").faults.chip.colour_high[0], 0x20);
+    assert_int_equal(with("colour-high=COLUBK.3").faults.chip.colour_high[1], 0x08);
     assert_int_equal(with("tia-data=7:low").faults.chip.data_low, 0x80);
     assert_int_equal(with("tia-data=0:high").faults.chip.data_high, 0x01);
     assert_int_equal(with("cart-data=6:low").faults.cart_low, 0x40);
@@ -131,9 +135,9 @@ static void test_every_text_is_taken_and_is_another_fault(void **state) {
         }
     }
     /* 20 bits stuck or flaky, low or high; 3 registers reversed, 3 pairs; mirror, copy; 16 clocks; 4
-     * unconnected and all; 8 lines of two chips, low or high; 12 address lines low or high, and one low; no
-     * processor, no supply; no video, frozen at once or later */
-    assert_int_equal(count, 4 * 20 + 3 + 3 + 2 + 16 + 5 + 2 * 16 + 2 * 12 + 1 + 2 + 3);
+     * unconnected and all; 7 bits of two colour registers, low or high; 8 lines of two chips, low or high; 12
+     * address lines low or high, and one low; no processor, no supply; no video, frozen at once or later */
+    assert_int_equal(count, 4 * 20 + 3 + 3 + 2 + 16 + 5 + 2 * 14 + 2 * 16 + 2 * 12 + 1 + 2 + 3);
 }
 
 static void test_every_spelling_is_taken(void **state) {
@@ -143,7 +147,7 @@ static void test_every_spelling_is_taken(void **state) {
         with(virtual_fault_spellings[count].spelling);
         assert_true(strlen(virtual_fault_spellings[count].about) > 10);
     }
-    assert_int_equal(count, 17);
+    assert_int_equal(count, 19);
 }
 
 /* A wrong text is refused with itself, a reason and a right spelling, on one line, and changes nothing. */
@@ -187,6 +191,9 @@ static void test_wrong_texts(void **state) {
         {"late=17", "1 to 16"},
         {"late=4x", "1 to 16"},
         {"unconnected=4", "0 to 3"},
+        {"colour-low=COLUP0.3", "COLUPF or COLUBK"},
+        {"colour-low=COLUPF", "1 to 7"},
+        {"colour-high=COLUBK.0", "no storage"},
         {"tia-data=8:low", "0 to 7"},
         {"tia-data=1", ":low or :high"},
         {"cart-data=1:middle", ":low or :high"},
@@ -218,12 +225,13 @@ static void test_contradictions(void **state) {
                                            {"flaky=PF1.3:low:0.3", "flaky=PF1.3:high:0.3"},
                                            {"tia-data=4:low", "tia-data=4:high"},
                                            {"cart-data=4:high", "cart-data=4:low"},
+                                           {"colour-low=COLUBK.4", "colour-high=COLUBK.4"},
                                            {"mirror-ignored", "copy-ignored"},
                                            {"copy-ignored", "mirror-ignored"},
                                            {"flaky=PF1.3:low:0.3", "flaky=PF1.4:low:0.4"}};
     for (size_t i = 0; i < sizeof pairs / sizeof pairs[0]; i++) {
         struct virtual_options options = with(pairs[i][0]);
-        check_refused(&options, pairs[i][1], i < 5 ? "other level" : i < 7 ? "already" : "same fraction");
+        check_refused(&options, pairs[i][1], i < 6 ? "other level" : i < 8 ? "already" : "same fraction");
     }
 }
 

@@ -1,80 +1,8 @@
 /* The grabber: where a captured line's samples lie, how high they are, how fast, how noisy, and when it
  * locks. */
-#include "virtual/grabber.h"
+#include "virtual/grabbing.h"
 
-#include <setjmp.h>
-#include <stdarg.h>
-#include <stddef.h>
-
-#include <cmocka.h>
-
-#include <math.h>
-#include <stdlib.h>
-#include <string.h>
-
-enum { WHITE = 0x0E, WIDTH = 720 };
-
-static struct tia_field field; /* large: kept off the stack */
-
-static struct grabber_options usual(void) {
-    return (struct grabber_options){
-        .noise_db = HUGE_VAL, .gain = 1, .offset = 0, .bandwidth_mhz = 4.2, .left = 74.0};
-}
-
-/* As many lines as the standard has (262, 312), synced, blank all over. */
-static void blank_field(int lines) {
-    memset(&field, 0, sizeof field);
-    memset(field.pixel, TIA_BLANKED, sizeof field.pixel);
-    field.lines = lines;
-    field.synced = true;
-    field.sync_lines = 3;
-}
-
-static void colour_clocks(int line, int from, int to, uint8_t colour) {
-    memset(field.pixel[line] + from, colour, (size_t)(to - from));
-}
-
-static void colour_all(uint8_t colour) {
-    for (int line = 0; line < field.lines; line++) {
-        colour_clocks(line, 0, TIA_VISIBLE, colour);
-    }
-}
-
-static struct grabber *open_grabber(enum standard standard, const struct grabber_options *options,
-                                    uint64_t seed) {
-    struct problem problem;
-    struct grabber *grabber = grabber_new(standard, options, seed, &problem);
-    if (grabber == NULL) {
-        fail_msg("%s", problem.text);
-    }
-    return grabber;
-}
-
-/* Two frames of the field: by the second the grabber has locked. */
-static struct frame take(struct grabber *grabber) {
-    struct frame frame;
-    for (int i = 0; i < 4; i++) {
-        grabber_take(grabber, &field, i % 2);
-    }
-    grabber_frame(grabber, &frame);
-    return frame;
-}
-
-static int sample(const struct plane *plane, int x, int y) {
-    return plane->data[y * plane->stride + x * plane->step];
-}
-
-/* The instant of an edge from what lies under it: a band-limited step between black before and white after
- * adds as many whites, on average, as there are samples after it. from: black; to: white, either may be the
- * greater. */
-static double edge_instant(const struct frame *frame, int y, int from, int to) {
-    double sum = 0;
-    int toward = to > from ? 1 : -1;
-    for (int x = from; x != to; x += toward) {
-        sum += (sample(&frame->y, x, y) - 16) / 219.0;
-    }
-    return to - toward * (sum + 0.5);
-}
+enum { WIDTH = 720 };
 
 static void test_edges_lie_where_they_should(void **state) {
     (void)state;
@@ -281,9 +209,10 @@ static void test_lines_and_weave(void **state) {
         blank_field(ntsc ? 262 : 312);
         take(grabber);
         colour_clocks(100, 0, TIA_VISIBLE, WHITE);
-        grabber_take(grabber, &field, 0);
-        struct frame frame;
-        grabber_frame(grabber, &frame);
+        grabber_take(grabber, &field);
+        colour_clocks(100, 0, TIA_VISIBLE, TIA_BLANKED);
+        grabber_take(grabber, &field);
+        struct frame frame = next_of(grabber, NULL);
         assert_int_equal(frame.width, 720);
         assert_int_equal(frame.height, ntsc ? 480 : 576);
         for (int y = 0; y < frame.height; y++) {
@@ -307,9 +236,8 @@ static void test_marks_of_same_lines_change_nothing(void **state) {
             for (int line = 50; line < 240; line++) {
                 colour_clocks(line, line / 7, 80 + line / 9, (uint8_t)(line / 5 * 14));
             }
-            for (int line = 1; marked && line < field.lines; line++) {
-                field.same_as_above[line] =
-                    memcmp(field.pixel[line], field.pixel[line - 1], TIA_VISIBLE) == 0;
+            if (marked) {
+                mark_same_lines();
             }
             struct grabber *grabber = open_grabber(STANDARD_NTSC, &options, 3);
             struct frame frame = take(grabber);
@@ -321,9 +249,7 @@ static void test_marks_of_same_lines_change_nothing(void **state) {
 }
 
 static bool shows_white(struct grabber *grabber, const struct tia_field *shown) {
-    struct frame frame;
-    grabber_take(grabber, shown, 0);
-    grabber_frame(grabber, &frame);
+    struct frame frame = next_of(grabber, shown);
     int code = sample(&frame.y, 360, 101);
     assert_true(code == 235 || code == 16);
     return code == 235;
@@ -332,6 +258,7 @@ static bool shows_white(struct grabber *grabber, const struct tia_field *shown) 
 static void test_lock(void **state) {
     (void)state;
     struct grabber_options options = usual();
+    options.layout = GRABBER_SINGLE; /* a frame for each field */
     struct grabber *grabber = open_grabber(STANDARD_NTSC, &options, 1);
     blank_field(262);
     colour_all(WHITE);

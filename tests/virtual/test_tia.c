@@ -136,6 +136,35 @@ static void test_delay_by_phase(void **state) {
     }
 }
 
+/* One bit of one colour register, whatever is written and even before anything is; the other register and
+ * the players' colours in score mode keep theirs. */
+static void test_stuck_colour_bits(void **state) {
+    (void)state;
+    for (int fault = 0; fault < 28; fault++) {
+        const int which = fault / 14, bit = 1 + fault % 7;
+        const bool high = fault / 7 % 2;
+        struct tia_chip chip = good();
+        (high ? chip.colour_high : chip.colour_low)[which] = (uint8_t)(1 << bit);
+        for (int value = 0; value < 256; value += 15) {
+            const int kept = high ? (value | 1 << bit) & 0xFE : value & ~(1 << bit) & 0xFE;
+            start(&chip);
+            put(3, COLUPF, (uint8_t)value);
+            put(6, COLUBK, (uint8_t)(value ^ 0xFF));
+            put(9, PF1, 0xFF);
+            line();
+            const int other = value ^ 0xFF,
+                      back = high ? (other | 1 << bit) & 0xFE : other & ~(1 << bit) & 0xFE;
+            assert_int_equal(last_line()[20], which == 0 ? kept : value & 0xFE);
+            assert_int_equal(last_line()[0], which == 1 ? back : other & 0xFE);
+            put(3, CTRLPF, 2);
+            line();
+            assert_int_equal(last_line()[20], LEFT);
+        }
+        tia_power_on(&tia, &chip, 7);
+        assert_int_equal(tia.reg[TIA_COLUPF + which] >> bit & 1, high);
+    }
+}
+
 static void test_score_and_priority(void **state) {
     (void)state;
     const struct tia_chip chip = good();
@@ -337,6 +366,7 @@ int main(void) {
         cmocka_unit_test(test_colour_lands_at_its_clock),
         cmocka_unit_test(test_cell_is_fetched_at_its_edge),
         cmocka_unit_test(test_delay_by_phase),
+        cmocka_unit_test(test_stuck_colour_bits),
         cmocka_unit_test(test_score_and_priority),
         cmocka_unit_test(test_blank_and_colour_bit),
         cmocka_unit_test(test_same_as_above_tells_the_truth),

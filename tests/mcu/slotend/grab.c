@@ -25,9 +25,12 @@ static bool read_field(FILE *file, struct tia_field *field) {
     return fread(field->pixel, TIA_VISIBLE, count, file) == count;
 }
 
-static bool write_frame(FILE *file, const struct grabber *grabber) {
+static bool write_frame(FILE *file, struct grabber *grabber) {
     struct frame frame;
-    grabber_frame(grabber, &frame);
+    struct problem problem;
+    if (!grabber_frame(grabber, &frame, &problem)) {
+        return false;
+    }
     for (int y = 0; y < frame.height; y++) {
         if (fwrite(frame.y.data + y * frame.y.stride, 2, (size_t)frame.width, file) != (size_t)frame.width) {
             return false;
@@ -40,9 +43,9 @@ static long convert(FILE *in, FILE *out, struct grabber *grabber) {
     static struct tia_field field;
     long fields = 0;
     while (read_field(in, &field)) {
-        const int which = (int)(fields++ % 2);
-        grabber_take(grabber, &field, which);
-        if (which == 1 && !write_frame(out, grabber)) {
+        fields++;
+        grabber_take(grabber, &field);
+        if (grabber_ready(grabber) && !write_frame(out, grabber)) {
             return -1;
         }
     }

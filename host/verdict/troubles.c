@@ -1,0 +1,128 @@
+/*
+ * Trouble of the capture chain, from what the frames and the source's buffers have told. None of it is the
+ * console's. A bound is that of what a good chain does anyway: a console's fields and a grabber's do not come
+ * at quite the same rate, so that NTSC loses or repeats a field in 3,465 and PAL one in 359 [A: 59.923
+ * against 59.940 Hz, 49.861 against 50]; bounds of one in a hundred stay clear of that.
+ */
+#include "verdict/advice.h"
+#include "verdict/colours.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+
+enum { FEW = 3 }; /* once or twice is no trouble */
+#define SHARE_LOST 0.01
+#define SHARE_BLENDED 0.05
+#define SHARE_CLIPPED 0.1
+#define MIXING_MOST 0.12 /* of the lines next to it: a soft picture has some */
+#define NOISE_LEAST 22.0 /* dB: below about 20 single cells of single lines are misread [A] */
+#define HUNTING_MOST 0.1 /* of the black-white distance */
+
+__attribute__((format(printf, 3, 4))) static void add(struct judge *judge, enum finding_kind kind,
+                                                      const char *format, ...) {
+    struct result *result = &judge->result;
+    if (result->trouble_count == TROUBLES_MAX) {
+        return;
+    }
+    struct finding *trouble = &result->troubles[result->trouble_count++];
+    *trouble = (struct finding){.kind = kind, .reg = -1, .bit = -1, .rate = 1, .rate_low = 1, .rate_high = 1};
+    snprintf(trouble->next, sizeof trouble->next, "%s", advice_next(kind));
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(trouble->text, sizeof trouble->text, format, arguments);
+    va_end(arguments);
+}
+
+static bool many(uint64_t count, uint64_t of, double share) {
+    return count >= FEW && (double)count > share * (double)of;
+}
+
+static unsigned long long ull(uint64_t count) {
+    return (unsigned long long)count;
+}
+
+/* A source that shows one field of two never shows the others: that is its way, and no loss. */
+static uint64_t fields_missed(const struct frames_facts *facts) {
+    bool halves = facts->stale >= 0 || (facts->layout != LAYOUT_WOVEN && facts->layout != LAYOUT_STACKED);
+    uint64_t usual = halves ? facts->fresh : 0;
+    return facts->lost > usual ? facts->lost - usual : 0;
+}
+
+static void of_the_device(struct judge *judge, const struct video_counts *buffers) {
+    if (buffers->gone > 0) {
+        add(judge, FINDING_DEVICE_LOST, "The video device went away %llu time%s and came back.",
+            ull(buffers->gone), buffers->gone == 1 ? "" : "s");
+    }
+    uint64_t bad = buffers->broken + buffers->empty;
+    if (many(bad, buffers->delivered + bad, SHARE_LOST)) {
+        add(judge, FINDING_BROKEN_BUFFERS,
+            "Of %llu buffers %llu were broken or short and %llu empty; none of them was judged.",
+            ull(buffers->delivered + bad), ull(buffers->broken), ull(buffers->empty));
+    }
+}
+
+static void of_the_fields(struct judge *judge, const struct frames_facts *facts,
+                          const struct video_counts *buffers) {
+    uint64_t missed = fields_missed(facts), all = facts->fresh + missed;
+    if (many(missed, all, SHARE_LOST) || many(buffers->overrun, buffers->delivered, SHARE_LOST) ||
+        facts->relocks > 0) {
+        add(judge, FINDING_FIELDS_LOST,
+            "By the slates' counters %llu of %llu fields were never seen; %llu frames were dropped since the "
+            "computer was too slow; the picture went away and came back %llu times.",
+            ull(missed), ull(all), ull(buffers->overrun), ull(facts->relocks));
+    }
+    if (many(facts->swapped, facts->read, SHARE_LOST)) {
+        add(judge, FINDING_FIELDS_SWAPPED, "%llu of %llu fields came before the one that they follow.",
+            ull(facts->swapped), ull(facts->read));
+    }
+    if (many(facts->blended, facts->read, SHARE_BLENDED)) {
+        add(judge, FINDING_FIELDS_BLENDED,
+            "%llu of %llu fields are two of the console's mixed into one: a deinterlacer's work.",
+            ull(facts->blended), ull(facts->read));
+    }
+    if (many(facts->half_black, facts->frames, SHARE_LOST)) {
+        add(judge, FINDING_HALF_BLACK, "In %llu of %llu frames one half is black.", ull(facts->half_black),
+            ull(facts->frames));
+    }
+}
+
+static void of_the_levels(struct judge *judge, const struct frames_facts *facts) {
+    double white = facts->white_high - facts->white_low, black = facts->black_high - facts->black_low;
+    double contrast = facts->white_high - facts->black_low;
+    if (many(facts->clipped, facts->read, SHARE_CLIPPED)) {
+        add(judge, FINDING_CLIPPING,
+            "In %llu of %llu fields black or white stand at the end of the grabber's range: levels beyond it "
+            "are cut off, so that a wrong luminance may not be seen.",
+            ull(facts->clipped), ull(facts->read));
+    }
+    if (contrast > 0 && (white > HUNTING_MOST * contrast || black > HUNTING_MOST * contrast)) {
+        add(judge, FINDING_GAIN_HUNTING,
+            "Levels move: white between %.0f and %.0f, black between %.0f and %.0f. The grabber's gain "
+            "hunts, "
+            "or the supply hums.",
+            facts->white_low, facts->white_high, facts->black_low, facts->black_high);
+    }
+    if (facts->noise_db > 0 && facts->noise_db < NOISE_LEAST) {
+        add(judge, FINDING_NOISY,
+            "Noise: %.0f dB from black to white over the noise's rms; below about 20 dB cells are misread.",
+            facts->noise_db);
+    }
+    if (facts->layout != LAYOUT_BLENDED && facts->mixing > MIXING_MOST) {
+        add(judge, FINDING_COMB_FILTER,
+            "Each line holds %.0f %% of the lines next to it: a comb filter, or a vertical one. Changes from "
+            "line to line are softened.",
+            100 * facts->mixing);
+    }
+}
+
+void find_troubles(struct judge *judge) {
+    const struct frames_facts *facts = &judge->capture;
+    judge->result.trouble_count = 0;
+    of_the_device(judge, &judge->buffers);
+    of_the_fields(judge, facts, &judge->buffers);
+    of_the_levels(judge, facts);
+    if (judge->colours.fields > 0 && colours_lack_hue(judge)) {
+        add(judge, FINDING_NO_COLOUR,
+            "The plan draws hues and none was seen in any field, so that hues could not be judged.");
+    }
+}
