@@ -61,7 +61,8 @@ struct reading {
      * from the slate's white as above, so those of a grey slate are 0. count 0: the field does not show it.
      */
     struct cell_colour beside_picture; /* on lines of the picture */
-    double beside_band;                /* level only: on the lines of the slate's white band */
+    double beside_band, band_white;    /* levels, on the middle line of the slate's white band: of the blank
+                                          beside it, and its own: 1 but for what the grabber mixes in */
     bool has_chroma;                   /* the field carries colour differences at all */
     /* What the grabber does to the picture, all from the slate. */
     double noise;  /* rms of the luma on flat parts, codes */
