@@ -59,14 +59,14 @@ struct tally tally_cause(struct judge *judge, const struct cause *cause) {
     return tally_of(judge, &supposition);
 }
 
-bool tally_would_explain(struct judge *judge, const struct supposition *supposition) {
+bool tally_would_explain(struct judge *judge, const struct supposition *supposition, long slack) {
     struct tally tally = {0};
     for (int failing = 1; failing >= 0; failing--) { /* the failing steps rule out most, so they come first */
         for (size_t i = 0; i < judge->plan->step_count; i++) {
             if ((judge->steps[i].result.failed > 0) == (failing == 1)) {
                 tally_step(judge, i, supposition, &tally);
             }
-            if (!tally_explains(&tally)) {
+            if (!tally_explains(&tally, slack)) {
                 return false;
             }
         }
