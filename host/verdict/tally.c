@@ -31,7 +31,7 @@ static void count_sighting(const struct sighting *sighting, bool at_times, bool 
 static void tally_step(struct judge *judge, size_t index, const struct supposition *supposition,
                        struct tally *tally) {
     const struct step_state *step = &judge->steps[index];
-    struct sides sides;
+    struct sides sides = {{false}, {false}};
     tally->wrong += step->stray;
     if (step->sighting_count == 0) {
         return;
