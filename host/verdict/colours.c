@@ -305,6 +305,18 @@ static bool next_hue(struct items *items, struct item *item) {
     return false;
 }
 
+/* Nothing is coloured: a grabber without colour shows no hue, and rules none out. */
+static bool sees_no_hue(const struct judge *judge) {
+    struct items items = items_of(judge, &no_fault);
+    struct item item;
+    while (next_item(&items, &item)) {
+        if (chroma_of(item.seen) >= CHROMA_GREY) {
+            return false;
+        }
+    }
+    return true;
+}
+
 static int different_hues(struct items items, double *middle) {
     bool hues[HUES] = {false};
     struct item item;
@@ -575,7 +587,7 @@ bool colours_judge(struct judge *judge, const struct cause *explained) {
     struct guess guesses[GUESSES];
     const struct fault before = fault_of(explained);
     judge->colours.wrong = false;
-    judge->colours.no_hue = colours_lack_hue(judge);
+    judge->colours.no_hue = sees_no_hue(judge);
     if (judge->colours.fields == 0) {
         return false;
     }
@@ -614,12 +626,10 @@ bool colours_explain_cells(const struct judge *judge) {
 bool colours_lack_hue(const struct judge *judge) {
     struct items items = items_of(judge, &no_fault);
     struct item item;
-    bool expected = false;
-    while (judge->plan->standard != STANDARD_SECAM && next_item(&items, &item)) {
-        if (chroma_of(item.seen) >= CHROMA_GREY) {
-            return false;
+    while (judge->plan->standard != STANDARD_SECAM && sees_no_hue(judge) && next_item(&items, &item)) {
+        if (item.foretold.hue) {
+            return true;
         }
-        expected = expected || item.foretold.hue;
     }
-    return expected;
+    return false;
 }
