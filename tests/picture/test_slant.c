@@ -149,6 +149,11 @@ static void a_slant_that_changes(void **state) {
         assert_true(fabs(reading.raster.slant - 0.02) < 0.001);
     }
     assert_true(fabs(reading.raster.slant + 0.03) < 0.003);
+    for (int i = 0; i < 90; i++) { /* one torn field in nine */
+        scene.slant = i % 9 == 0 ? 0.05 : -0.03;
+        reading = read_turn(picture, &scene, seed++);
+        assert_true(fabs(reading.raster.slant + 0.03) < 0.003);
+    }
     picture_free(picture);
 }
 
