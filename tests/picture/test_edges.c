@@ -29,7 +29,7 @@ static void read_scene(const struct scene *scene, int grey_line, int grey_cell, 
 static void the_margin_is_the_worst_cells(void **state) {
     (void)state;
     static const double greys[] = {0.0, 0.1, 0.3, 0.36, 0.4, 0.45, 0.55, 0.6, 0.64, 0.9};
-    static const int widths[] = {720, 704, 640, 352, 1440};
+    static const int widths[] = {720, 704, 640, 320, 1440};
     enum { GREYS = sizeof greys / sizeof *greys };
     for (int i = 0; i < GREYS * 15; i++) {
         struct scene scene = scene_usual(STANDARD_NTSC);

@@ -124,7 +124,7 @@ static void the_slate_is_read_at_ten_decibels(void **state) {
     for (uint64_t seed = 1; seed <= 150; seed++) {
         struct scene scene = scene_usual(STANDARD_NTSC);
         fill_bands(&scene, seed);
-        scene.noise_db = seed <= 40 ? 10 : 8;
+        scene.noise_db = seed <= 40 ? 10 : 6.5;
         scene.black = 100;
         scene.white = 150;
         scene.stuck = 1U << seed % 20;
