@@ -161,9 +161,16 @@ static int jpeg_edited(size_t (*edit)(uint8_t *bytes, size_t size, size_t room),
     return count;
 }
 
-static size_t cut_tail(uint8_t *bytes, size_t size, size_t room) {
+/* Where the rest was lost on the way. */
+static size_t cut_short(uint8_t *bytes, size_t size, size_t room) {
+    (void)bytes;
     (void)room;
-    bytes[size / 2] = 0xff; /* its end comes early */
+    return size / 2;
+}
+
+static size_t end_early(uint8_t *bytes, size_t size, size_t room) {
+    (void)room;
+    bytes[size / 2] = 0xff;
     bytes[size / 2 + 1] = 0xd9;
     return size / 2 + 2;
 }
@@ -184,7 +191,9 @@ static void test_jpeg(void **state) {
     if (!has_ffmpeg()) {
         skip();
     }
-    assert_int_equal(jpeg_edited(cut_tail, &broken), 2);
+    assert_int_equal(jpeg_edited(end_early, &broken), 2);
+    assert_int_equal(broken, 1);
+    assert_int_equal(jpeg_edited(cut_short, &broken), 2);
     assert_int_equal(broken, 1);
     assert_int_equal(jpeg_edited(odd_segments, &broken), 3);
     assert_int_equal(broken, 0);
