@@ -87,6 +87,9 @@ static bool watch(struct watching *watching, struct problem *problem) {
         struct frame frame;
         enum next next = watching->source->next(watching->source->state, &frame, problem);
         if (next == NEXT_FRAME) {
+            if (watching->waiting) {
+                frames_paused(watching->session->frames);
+            }
             watching->waiting = false;
             if (!one_frame(watching, &frame, problem)) {
                 return false;

@@ -5,21 +5,27 @@
 #include <math.h>
 #include <stdio.h>
 
-/* Levels: 1 is white. A step of luminance is 1/7 = 0.143; what lies nearer to the next step than to the
- * expected one by a fifth of that is off, and a supposition must fit to less than half a step. */
+/* Levels: 1 is white. A step of luminance is 1/7 = 0.143. On all virtual grabbers a good console's means lie
+ * within 0.013 of what they should be. What is off by 0.06 on the whole may be a stuck bit, if one fits to
+ * less than half a step; without that it takes a half more to be called wrong. */
 #define STEP (1.0 / 7)
-#define LEVEL_OFF 0.09
+#define LEVEL_OFF 0.06
 #define LEVEL_FITS 0.065
+#define FAR_OFF 1.6 /* of the bounds of what is off */
 /* Colour differences over the black-white distance. Broadcast colour bars of 75 % reach 0.5 to 0.6, a video
  * chip's hues some 0.15 to 0.3 [P]; grey has none but what noise and cross-colour leave. */
 #define CHROMA_OFF 0.08
 #define CHROMA_GREY 0.06
-#define ANGLE_STEP 24.0  /* degrees from hue to hue: 15 of them in 360 [H 4.0 + A] */
-#define ANGLE_FITS 30.0  /* a grabber's own turn of all hues among them [P] */
-#define ROTATION_HUES 3  /* different hues it takes to know that turn */
-#define OUTLIERS 0.1     /* share of what was measured that may disagree */
+#define ANGLE_STEP 24.0        /* degrees from hue to hue: 15 of them in 360 [H 4.0 + A] */
+#define ANGLE_FITS 30.0        /* a grabber's own turn of all hues among them [P] */
+#define ANGLE_FITS_TURNED 11.0 /* less than half the way to the next hue, once that turn is known */
+#define ROTATION_HUES 3        /* different hues it takes to know it */
+#define SLOPE_HUES 5           /* and to know the colour trimmer's part */
+#define OUTLIERS 0.1           /* share of what was measured that may disagree */
 #define WIDE 0.5         /* of the most cells of a colour in a step: fewer are too narrow to be sure of */
 #define CLIPPED_MOST 1.3 /* more than that above white is not expected of a grabber's gain [P] */
+
+#define CODE_CEILING 252 /* codes: with noise, the mean of what is cut off at 254 or 255 */
 
 enum { FIELDS_LEAST = 2, HUES = 16 };
 
@@ -42,24 +48,27 @@ static void mix(struct cell_colour *into, const struct cell_colour *other) {
     }
 }
 
-/* Where all cells are expected alike, whatever was seen is that colour, though it be seen as the other. */
+/* Where all cells are expected alike, what most are seen as is that colour, though it be seen as the other.
+ */
 static void sort_sides(const struct step_state *step, const struct reading *reading,
                        struct cell_colour sides[SIDES]) {
     sides[LIT] = reading->lit_colour;
     sides[DARK] = reading->dark_colour;
     if (step->flat != FLAT_NOT) {
-        enum side side = step->flat == FLAT_LIT ? LIT : DARK;
-        mix(&sides[side], &sides[1 - side]);
-        sides[1 - side].count = 0;
+        enum side expected = step->flat == FLAT_LIT ? LIT : DARK;
+        enum side seen = 2 * popcount(reading->lit[step->expect.lines / 2]) > CELLS ? LIT : DARK;
+        sides[expected] = sides[seen];
+        sides[1 - expected].count = 0;
     }
 }
 
-/* Too many unclear cells: then the cells that seem dark are not the ones that should be. */
+/* Too many cells unclear or wrong: then those that seem dark are not the ones that should be. */
 static bool is_muddled(const struct step_state *step, const struct reading *reading) {
     int line = step->expect.lines / 2;
-    uint64_t lit = step->expect.lit[line], unclear = reading->unclear[line];
-    return step->flat == FLAT_NOT && (popcount(unclear & lit) * 4 > popcount(lit) ||
-                                      popcount(unclear & ~lit) * 4 > popcount(CELLS_ALL & ~lit));
+    uint64_t lit = step->expect.lit[line], dark = CELLS_ALL & ~lit;
+    uint64_t bad = reading->unclear[line] | (reading->lit[line] ^ lit);
+    return step->flat == FLAT_NOT &&
+           (popcount(bad & lit) * 4 > popcount(lit) || popcount(bad & dark) * 4 > popcount(dark));
 }
 
 static void add_mean(struct colour_mean *mean, const struct cell_colour *colour) {
@@ -74,7 +83,7 @@ static void add_mean(struct colour_mean *mean, const struct cell_colour *colour)
 static struct cell_colour against_blank(const struct cell_colour *colour, const struct reading *reading) {
     const bool blank = reading->beside_picture.count > 0;
     double black = blank ? reading->beside_picture.level : 0;
-    double span = blank ? 1 - reading->beside_band : 1;
+    double span = blank ? reading->band_white - reading->beside_band : 1;
     double codes = span * (reading->raster.white - reading->raster.black);
     return (struct cell_colour){.count = colour->count,
                                 .level = (colour->level - black) / span,
@@ -89,7 +98,7 @@ static void add_run(struct colours *run, const struct reading *reading) {
     run->fields++;
     run->clipped += reading->clips_white;
     run->chroma += reading->has_chroma;
-    add_mean(&run->white, &colour);
+    add_mean(&run->white[reading->clips_white], &colour);
 }
 
 static void add_result(struct step_result *result, const struct cell_colour sides[SIDES]) {
@@ -101,19 +110,34 @@ void colours_add(struct judge *judge, struct step_state *step, const struct read
     struct cell_colour sides[SIDES];
     const bool blank = reading->beside_picture.count > 0;
     if ((judge->colours.fields > 0 && blank != judge->colours.blank) ||
-        !(reading->raster.white > reading->raster.black) || (blank && reading->beside_band > 0.5) ||
-        is_muddled(step, reading)) {
+        !(reading->raster.white > reading->raster.black) ||
+        (blank && reading->band_white - reading->beside_band < 0.5) || is_muddled(step, reading)) {
         return;
     }
     sort_sides(step, reading, sides);
+    double lit = reading->raster.black + sides[LIT].level * (reading->raster.white - reading->raster.black);
+    judge->colours.ceiling |= sides[LIT].count > 0 && lit > CODE_CEILING;
     add_run(&judge->colours, reading);
     add_result(&step->result, sides);
     for (int side = 0; side < SIDES; side++) {
         if (sides[side].count > 0) {
             struct cell_colour colour = against_blank(&sides[side], reading);
-            add_mean(side == LIT ? &step->lit : &step->dark, &colour);
+            judge->colours.cells[side][reading->clips_white] += sides[side].count;
+            add_mean(&step->colours[reading->clips_white][side], &colour);
         }
     }
+}
+
+/* A gain that hunts cuts white off in some fields: those that were not cut off are better, if there are a few
+ * that show the colour. */
+static bool uses_clipped(const struct judge *judge, enum side side) {
+    const double *cells = judge->colours.cells[side];
+    return cells[0] < cells[1] * OUTLIERS;
+}
+
+static const struct colour_mean *seen_in(const struct judge *judge, const struct step_state *step,
+                                         enum side side) {
+    return &step->colours[uses_clipped(judge, side)][side];
 }
 
 /* ---- what a supposition foretells ---- */
@@ -162,15 +186,27 @@ static double chroma_of(const struct colour_mean *seen) {
     return hypot(seen->cb, seen->cr);
 }
 
+/* What grabber and console do to all hues together: a turn, and by the console's colour trimmer as much from
+ * hue to hue. */
+struct turn {
+    bool known;
+    double rotation, slope, middle; /* degrees; degrees a hue, from the middle hue on */
+};
+
+static double hue_of(const struct item *item) {
+    return item->foretold.angle / ANGLE_STEP;
+}
+
 /* Of seen against foretold, -180..180. */
-static double angle_between(const struct item *item, double rotation) {
+static double angle_between(const struct item *item, const struct turn *turn) {
     double degrees = atan2(-item->seen->cr, -item->seen->cb) * 180 / M_PI;
-    return remainder(degrees - item->foretold.angle - rotation, 360);
+    double away = turn->rotation + turn->slope * (hue_of(item) - turn->middle);
+    return remainder(degrees - item->foretold.angle - away, 360);
 }
 
 static double level_error(const struct judge *judge, const struct item *item) {
     double error = item->seen->level - item->foretold.level;
-    bool clipped = judge->colours.clipped * 2 > judge->colours.fields;
+    bool clipped = uses_clipped(judge, item->side);
     if (item->white) {
         return 0;
     }
@@ -178,6 +214,10 @@ static double level_error(const struct judge *judge, const struct item *item) {
         /* White was cut off, so that what is darker seems lighter than it is; and less is likelier. */
         double more = item->seen->level / fmax(item->foretold.level, STEP) - 1;
         return more < CLIPPED_MOST - 1 ? more * STEP : error;
+    }
+    if (error < 0 && item->foretold.level > 1 && item->seen->level > 1 && judge->colours.ceiling) {
+        /* Lighter than the slate's white: that is cut off before white is. */
+        return error * STEP;
     }
     return error;
 }
@@ -190,7 +230,7 @@ static bool judges_hue(const struct judge *judge, const struct item *item) {
 }
 
 /* In shares of what would be too far. */
-static double chroma_error(const struct judge *judge, const struct item *item, double rotation) {
+static double chroma_error(const struct judge *judge, const struct item *item, const struct turn *turn) {
     double chroma = chroma_of(item->seen);
     if (!judges_hue(judge, item)) {
         return 0;
@@ -198,23 +238,22 @@ static double chroma_error(const struct judge *judge, const struct item *item, d
     if (!item->foretold.hue) {
         return chroma / CHROMA_GREY;
     }
-    return chroma < CHROMA_GREY ? 2 : fabs(angle_between(item, rotation)) / ANGLE_FITS;
+    double fits = turn->known ? ANGLE_FITS_TURNED : ANGLE_FITS;
+    return chroma < CHROMA_GREY ? 2 : fabs(angle_between(item, turn)) / fits;
 }
 
-static bool is_off(const struct judge *judge, const struct item *item, double rotation) {
-    if (fabs(level_error(judge, item)) > LEVEL_OFF) {
-        return true;
-    }
-    double bound = item->foretold.hue ? 1 : CHROMA_OFF / CHROMA_GREY;
-    return chroma_error(judge, item, rotation) > bound;
+/* 1 is off, 0 as foretold. */
+static double offness(const struct judge *judge, const struct item *item, const struct turn *turn) {
+    double level = fabs(level_error(judge, item)) / LEVEL_OFF;
+    double chroma = chroma_error(judge, item, turn) * (item->foretold.hue ? 1 : CHROMA_GREY / CHROMA_OFF);
+    return fmin(fmax(level, chroma), 2);
 }
 
 /* Most cells of a colour that a step shows. */
 static double most_cells(const struct judge *judge, enum side side) {
     double most = 0;
     for (size_t i = 0; i < judge->plan->step_count; i++) {
-        const struct step_state *step = &judge->steps[i];
-        most = fmax(most, side == LIT ? step->lit.cells : step->dark.cells);
+        most = fmax(most, seen_in(judge, &judge->steps[i], side)->cells);
     }
     return most;
 }
@@ -236,7 +275,7 @@ static bool next_item(struct items *items, struct item *item) {
     while (items->at < 2 * judge->plan->step_count) {
         const struct step_state *step = &judge->steps[items->at / 2];
         enum side side = (enum side)(items->at++ % 2);
-        const struct colour_mean *seen = side == LIT ? &step->lit : &step->dark;
+        const struct colour_mean *seen = seen_in(judge, step, side);
         int expected = side == LIT ? step->expect.lit_colour : step->expect.dark_colour;
         if (expected >= 0 && seen->fields >= FIELDS_LEAST && seen->cells >= items->most[side] * WIDE) {
             *item = (struct item){
@@ -248,7 +287,7 @@ static bool next_item(struct items *items, struct item *item) {
     }
     if (items->at++ == 2 * judge->plan->step_count && judge->colours.blank) {
         uint8_t white = held(items->fault, DARK, SLATE_WHITE);
-        *item = (struct item){.seen = &judge->colours.white,
+        *item = (struct item){.seen = &judge->colours.white[uses_clipped(judge, DARK)],
                               .side = DARK,
                               .white = true,
                               .foretold = foretell(&judge->colours, items->fault, white)};
@@ -257,24 +296,61 @@ static bool next_item(struct items *items, struct item *item) {
     return false;
 }
 
-/* The turn of all hues together, where enough different ones were foretold to know it. */
-static double rotation_of(const struct judge *judge, const struct fault *fault) {
-    struct items items = items_of(judge, fault);
-    struct item item;
-    double x = 0, y = 0;
-    bool hues[HUES] = {false};
-    int different = 0;
-    while (next_item(&items, &item)) {
-        if (item.foretold.hue && chroma_of(item.seen) >= CHROMA_GREY) {
-            int hue = (int)lround(item.foretold.angle / ANGLE_STEP) & (HUES - 1);
-            double turn = angle_between(&item, 0) * M_PI / 180;
-            different += !hues[hue];
-            hues[hue] = true;
-            x += cos(turn);
-            y += sin(turn);
+static bool next_hue(struct items *items, struct item *item) {
+    while (next_item(items, item)) {
+        if (item->foretold.hue && chroma_of(item->seen) >= CHROMA_GREY) {
+            return true;
         }
     }
-    return different >= ROTATION_HUES ? atan2(y, x) * 180 / M_PI : 0;
+    return false;
+}
+
+static int different_hues(struct items items, double *middle) {
+    bool hues[HUES] = {false};
+    struct item item;
+    int different = 0;
+    *middle = 0;
+    while (next_hue(&items, &item)) {
+        int hue = (int)lround(hue_of(&item)) & (HUES - 1);
+        *middle += hues[hue] ? 0 : hue;
+        different += !hues[hue];
+        hues[hue] = true;
+    }
+    *middle /= different > 0 ? different : 1;
+    return different;
+}
+
+/* Least squares round the circular mean. */
+static double slope_of(struct items items, const struct turn *turn) {
+    struct item item;
+    double xx = 0, xy = 0;
+    while (next_hue(&items, &item)) {
+        double x = hue_of(&item) - turn->middle;
+        xx += x * x;
+        xy += x * angle_between(&item, turn);
+    }
+    return xx > 0 ? xy / xx : 0;
+}
+
+static struct turn turn_of(const struct judge *judge, const struct fault *fault) {
+    static const struct turn none;
+    struct turn turn = none;
+    struct items items = items_of(judge, fault), all = items;
+    struct item item;
+    double x = 0, y = 0;
+    int different = different_hues(all, &turn.middle);
+    if (different < ROTATION_HUES) {
+        return none;
+    }
+    while (next_hue(&items, &item)) {
+        double away = angle_between(&item, &none) * M_PI / 180;
+        x += cos(away);
+        y += sin(away);
+    }
+    turn.known = true;
+    turn.rotation = atan2(y, x) * 180 / M_PI;
+    turn.slope = different >= SLOPE_HUES ? slope_of(all, &turn) : 0;
+    return turn;
 }
 
 /* ---- suppositions ---- */
@@ -291,11 +367,12 @@ struct guess {
 static double error_of(const struct judge *judge, const struct fault *fault) {
     struct items items = items_of(judge, fault);
     struct item item;
-    double rotation = rotation_of(judge, fault), sum = 0;
+    struct turn turn = turn_of(judge, fault);
+    double sum = 0;
     int count = 0, off = 0;
     while (next_item(&items, &item)) {
         double level = fabs(level_error(judge, &item)) / LEVEL_FITS;
-        double chroma = chroma_error(judge, &item, rotation);
+        double chroma = chroma_error(judge, &item, &turn);
         double error = fmax(level, chroma);
         off += error > 1;
         sum += fmin(error, 2);
@@ -308,22 +385,25 @@ static enum reg reg_of(enum side side) {
     return side == LIT ? REG_COLUPF : REG_COLUBK;
 }
 
-/* Nearly all of what the guess would change is off indeed. */
+/* What the guess would change is off indeed, on the whole, and nearly all of it by half at least. */
 static bool is_confirmed(const struct judge *judge, const struct fault *before, const struct fault *guess) {
     struct items items = items_of(judge, before), others = items_of(judge, guess);
     struct item item, other;
-    double rotation = rotation_of(judge, before);
-    int changed = 0, off = 0;
+    struct turn turn = turn_of(judge, guess); /* it is the guess that fits */
+    int changed = 0, half_off = 0;
+    double off = 0;
     while (next_item(&items, &item) && next_item(&others, &other)) {
         bool hue = item.foretold.hue != other.foretold.hue ||
                    (item.foretold.hue && item.foretold.angle != other.foretold.angle);
         bool level = !item.white && fabs(item.foretold.level - other.foretold.level) > STEP / 2;
         if ((hue && judges_hue(judge, &other)) || level) {
             changed++;
-            off += is_off(judge, &item, rotation);
+            double by = offness(judge, &item, &turn);
+            off += by;
+            half_off += by > 0.5;
         }
     }
-    return off > 0 && off >= changed * (1 - 2 * OUTLIERS);
+    return changed > 0 && off > changed && half_off >= changed * (1 - 2 * OUTLIERS);
 }
 
 /* How many fit, the best first. */
@@ -354,18 +434,20 @@ static int find_guesses(const struct judge *judge, const struct fault *before, s
 
 /* What was off under what is known, of each register, and how far. */
 struct offs {
-    int items[SIDES], off[SIDES];
+    int items[SIDES], off[SIDES], far[SIDES];
     struct item worst[SIDES];
 };
 
 static struct offs count_off(const struct judge *judge, const struct fault *fault) {
-    struct offs offs = {{0}, {0}, {{0}}};
+    struct offs offs = {.items = {0}};
     struct items items = items_of(judge, fault);
     struct item item;
-    double rotation = rotation_of(judge, fault);
+    struct turn turn = turn_of(judge, fault);
     while (next_item(&items, &item)) {
         offs.items[item.side] += !item.white;
-        if (is_off(judge, &item, rotation)) {
+        double by = offness(judge, &item, &turn);
+        offs.far[item.side] += by > FAR_OFF;
+        if (by > 1) {
             offs.off[item.side]++;
             if (offs.worst[item.side].seen == NULL || offs.worst[item.side].white) {
                 offs.worst[item.side] = item;
@@ -395,7 +477,8 @@ static struct finding *add(struct judge *judge, enum side side) {
 
 static void name_colour(bool hue, double level, double angle, char *text, size_t size) {
     if (hue) {
-        snprintf(text, size, "luminance %.1f of 7, hue at %.0f degrees", level * 7, angle);
+        snprintf(text, size, "luminance %.1f of 7, hue at %d degrees", level * 7,
+                 (int)lround(angle + 360) % 360);
     } else {
         snprintf(text, size, "luminance %.1f of 7, grey", level * 7);
     }
@@ -406,7 +489,7 @@ static void say_item(const struct item *item, char *text, size_t size) {
     double chroma = chroma_of(item->seen);
     double angle = atan2(-item->seen->cr, -item->seen->cb) * 180 / M_PI;
     name_colour(item->foretold.hue, item->foretold.level, item->foretold.angle, expected, sizeof expected);
-    name_colour(chroma >= CHROMA_GREY, item->seen->level, angle < 0 ? angle + 360 : angle, seen, sizeof seen);
+    name_colour(chroma >= CHROMA_GREY, item->seen->level, angle, seen, sizeof seen);
     snprintf(text, size, "%s: expected %s; seen %s",
              item->white         ? "the slate's white (COLUBK $0E)"
              : item->side == LIT ? "lit cells (COLUPF)"
@@ -434,8 +517,8 @@ static void tell_guesses(struct judge *judge, const struct offs *offs, const str
         finding->explanation = first + i;
         if (count > 1) {
             const struct guess *next = &guesses[(i + 1) % count];
-            snprintf(other, sizeof other, " Same colours: %s D%d stuck %s.", reg_name(reg_of(next->side)),
-                     next->bit, next->high ? "high" : "low");
+            snprintf(other, sizeof other, " Fits nearly as well: %s D%d stuck %s.",
+                     reg_name(reg_of(next->side)), next->bit, next->high ? "high" : "low");
         }
         say_item(telling_item(offs, guesses[i].side), item, sizeof item);
         snprintf(finding->text, sizeof finding->text, "%s D%d stuck %s. In %s.%s",
@@ -447,7 +530,7 @@ static void tell_guesses(struct judge *judge, const struct offs *offs, const str
 static void tell_registers(struct judge *judge, const struct offs *offs) {
     for (int side = 0; side < SIDES; side++) {
         struct finding *finding =
-            offs->off[side] * 2 > offs->items[side] ? add(judge, (enum side)side) : NULL;
+            offs->far[side] > (1 - OUTLIERS) * offs->items[side] ? add(judge, (enum side)side) : NULL;
         if (finding != NULL) {
             char item[200];
             say_item(&offs->worst[side], item, sizeof item);
@@ -497,7 +580,7 @@ bool colours_judge(struct judge *judge, const struct cause *explained) {
         return false;
     }
     struct offs offs = count_off(judge, &before);
-    if (offs.off[LIT] + offs.off[DARK] == 0 || error_of(judge, &before) >= 0) {
+    if (error_of(judge, &before) >= 0) {
         return false;
     }
     int count = drop_worse(guesses, find_guesses(judge, &before, guesses, GUESSES));

@@ -186,6 +186,7 @@ if command -v ffmpeg >/dev/null; then
         ffmpeg -v error -y -f lavfi -i "$source=size=720x480:rate=30000/1001" -t 2 -c:v ffv1 $source.mkv
         ends "doctor on $source" 4 timeout 60 "$slotjig" doctor --video $source.mkv
         says "finds no slate" '^  ?  *slate'
+        ends "judge of $source" 4 timeout 60 "$slotjig" judge --plan small.ini $source.mkv
     done
     ffmpeg -v error -y -i n.mkv -vf crop=720:300:0:0 -c:v ffv1 cut.mkv
     ends "a picture cut off" 4 "$slotjig" doctor --video cut.mkv

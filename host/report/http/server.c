@@ -14,7 +14,7 @@
 #include <unistd.h>
 
 /* Figures: common practice, no source. A browser opens up to six connections to a host. */
-enum { CONNECTIONS_MAX = 24, IDLE_SECONDS = 10, CONNECTION_BYTES = 16 * 1024 };
+enum { CONNECTIONS_MAX = 24, IDLE_SECONDS = 5, CONNECTION_BYTES = 16 * 1024 };
 
 struct page {
     struct MHD_Daemon *daemon;
