@@ -9,6 +9,7 @@
 #include <string.h>
 
 enum {
+    KNOWN_SLATES = 8,  /* a grabber that hangs repeats a frame, and so two fields */
     RECENT = 16,       /* fields, of which the most frequent kind says what is there instead of a slate */
     RATE_BINS = 4,     /* whole ones: two seconds */
     TROUBLE_BINS = 10, /* five seconds */
@@ -46,7 +47,8 @@ struct watch_now {
     unsigned recent_count;
     bool any_frame;
     uint64_t frame_us, good_us, fresh_us; /* when last; good: with a slate of the image */
-    struct slate slate;                   /* of the last good field */
+    uint32_t slates[KNOWN_SLATES];        /* of the last fresh fields: value and counter */
+    unsigned slate_count;
     struct raster raster;
     bool has_raster;
     int lines;
@@ -171,6 +173,17 @@ static void note_step(struct watch_now *now, const struct reading *reading, enum
     step->order = ++now->sights;
 }
 
+static bool is_fresh(struct watch_now *now, const struct slate *slate) {
+    const uint32_t key = slate->value << SLATE_COUNTER_BITS | slate->counter;
+    for (unsigned i = 0; i < now->slate_count && i < KNOWN_SLATES; i++) {
+        if (now->slates[i] == key) {
+            return false;
+        }
+    }
+    now->slates[now->slate_count++ % KNOWN_SLATES] = key;
+    return true;
+}
+
 static void note_levels(struct bin *bin, const struct raster *raster) {
     const bool first = bin->read == 0;
     bin->white_low = first ? raster->white : fmin(bin->white_low, raster->white);
@@ -181,13 +194,11 @@ static void note_levels(struct bin *bin, const struct raster *raster) {
 
 static void note_good(struct watch_now *now, struct bin *bin, uint64_t time_us,
                       const struct reading *reading) {
-    const bool fresh = now->good_us == 0 || now->slate.value != reading->slate.value ||
-                       now->slate.counter != reading->slate.counter;
+    const bool fresh = is_fresh(now, &reading->slate);
     now->good_us = time_us;
     if (fresh) {
         now->fresh_us = time_us;
     }
-    now->slate = reading->slate;
     now->raster = reading->raster;
     now->has_raster = true;
     now->lines = reading->lines;
@@ -338,10 +349,7 @@ static void forget_steps(struct watch_now *now) {
 
 /* A graver word at once, a better one once it has stood for a while: words that flicker cannot be read. */
 static enum watch_kind settled(struct watch_now *now, uint64_t time_us, enum watch_kind kind) {
-    if (kind <= now->shown) {
-        now->shown = kind;
-        now->shown_us = time_us;
-    } else if (older(now->shown_us, time_us, SETTLE_MS)) {
+    if (kind <= now->shown || older(now->shown_us, time_us, SETTLE_MS)) {
         now->shown = kind;
         now->shown_us = time_us;
     }
@@ -391,13 +399,23 @@ static void measure_rates(struct watch_now *now, struct watch_view *view) {
     }
 }
 
-static void fill_strip(struct watch_now *now, struct watch_view *view) {
+/* A bin that has only begun is not told to be empty. */
+static bool has_just_begun(const struct watch_now *now, uint64_t number, uint64_t time_us) {
+    const uint64_t begun_us = (number - 1) * WATCH_BIN_MS * 1000;
+    return number == now->bin && time_us - begun_us < WATCH_BLIND_MS * 1000;
+}
+
+static void fill_strip(struct watch_now *now, uint64_t time_us, struct watch_view *view) {
     for (uint64_t i = 0; i < WATCH_BINS; i++) {
         const uint64_t back = WATCH_BINS - 1 - i;
         const uint64_t number = now->bin > back ? now->bin - back : 0;
-        view->strip[i] = number < now->first_bin  ? WATCH_BEFORE_START
-                         : is_filled(now, number) ? bin_at(now, number)->margin
-                                                  : WATCH_NOTHING_READ;
+        const struct bin *bin = bin_at(now, number);
+        if (is_filled(now, number) && bin->margin >= 0) {
+            view->strip[i] = bin->margin;
+        } else {
+            const bool blank = number < now->first_bin || has_just_begun(now, number, time_us);
+            view->strip[i] = blank ? WATCH_NOT_YET : WATCH_NOTHING_READ;
+        }
     }
 }
 
@@ -536,16 +554,16 @@ void watch_now_look(struct watch_now *now, uint64_t time_us, struct watch_view *
     for (size_t i = 0; i < result->trouble_count; i++) {
         view->troubles[view->trouble_count++] = watch_trouble_name(result->troubles[i].kind);
     }
-    view->has_margin = margin >= 0;
-    view->margin = margin >= 0 ? margin : 0;
     view->has_raster = now->has_raster && !older(now->good_us, time_us, WATCH_BLIND_MS);
     view->raster = now->raster;
+    view->has_margin = margin >= 0 && view->has_raster;
+    view->margin = view->has_margin ? margin : 0;
     if (!view->has_raster) {
         forget_steps(now);
     }
     list_wrong(now, view);
     measure_rates(now, view);
-    fill_strip(now, view);
+    fill_strip(now, time_us, view);
     view->kind = settled(now, time_us, kind_now(now, time_us, view));
     say(now, view, result, &view->words);
     view->silent = words[WATCH_NO_FRAMES];

@@ -15,13 +15,13 @@
 enum {
     WATCH_BIN_MS = 500,
     WATCH_BINS = 120,      /* of the strip: a minute */
-    WATCH_SILENT_MS = 600, /* without a frame: the source has stopped. A frame comes every 40 ms at most */
+    WATCH_SILENT_MS = 400, /* without a frame: the source has stopped. A frame comes every 40 ms at most */
     WATCH_BLIND_MS = 250,  /* without a slate of the image: it is gone, not merely a field lost */
     WATCH_STILL_MS = 700,  /* with one slate only; its counter moves every field */
     WATCH_STEPS_SHOWN = 6  /* of those that are wrong */
 };
 #define WATCH_NOTHING_READ (-1.0)
-#define WATCH_BEFORE_START (-2.0)
+#define WATCH_NOT_YET (-2.0)
 #define WATCH_MARGIN_THIN 0.4 /* common practice, no source: twice what a cell needs to be clear is 0.5 */
 
 /* From the gravest to the best. */

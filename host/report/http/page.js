@@ -3,7 +3,7 @@
 "use strict";
 
 const STATE_MS = 200; // between two questions
-const SILENT_MS = 700; // a state older than this says that nothing comes any more
+const SILENT_MS = 500; // a state older than this says that nothing comes any more
 const GONE_MS = 1500; // without an answer: slotjig has ended
 const PICTURE_MS = { still: 250, fast: 50 }; // between two questions; slotjig decides when there is a new one
 const SYMBOLS = { well: "\u2713", look: "!", wrong: "\u2715", blind: "?" };

@@ -14,7 +14,7 @@
 #include <unistd.h>
 
 /* Figures: common practice, no source. A browser opens up to six connections to a host. */
-enum { CONNECTIONS_MAX = 24, IDLE_SECONDS = 10, CONNECTION_BYTES = 16 * 1024 };
+enum { CONNECTIONS_MAX = 24, IDLE_SECONDS = 5, CONNECTION_BYTES = 16 * 1024 };
 
 struct page {
     struct MHD_Daemon *daemon;
@@ -59,8 +59,7 @@ static enum MHD_Result send_off(struct MHD_Connection *connection, unsigned stat
 static enum MHD_Result send_static(struct MHD_Connection *connection, unsigned status, const char *text,
                                    size_t length, const char *type) {
     return send_off(connection, status,
-                    MHD_create_response_from_buffer(length, (void *)(uintptr_t)text, MHD_RESPMEM_PERSISTENT),
-                    type);
+                    MHD_create_response_from_buffer(length, (void *)text, MHD_RESPMEM_PERSISTENT), type);
 }
 
 static enum MHD_Result send_line(struct MHD_Connection *connection, unsigned status, const char *line) {
