@@ -349,10 +349,7 @@ static void forget_steps(struct watch_now *now) {
 
 /* A graver word at once, a better one once it has stood for a while: words that flicker cannot be read. */
 static enum watch_kind settled(struct watch_now *now, uint64_t time_us, enum watch_kind kind) {
-    if (kind <= now->shown) {
-        now->shown = kind;
-        now->shown_us = time_us;
-    } else if (older(now->shown_us, time_us, SETTLE_MS)) {
+    if (kind <= now->shown || older(now->shown_us, time_us, SETTLE_MS)) {
         now->shown = kind;
         now->shown_us = time_us;
     }

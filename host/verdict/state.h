@@ -50,7 +50,7 @@ struct colours {
     struct colour_mean white[2]; /* of the slate */
     bool ceiling;                /* some lit cells stood at the end of the code range */
     bool wrong;                  /* some register's colour was found wrong */
-    bool no_hue;                 /* none was seen anywhere though some were expected */
+    bool no_hue;                 /* none was seen anywhere */
 };
 
 /* Whether all cells of a picture are expected alike. */

@@ -161,9 +161,16 @@ static int jpeg_edited(size_t (*edit)(uint8_t *bytes, size_t size, size_t room),
     return count;
 }
 
-static size_t cut_tail(uint8_t *bytes, size_t size, size_t room) {
+/* Where the rest was lost on the way. */
+static size_t cut_short(uint8_t *bytes, size_t size, size_t room) {
+    (void)bytes;
     (void)room;
-    bytes[size / 2] = 0xff; /* its end comes early */
+    return size / 2;
+}
+
+static size_t end_early(uint8_t *bytes, size_t size, size_t room) {
+    (void)room;
+    bytes[size / 2] = 0xff;
     bytes[size / 2 + 1] = 0xd9;
     return size / 2 + 2;
 }
@@ -178,14 +185,37 @@ static size_t odd_segments(uint8_t *bytes, size_t size, size_t room) {
     return size + sizeof segments;
 }
 
+/* A picture by itself, half of which is lost: nothing but its decoder can tell. */
+static void jpeg_alone(void) {
+    struct folder folder;
+    struct video_source source;
+    struct problem problem = {0};
+    char path[NAME_SIZE], command[COMMAND_SIZE];
+    size_t size = 0;
+    folder_make(&folder);
+    snprintf(command, sizeof command,
+             "ffmpeg -nostdin -v error -f lavfi -i testsrc2=size=320x240 -frames:v 1 -c:v mjpeg -update 1 %s",
+             folder_name(&folder, "a.jpg", path));
+    assert_int_equal(system(command), 0);
+    uint8_t *bytes = file_read(path, &size);
+    file_write(path, bytes, size / 2);
+    assert_false(video_open_file(path, STANDARD_NTSC, &source, &problem));
+    assert_non_null(strstr(problem.text, "not one whole frame"));
+    free(bytes);
+    folder_remove(&folder);
+}
+
 static void test_jpeg(void **state) {
     (void)state;
     uint64_t broken = 0;
     if (!has_ffmpeg()) {
         skip();
     }
-    assert_int_equal(jpeg_edited(cut_tail, &broken), 2);
+    assert_int_equal(jpeg_edited(end_early, &broken), 2);
     assert_int_equal(broken, 1);
+    assert_int_equal(jpeg_edited(cut_short, &broken), 2);
+    assert_int_equal(broken, 1);
+    jpeg_alone();
     assert_int_equal(jpeg_edited(odd_segments, &broken), 3);
     assert_int_equal(broken, 0);
 }

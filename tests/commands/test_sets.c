@@ -10,7 +10,7 @@
 
 #include <stdlib.h>
 
-enum { EVERY = 16 }; /* one fault in so many on each set */
+enum { EVERY = 32 }; /* one fault in so many on each set */
 
 static void run_on(const struct grabber_set *set, const char *fault, uint64_t seed) {
     struct loop loop;
@@ -43,7 +43,7 @@ static void test_good_console(void **state) {
 
 static void test_some_faults(void **state) {
     (void)state;
-    size_t every = getenv("SLOTJIG_TEST_SMALL") != NULL ? 12 * EVERY : EVERY;
+    size_t every = getenv("SLOTJIG_TEST_SMALL") != NULL ? 6 * EVERY : EVERY;
     for (const struct grabber_set *set = virtual_sets; set->name != NULL; set++) {
         size_t number = (size_t)(set - virtual_sets);
         char fault[64];

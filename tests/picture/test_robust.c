@@ -117,17 +117,20 @@ static void every_chain_reads(void **state) {
     }
 }
 
-/* At 10 dB single cells may be wrong; the slate and the line where it begins are not. */
+/* At 10 dB single cells may be wrong; the slate is not. Below, what is read begins on the right line all the
+ * same. */
 static void the_slate_is_read_at_ten_decibels(void **state) {
     (void)state;
-    for (uint64_t seed = 1; seed <= 40; seed++) {
+    for (uint64_t seed = 1; seed <= 150; seed++) {
         struct scene scene = scene_usual(STANDARD_NTSC);
         fill_bands(&scene, seed);
-        scene.noise_db = seed % 2 ? 10 : 9;
+        scene.noise_db = seed <= 40 ? 10 : 6.5;
+        scene.black = 100;
+        scene.white = 150;
         scene.stuck = 1U << seed % 20;
         struct reading reading = read_once(&scene);
-        if (reading.state != FIELD_READ || reading.slate.value != scene.slate.value ||
-            (int)reading.raster.top != scene.top) {
+        bool right = reading.slate.value == scene.slate.value && (int)reading.raster.top == scene.top;
+        if (reading.state == FIELD_READ ? !right : seed <= 40) {
             fail_msg("seed %d: state %d value %05x top %.0f", (int)seed, (int)reading.state,
                      (unsigned)reading.slate.value, reading.raster.top);
         }

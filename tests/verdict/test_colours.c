@@ -277,13 +277,36 @@ static void test_data_line(void **state) {
     }
 }
 
+/* Without colour the line is found all the same: that no hue is seen says nothing. */
+static void test_data_line_without_colour(void **state) {
+    (void)state;
+    struct fault fault = {.data_high = 1 << 5};
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    for (unsigned n = 0; n < plan->step_count * 4; n++) {
+        struct reading reading;
+        draw_step(&fault, plan, n / 4, n, &reading);
+        bleach(&reading);
+        reading.beside_picture.cb = reading.beside_picture.cr = 0;
+        judge_reading(judge, &reading, 2);
+    }
+    assert_int_equal(judge_result(judge)->finding_count, 1);
+    assert_int_equal(judge_result(judge)->findings[0].kind, FINDING_DATA_LINE_STUCK);
+    judge_free(judge);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_every_bit), cmocka_unit_test(test_nothing_to_see),
-        cmocka_unit_test(test_cropped),   cmocka_unit_test(test_tint),
-        cmocka_unit_test(test_no_colour), cmocka_unit_test(test_one_register_grey),
-        cmocka_unit_test(test_clipped),   cmocka_unit_test(test_bounds),
-        cmocka_unit_test(test_too_dark),  cmocka_unit_test(test_data_line),
+        cmocka_unit_test(test_every_bit),
+        cmocka_unit_test(test_nothing_to_see),
+        cmocka_unit_test(test_cropped),
+        cmocka_unit_test(test_tint),
+        cmocka_unit_test(test_no_colour),
+        cmocka_unit_test(test_one_register_grey),
+        cmocka_unit_test(test_clipped),
+        cmocka_unit_test(test_bounds),
+        cmocka_unit_test(test_too_dark),
+        cmocka_unit_test(test_data_line),
+        cmocka_unit_test(test_data_line_without_colour),
     };
     return cmocka_run_group_tests(tests, open_plan, close_plan);
 }

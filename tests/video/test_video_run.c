@@ -29,8 +29,9 @@ static const char few_steps[] = "[plan]\nname = few\n[step none]\nPF1 = 0\n[step
                                 "[step 3]\nPF1 = $08\n[step 4]\nPF1 = $10\n[step 5]\nPF1 = $20\n"
                                 "[step 6]\nPF1 = $40\n[step 7]\nPF1 = $80\n";
 
-/* In frames of the plan: past what is still queued from the push, and well inside the first round. */
-enum { EARLY = 80 };
+/* In frames of the plan: past what is still queued from the push, and well inside the first round (196 frames
+ * of `bits`, or the 100 of the few steps, which are held longer). */
+enum { EARLY = 60 };
 
 static struct frames *reader;
 
@@ -138,8 +139,8 @@ static void run(int wanted) {
     if (stage_is_real()) {
         snprintf(plan, sizeof plan, "%s/few.ini", folder);
     }
-    snprintf(line, sizeof line, "run --bench live --benches '%s/benches.ini' --plan '%s' --json -", folder,
-             plan);
+    snprintf(line, sizeof line, "run --bench live --benches '%s/benches.ini' --plan '%s' %s --json -", folder,
+             plan, stage_is_real() ? "--hold 20" : "");
     program_slotjig(wanted, line);
 }
 

@@ -354,6 +354,19 @@ static int dequeue_buffer(struct node *node, struct v4l2_buffer *out) {
     return 0;
 }
 
+/* Of a descriptor, by its file in /proc. */
+static unsigned flags_told(const char *path) {
+    char text[200];
+    unsigned flags = 0;
+    const int file = open(path, O_RDONLY | O_CLOEXEC);
+    const ssize_t length = file >= 0 ? read(file, text, sizeof text - 1) : 0;
+    if (file >= 0) {
+        close(file);
+    }
+    text[length > 0 ? length : 0] = '\0';
+    return sscanf(text, "pos: %*d flags: %o", &flags) == 1 ? flags : 0;
+}
+
 /* umockdev does not say how a node was opened; the opener's descriptor does. */
 static bool opened_nonblocking(const char *process, const char *file) {
     char path[600], target[300];
@@ -368,12 +381,7 @@ static bool opened_nonblocking(const char *process, const char *file) {
             continue;
         }
         snprintf(path, sizeof path, "/proc/%s/fdinfo/%s", process, entry->d_name);
-        FILE *info = fopen(path, "re");
-        unsigned flags = 0;
-        found = info != NULL && fscanf(info, "pos: %*d flags: %o", &flags) == 1 && (flags & O_NONBLOCK) != 0;
-        if (info != NULL) {
-            fclose(info);
-        }
+        found = (flags_told(path) & O_NONBLOCK) != 0;
     }
     if (entries != NULL) {
         closedir(entries);

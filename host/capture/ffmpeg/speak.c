@@ -63,12 +63,11 @@ static bool begins_with_any(const char *text, const char *const *beginnings, siz
     return false;
 }
 
-/* What is said of a picture that is not whole, though no error: a part of it is guessed, which the mark on
- * the picture may come too late for with threads by frames; a JPEG ends too soon. And errors in what is
- * beside a JPEG's picture, of which cheap grabbers make some in every frame. [libavcodec/error_resilience.c,
- * mjpegdec.c, FFmpeg 5.1] */
+/* That it guesses a part of a picture a decoder does not call an error, and with threads by frames the mark
+ * on the picture may come too late. On the other hand there are errors in what is beside a JPEG's picture, of
+ * which cheap grabbers make some in every frame. [libavcodec/error_resilience.c, mjpegdec.c, FFmpeg 5.1] */
 static bool is_complaint(int level, const char *format) {
-    static const char *const guesses[] = {"concealing ", "overread "};
+    static const char *const guesses[] = {"concealing "};
     static const char *const harmless[] = {"unable to decode APP fields", "mjpeg: invalid TIFF header",
                                            "mjpeg: error decoding"};
     if (level > AV_LOG_ERROR) {

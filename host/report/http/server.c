@@ -59,8 +59,7 @@ static enum MHD_Result send_off(struct MHD_Connection *connection, unsigned stat
 static enum MHD_Result send_static(struct MHD_Connection *connection, unsigned status, const char *text,
                                    size_t length, const char *type) {
     return send_off(connection, status,
-                    MHD_create_response_from_buffer(length, (void *)(uintptr_t)text, MHD_RESPMEM_PERSISTENT),
-                    type);
+                    MHD_create_response_from_buffer(length, (void *)text, MHD_RESPMEM_PERSISTENT), type);
 }
 
 static enum MHD_Result send_line(struct MHD_Connection *connection, unsigned status, const char *line) {
