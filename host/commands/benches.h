@@ -4,12 +4,12 @@
  *     [bench left]
  *     kind = board        ; a board in a real console; virtual when left out
  *     board = 1-2.3       ; its port path or its serial; usb (when left out): the only one on USB;
- *                         ; or a serial device as in /dev/ttyACM0
+ *                         ; a serial device as in /dev/ttyACM0; or none: the image gets into the slot by
+ *                         ; the user's own means
  *     baud = 115200       ; of a serial device
  *     command = burn "{image}"     ; instead of a board: a program that puts the image into the slot. Words
  *                         ; as for a shell's double quotes, but no shell: {image} {size} {scheme}
  *     power = relay {state}        ; a program that switches the console's low-voltage supply: on or off
- *                         ; or none: the image is put into the slot by the user's own means
  *     video = v4l2:/dev/video0     ; a device; KIND:NAME is one of any other kind that FFmpeg knows;
  *                         ; file:PATH a recording; none (when left out): nothing to look at
  *     input = Composite1  ; of the device: name or number; as it stands when left out

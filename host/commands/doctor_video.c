@@ -198,6 +198,13 @@ static void look_fields(const struct seen *seen, struct check *check) {
 static void (*const looks[VIDEO_CHECKS])(const struct seen *seen, struct check *check) = {
     look_device, look_standard, look_signal, look_slate, look_raster, look_margin, look_fields};
 
+/* The one thing to do where there is nothing to look at. */
+static const char *advise_video(const struct bench_settings *bench, int check) {
+    return check == 0 && bench->kind == BENCH_BOARD
+               ? "plug a grabber in and let `slotjig doctor --write` find it, or give the bench a key video"
+               : "";
+}
+
 void doctor_video(const struct bench_settings *bench, const struct video_look *look,
                   struct check checks[VIDEO_CHECKS]) {
     const struct seen seen = {bench, look};
@@ -205,7 +212,7 @@ void doctor_video(const struct bench_settings *bench, const struct video_look *l
     for (int i = 0; i < VIDEO_CHECKS; i++) {
         if (!good) {
             check_say(&checks[i], STATE_SKIPPED, look == NULL ? "this bench has no video" : "not looked at",
-                      "");
+                      look == NULL ? advise_video(bench, i) : "");
             continue;
         }
         looks[i](&seen, &checks[i]);

@@ -45,6 +45,11 @@ static uint64_t fields_wanted(const struct grab *grab) {
                                      : 2 * (uint64_t)setup->plan->step_count * (uint64_t)setup->hold + 16;
 }
 
+static uint64_t fields_taken(const struct grab *grab) {
+    return grab->options->fields > 0 ? grab->fields
+                                     : session_passed(grab->fields, frames_facts(grab->finder));
+}
+
 static bool take_frame(struct grab *grab, const struct frame *frame, struct problem *problem) {
     struct field fields[2];
     struct reading readings[2];
@@ -71,7 +76,7 @@ static bool take_frame(struct grab *grab, const struct frame *frame, struct prob
 
 static void show_progress(const struct grab *grab, uint64_t wanted) {
     if (grab->progress && grab->frames % 32 == 0) {
-        fprintf(stderr, "\r  %llu of %llu fields%s\033[K", (unsigned long long)grab->fields,
+        fprintf(stderr, "\r  %llu of %llu fields%s\033[K", (unsigned long long)fields_taken(grab),
                 (unsigned long long)wanted, grab->silent_s > 0 ? "; waiting for the video device" : "");
     }
 }
@@ -79,7 +84,7 @@ static void show_progress(const struct grab *grab, uint64_t wanted) {
 static enum next copy_frames(struct grab *grab, struct problem *problem) {
     const uint64_t wanted = fields_wanted(grab);
     const double patience = SESSION_SILENCE_S + grab->setup->bench.video.wait_s;
-    while (grab->fields < wanted && !stop_asked()) {
+    while (fields_taken(grab) < wanted && !stop_asked()) {
         struct frame frame;
         const enum next next = grab->source.next(grab->source.state, &frame, problem);
         if (next == NEXT_NOTHING && grab->silent_s < patience) {

@@ -27,11 +27,9 @@ static void show_progress(const struct watching *watching, bool last) {
     fflush(stderr);
 }
 
-/* Of the console's time. What is shown again takes none, but a frozen source must end too. */
-static uint64_t fields_passed(const struct watching *watching) {
-    const uint64_t again = frames_facts(watching->session->frames)->doubled;
-    const uint64_t most = watching->fields / 4 * 3;
-    return watching->fields - (again < most ? again : most);
+uint64_t session_passed(uint64_t fields, const struct frames_facts *facts) {
+    const uint64_t most = fields / 4 * 3;
+    return fields - (facts->doubled < most ? facts->doubled : most);
 }
 
 /* A live source is given up after a whole round without one judged field, and after SESSION_ROUNDS_MAX rounds
@@ -42,7 +40,7 @@ static bool enough(const struct watching *watching) {
         return false;
     }
     uint64_t round = (uint64_t)session->plan->step_count * (uint64_t)session->hold + 128;
-    uint64_t fields = fields_passed(watching);
+    uint64_t fields = session_passed(watching->fields, frames_facts(session->frames));
     return judge_complete(session->judge) || fields >= round * SESSION_ROUNDS_MAX ||
            (!watching->any_judged && fields >= round);
 }
@@ -87,6 +85,9 @@ static bool watch(struct watching *watching, struct problem *problem) {
         struct frame frame;
         enum next next = watching->source->next(watching->source->state, &frame, problem);
         if (next == NEXT_FRAME) {
+            if (watching->waiting) {
+                frames_paused(watching->session->frames);
+            }
             watching->waiting = false;
             if (!one_frame(watching, &frame, problem)) {
                 return false;

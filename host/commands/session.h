@@ -38,4 +38,8 @@ struct session {
 bool session_run(struct session *session, const struct video_source *source, struct problem *problem);
 void session_free(struct session *session);
 
+/* Of so many fields that a source gave, those that took the console's time: what is shown again takes none.
+ * At least a quarter of them, so that a frozen source comes to an end too. */
+uint64_t session_passed(uint64_t fields, const struct frames_facts *facts);
+
 #endif

@@ -63,12 +63,13 @@ void beside_measure(const struct field *field, struct reading *out) {
         cb += colour ? mean_chroma(field, &field->cb, line, span) / PLACES : 0;
         cr += colour ? mean_chroma(field, &field->cr, line, span) / PLACES : 0;
     }
+    const struct span white = {(int)(raster->left + 8 * raster->clock_width),
+                               (int)(raster->left + (PICTURE_CLOCKS - 8) * raster->clock_width)};
     out->beside_picture.count = PLACES;
     out->beside_picture.level = level_of(raster, luma);
     out->beside_band = level_of(raster, mean_luma(field, band, blank));
+    out->band_white = level_of(raster, mean_luma(field, band, white));
     if (colour) {
-        int from = (int)(raster->left + 8 * raster->clock_width);
-        struct span white = {from, (int)(raster->left + (PICTURE_CLOCKS - 8) * raster->clock_width)};
         out->beside_picture.cb = cb - mean_chroma(field, &field->cb, band, white);
         out->beside_picture.cr = cr - mean_chroma(field, &field->cr, band, white);
     }

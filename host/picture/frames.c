@@ -355,6 +355,11 @@ static void note_presence(struct frames *frames, const struct view *view) {
     frames->without = 0;
 }
 
+void frames_paused(struct frames *frames) {
+    frames->skip = FRAMES_SKIPPED;
+    tally_away(&frames->tally);
+}
+
 static bool goes_out(struct frames *frames, const struct view *view, int i) {
     bool blended = frames->tally.facts.layout == LAYOUT_BLENDED;
     if (!is_read(view, i)) {

@@ -55,6 +55,10 @@ void frames_free(struct frames *frames);
  * Returns how many, 0 to 2. Never allocates. */
 int frames_read(struct frames *frames, const struct frame *frame, struct field fields[2],
                 struct reading readings[2]);
+/* No frame came for a while: the device was away, say. The console went on meanwhile, so that its fields'
+ * counters cannot be held against those before; and the next fields are the first ones after the picture
+ * came. */
+void frames_paused(struct frames *frames);
 const struct frames_facts *frames_facts(const struct frames *frames);
 
 #endif

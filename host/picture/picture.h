@@ -42,19 +42,18 @@ struct reading {
     enum field_state state;
     struct slate slate;
     struct raster raster;
-    int lines; /* picture lines below the slate that were read: fewer than the standard's when the field ends
-                */
     uint64_t lit[PICTURE_LINES_MAX];     /* bit n: cell n lit */
     uint64_t unclear[PICTURE_LINES_MAX]; /* bit n: cell n's margin is below the bound (its lit bit says which
                                             side of the threshold) */
     double margin; /* worst cell's: distance from the threshold over half the black-white distance, clipped to
                       0..1 */
     int margin_line, margin_cell; /* which cell that was */
+    int lines; /* picture lines below the slate that were read: fewer than the standard's when the field ends
+                */
+    int edges; /* of the playfield that were measured; 0: `offset` means nothing */
     /* Playfield edges against the raster: circular mean of the edge positions modulo one cell, -2..2 clocks,
-     * over a few lines spread over the picture. edges: how many edges were measured (0: no edge, offset means
-     * nothing). */
+     * over a few lines spread over the picture. */
     double offset;
-    int edges;
     double offset_spread; /* rms distance of single edges from the mean, clocks */
     /* The cells' two colours, from cells whose neighbours in the line are like them. */
     struct cell_colour lit_colour, dark_colour;
@@ -62,7 +61,8 @@ struct reading {
      * from the slate's white as above, so those of a grey slate are 0. count 0: the field does not show it.
      */
     struct cell_colour beside_picture; /* on lines of the picture */
-    double beside_band;                /* level only: on the lines of the slate's white band */
+    double beside_band, band_white;    /* levels, on the middle line of the slate's white band: of the blank
+                                          beside it, and its own: 1 but for what the grabber mixes in */
     bool has_chroma;                   /* the field carries colour differences at all */
     /* What the grabber does to the picture, all from the slate. */
     double noise;  /* rms of the luma on flat parts, codes */

@@ -1,281 +1,9 @@
 #include "verdict/colours.h"
-
 #include "verdict/advice.h"
+#include "verdict/colours_fit.h"
 
 #include <math.h>
 #include <stdio.h>
-
-/* Levels: 1 is white. A step of luminance is 1/7 = 0.143; what lies nearer to the next step than to the
- * expected one by a fifth of that is off, and a supposition must fit to less than half a step. */
-#define STEP (1.0 / 7)
-#define LEVEL_OFF 0.09
-#define LEVEL_FITS 0.065
-/* Colour differences over the black-white distance. Broadcast colour bars of 75 % reach 0.5 to 0.6, a video
- * chip's hues some 0.15 to 0.3 [P]; grey has none but what noise and cross-colour leave. */
-#define CHROMA_OFF 0.08
-#define CHROMA_GREY 0.06
-#define ANGLE_STEP 24.0  /* degrees from hue to hue: 15 of them in 360 [H 4.0 + A] */
-#define ANGLE_FITS 30.0  /* a grabber's own turn of all hues among them [P] */
-#define ROTATION_HUES 3  /* different hues it takes to know that turn */
-#define OUTLIERS 0.1     /* share of what was measured that may disagree */
-#define WIDE 0.5         /* of the most cells of a colour in a step: fewer are too narrow to be sure of */
-#define CLIPPED_MOST 1.3 /* more than that above white is not expected of a grabber's gain [P] */
-
-enum { FIELDS_LEAST = 2, HUES = 16 };
-
-enum side { LIT, DARK, SIDES };
-
-/* ---- gathering ---- */
-
-static int popcount(uint64_t cells) {
-    return __builtin_popcountll(cells);
-}
-
-static void mix(struct cell_colour *into, const struct cell_colour *other) {
-    int count = into->count + other->count;
-    if (count > 0) {
-        double share = (double)other->count / count;
-        into->level += (other->level - into->level) * share;
-        into->cb += (other->cb - into->cb) * share;
-        into->cr += (other->cr - into->cr) * share;
-        into->count = count;
-    }
-}
-
-/* Where all cells are expected alike, whatever was seen is that colour, though it be seen as the other. */
-static void sort_sides(const struct step_state *step, const struct reading *reading,
-                       struct cell_colour sides[SIDES]) {
-    sides[LIT] = reading->lit_colour;
-    sides[DARK] = reading->dark_colour;
-    if (step->flat != FLAT_NOT) {
-        enum side side = step->flat == FLAT_LIT ? LIT : DARK;
-        mix(&sides[side], &sides[1 - side]);
-        sides[1 - side].count = 0;
-    }
-}
-
-/* Too many unclear cells: then the cells that seem dark are not the ones that should be. */
-static bool is_muddled(const struct step_state *step, const struct reading *reading) {
-    int line = step->expect.lines / 2;
-    uint64_t lit = step->expect.lit[line], unclear = reading->unclear[line];
-    return step->flat == FLAT_NOT && (popcount(unclear & lit) * 4 > popcount(lit) ||
-                                      popcount(unclear & ~lit) * 4 > popcount(CELLS_ALL & ~lit));
-}
-
-static void add_mean(struct colour_mean *mean, const struct cell_colour *colour) {
-    double share = 1.0 / (double)++mean->fields;
-    mean->cells += (colour->count - mean->cells) * share;
-    mean->level += (colour->level - mean->level) * share;
-    mean->cb += (colour->cb - mean->cb) * share;
-    mean->cr += (colour->cr - mean->cr) * share;
-}
-
-/* To black and grey from the blank, and white at 1. */
-static struct cell_colour against_blank(const struct cell_colour *colour, const struct reading *reading) {
-    const bool blank = reading->beside_picture.count > 0;
-    double black = blank ? reading->beside_picture.level : 0;
-    double span = blank ? 1 - reading->beside_band : 1;
-    double codes = span * (reading->raster.white - reading->raster.black);
-    return (struct cell_colour){.count = colour->count,
-                                .level = (colour->level - black) / span,
-                                .cb = (colour->cb - reading->beside_picture.cb) / codes,
-                                .cr = (colour->cr - reading->beside_picture.cr) / codes};
-}
-
-static void add_run(struct colours *run, const struct reading *reading) {
-    static const struct cell_colour white = {.count = 1, .level = 1};
-    struct cell_colour colour = against_blank(&white, reading);
-    run->blank = reading->beside_picture.count > 0;
-    run->fields++;
-    run->clipped += reading->clips_white;
-    run->chroma += reading->has_chroma;
-    add_mean(&run->white, &colour);
-}
-
-static void add_result(struct step_result *result, const struct cell_colour sides[SIDES]) {
-    mix(&result->lit_colour, &sides[LIT]);
-    mix(&result->dark_colour, &sides[DARK]);
-}
-
-void colours_add(struct judge *judge, struct step_state *step, const struct reading *reading) {
-    struct cell_colour sides[SIDES];
-    const bool blank = reading->beside_picture.count > 0;
-    if ((judge->colours.fields > 0 && blank != judge->colours.blank) ||
-        !(reading->raster.white > reading->raster.black) || (blank && reading->beside_band > 0.5) ||
-        is_muddled(step, reading)) {
-        return;
-    }
-    sort_sides(step, reading, sides);
-    add_run(&judge->colours, reading);
-    add_result(&step->result, sides);
-    for (int side = 0; side < SIDES; side++) {
-        if (sides[side].count > 0) {
-            struct cell_colour colour = against_blank(&sides[side], reading);
-            add_mean(side == LIT ? &step->lit : &step->dark, &colour);
-        }
-    }
-}
-
-/* ---- what a supposition foretells ---- */
-
-/* What the two registers do to what they are told. */
-struct fault {
-    uint8_t keep[SIDES], force[SIDES];
-};
-
-static const struct fault no_fault = {{0xFF, 0xFF}, {0, 0}};
-
-static uint8_t held(const struct fault *fault, enum side side, int value) {
-    return (uint8_t)((value & fault->keep[side]) | fault->force[side]);
-}
-
-struct foretold {
-    double level;
-    bool hue;
-    double angle; /* degrees */
-};
-
-static double luminance(uint8_t colour) {
-    return (colour >> 1 & 7) / 7.0;
-}
-
-static struct foretold foretell(const struct colours *run, const struct fault *fault, uint8_t colour) {
-    const double white = luminance(held(fault, DARK, SLATE_WHITE));
-    const double black = run->blank ? 0 : luminance(held(fault, DARK, SLATE_BLACK));
-    const int hue = colour >> 4;
-    return (struct foretold){.level = white > black ? (luminance(colour) - black) / (white - black) : 0,
-                             .hue = hue != 0,
-                             .angle = (hue - 1) * ANGLE_STEP};
-}
-
-/* ---- holding it against what was seen ---- */
-
-/* One thing that was measured, and what was foretold of it. */
-struct item {
-    const struct colour_mean *seen;
-    enum side side;
-    bool white;
-    struct foretold foretold;
-};
-
-static double chroma_of(const struct colour_mean *seen) {
-    return hypot(seen->cb, seen->cr);
-}
-
-/* Of seen against foretold, -180..180. */
-static double angle_between(const struct item *item, double rotation) {
-    double degrees = atan2(-item->seen->cr, -item->seen->cb) * 180 / M_PI;
-    return remainder(degrees - item->foretold.angle - rotation, 360);
-}
-
-static double level_error(const struct judge *judge, const struct item *item) {
-    double error = item->seen->level - item->foretold.level;
-    bool clipped = judge->colours.clipped * 2 > judge->colours.fields;
-    if (item->white) {
-        return 0;
-    }
-    if (clipped && item->side == LIT && error > 0 && item->foretold.level <= 1) {
-        /* White was cut off, so that what is darker seems lighter than it is; and less is likelier. */
-        double more = item->seen->level / fmax(item->foretold.level, STEP) - 1;
-        return more < CLIPPED_MOST - 1 ? more * STEP : error;
-    }
-    return error;
-}
-
-/* Whether the hues' angles are this standard's and this grabber's to judge. */
-static bool judges_hue(const struct judge *judge, const struct item *item) {
-    return judge->colours.chroma * 2 > judge->colours.fields &&
-           !(item->foretold.hue && judge->colours.no_hue) &&
-           (judge->plan->standard == STANDARD_NTSC || !item->foretold.hue);
-}
-
-/* In shares of what would be too far. */
-static double chroma_error(const struct judge *judge, const struct item *item, double rotation) {
-    double chroma = chroma_of(item->seen);
-    if (!judges_hue(judge, item)) {
-        return 0;
-    }
-    if (!item->foretold.hue) {
-        return chroma / CHROMA_GREY;
-    }
-    return chroma < CHROMA_GREY ? 2 : fabs(angle_between(item, rotation)) / ANGLE_FITS;
-}
-
-static bool is_off(const struct judge *judge, const struct item *item, double rotation) {
-    if (fabs(level_error(judge, item)) > LEVEL_OFF) {
-        return true;
-    }
-    double bound = item->foretold.hue ? 1 : CHROMA_OFF / CHROMA_GREY;
-    return chroma_error(judge, item, rotation) > bound;
-}
-
-/* Most cells of a colour that a step shows. */
-static double most_cells(const struct judge *judge, enum side side) {
-    double most = 0;
-    for (size_t i = 0; i < judge->plan->step_count; i++) {
-        const struct step_state *step = &judge->steps[i];
-        most = fmax(most, side == LIT ? step->lit.cells : step->dark.cells);
-    }
-    return most;
-}
-
-struct items {
-    const struct judge *judge;
-    const struct fault *fault;
-    double most[SIDES];
-    size_t at; /* step and side; then the slate's white */
-};
-
-static struct items items_of(const struct judge *judge, const struct fault *fault) {
-    return (struct items){
-        .judge = judge, .fault = fault, .most = {most_cells(judge, LIT), most_cells(judge, DARK)}};
-}
-
-static bool next_item(struct items *items, struct item *item) {
-    const struct judge *judge = items->judge;
-    while (items->at < 2 * judge->plan->step_count) {
-        const struct step_state *step = &judge->steps[items->at / 2];
-        enum side side = (enum side)(items->at++ % 2);
-        const struct colour_mean *seen = side == LIT ? &step->lit : &step->dark;
-        int expected = side == LIT ? step->expect.lit_colour : step->expect.dark_colour;
-        if (expected >= 0 && seen->fields >= FIELDS_LEAST && seen->cells >= items->most[side] * WIDE) {
-            *item = (struct item){
-                .seen = seen,
-                .side = side,
-                .foretold = foretell(&judge->colours, items->fault, held(items->fault, side, expected))};
-            return true;
-        }
-    }
-    if (items->at++ == 2 * judge->plan->step_count && judge->colours.blank) {
-        uint8_t white = held(items->fault, DARK, SLATE_WHITE);
-        *item = (struct item){.seen = &judge->colours.white,
-                              .side = DARK,
-                              .white = true,
-                              .foretold = foretell(&judge->colours, items->fault, white)};
-        return judge->colours.fields > 0;
-    }
-    return false;
-}
-
-/* The turn of all hues together, where enough different ones were foretold to know it. */
-static double rotation_of(const struct judge *judge, const struct fault *fault) {
-    struct items items = items_of(judge, fault);
-    struct item item;
-    double x = 0, y = 0;
-    bool hues[HUES] = {false};
-    int different = 0;
-    while (next_item(&items, &item)) {
-        if (item.foretold.hue && chroma_of(item.seen) >= CHROMA_GREY) {
-            int hue = (int)lround(item.foretold.angle / ANGLE_STEP) & (HUES - 1);
-            double turn = angle_between(&item, 0) * M_PI / 180;
-            different += !hues[hue];
-            hues[hue] = true;
-            x += cos(turn);
-            y += sin(turn);
-        }
-    }
-    return different >= ROTATION_HUES ? atan2(y, x) * 180 / M_PI : 0;
-}
 
 /* ---- suppositions ---- */
 
@@ -287,43 +15,29 @@ struct guess {
     double error; /* mean; 1 is as bad as it may be */
 };
 
-/* Of levels and hues together. Negative: it does not fit. */
-static double error_of(const struct judge *judge, const struct fault *fault) {
-    struct items items = items_of(judge, fault);
-    struct item item;
-    double rotation = rotation_of(judge, fault), sum = 0;
-    int count = 0, off = 0;
-    while (next_item(&items, &item)) {
-        double level = fabs(level_error(judge, &item)) / LEVEL_FITS;
-        double chroma = chroma_error(judge, &item, rotation);
-        double error = fmax(level, chroma);
-        off += error > 1;
-        sum += fmin(error, 2);
-        count++;
-    }
-    return count == 0 || off > count * OUTLIERS ? -1 : sum / count;
-}
-
 static enum reg reg_of(enum side side) {
     return side == LIT ? REG_COLUPF : REG_COLUBK;
 }
 
-/* Nearly all of what the guess would change is off indeed. */
+/* What the guess would change is off indeed, on the whole, and nearly all of it by half at least. */
 static bool is_confirmed(const struct judge *judge, const struct fault *before, const struct fault *guess) {
-    struct items items = items_of(judge, before), others = items_of(judge, guess);
+    struct items items = colours_items_of(judge, before), others = colours_items_of(judge, guess);
     struct item item, other;
-    double rotation = rotation_of(judge, before);
-    int changed = 0, off = 0;
-    while (next_item(&items, &item) && next_item(&others, &other)) {
+    struct turn turn = colours_turn_of(judge, guess); /* it is the guess that fits */
+    int changed = 0, half_off = 0;
+    double off = 0;
+    while (colours_next_item(&items, &item) && colours_next_item(&others, &other)) {
         bool hue = item.foretold.hue != other.foretold.hue ||
                    (item.foretold.hue && item.foretold.angle != other.foretold.angle);
-        bool level = !item.white && fabs(item.foretold.level - other.foretold.level) > STEP / 2;
-        if ((hue && judges_hue(judge, &other)) || level) {
+        bool level = !item.white && fabs(item.foretold.level - other.foretold.level) > COLOUR_STEP / 2;
+        if ((hue && colours_judges_hue(judge, &other)) || level) {
             changed++;
-            off += is_off(judge, &item, rotation);
+            double by = colours_offness(judge, &item, &turn);
+            off += by;
+            half_off += by > 0.5;
         }
     }
-    return off > 0 && off >= changed * (1 - 2 * OUTLIERS);
+    return changed > 0 && off > changed && half_off >= changed * (1 - 2 * COLOUR_OUTLIERS);
 }
 
 /* How many fit, the best first. */
@@ -336,7 +50,7 @@ static int find_guesses(const struct judge *judge, const struct fault *before, s
         uint8_t mask = (uint8_t)(1u << guess.bit);
         guess.fault.keep[guess.side] &= guess.high ? 0xFF : (uint8_t)~mask;
         guess.fault.force[guess.side] |= guess.high ? mask : 0;
-        guess.error = error_of(judge, &guess.fault);
+        guess.error = colours_error_of(judge, &guess.fault);
         int at = count < most ? count : most - 1;
         if (guess.error < 0 || (count == most && guess.error >= guesses[at].error) ||
             !is_confirmed(judge, before, &guess.fault)) {
@@ -350,29 +64,6 @@ static int find_guesses(const struct judge *judge, const struct fault *before, s
         count += count < most;
     }
     return count;
-}
-
-/* What was off under what is known, of each register, and how far. */
-struct offs {
-    int items[SIDES], off[SIDES];
-    struct item worst[SIDES];
-};
-
-static struct offs count_off(const struct judge *judge, const struct fault *fault) {
-    struct offs offs = {{0}, {0}, {{0}}};
-    struct items items = items_of(judge, fault);
-    struct item item;
-    double rotation = rotation_of(judge, fault);
-    while (next_item(&items, &item)) {
-        offs.items[item.side] += !item.white;
-        if (is_off(judge, &item, rotation)) {
-            offs.off[item.side]++;
-            if (offs.worst[item.side].seen == NULL || offs.worst[item.side].white) {
-                offs.worst[item.side] = item;
-            }
-        }
-    }
-    return offs;
 }
 
 /* ---- telling ---- */
@@ -395,7 +86,8 @@ static struct finding *add(struct judge *judge, enum side side) {
 
 static void name_colour(bool hue, double level, double angle, char *text, size_t size) {
     if (hue) {
-        snprintf(text, size, "luminance %.1f of 7, hue at %.0f degrees", level * 7, angle);
+        snprintf(text, size, "luminance %.1f of 7, hue at %d degrees", level * 7,
+                 (int)lround(angle + 360) % 360);
     } else {
         snprintf(text, size, "luminance %.1f of 7, grey", level * 7);
     }
@@ -403,10 +95,10 @@ static void name_colour(bool hue, double level, double angle, char *text, size_t
 
 static void say_item(const struct item *item, char *text, size_t size) {
     char expected[64], seen[64];
-    double chroma = chroma_of(item->seen);
+    double chroma = colours_chroma_of(item->seen);
     double angle = atan2(-item->seen->cr, -item->seen->cb) * 180 / M_PI;
     name_colour(item->foretold.hue, item->foretold.level, item->foretold.angle, expected, sizeof expected);
-    name_colour(chroma >= CHROMA_GREY, item->seen->level, angle < 0 ? angle + 360 : angle, seen, sizeof seen);
+    name_colour(chroma >= COLOUR_GREY, item->seen->level, angle, seen, sizeof seen);
     snprintf(text, size, "%s: expected %s; seen %s",
              item->white         ? "the slate's white (COLUBK $0E)"
              : item->side == LIT ? "lit cells (COLUPF)"
@@ -434,8 +126,8 @@ static void tell_guesses(struct judge *judge, const struct offs *offs, const str
         finding->explanation = first + i;
         if (count > 1) {
             const struct guess *next = &guesses[(i + 1) % count];
-            snprintf(other, sizeof other, " Same colours: %s D%d stuck %s.", reg_name(reg_of(next->side)),
-                     next->bit, next->high ? "high" : "low");
+            snprintf(other, sizeof other, " Fits nearly as well: %s D%d stuck %s.",
+                     reg_name(reg_of(next->side)), next->bit, next->high ? "high" : "low");
         }
         say_item(telling_item(offs, guesses[i].side), item, sizeof item);
         snprintf(finding->text, sizeof finding->text, "%s D%d stuck %s. In %s.%s",
@@ -447,7 +139,7 @@ static void tell_guesses(struct judge *judge, const struct offs *offs, const str
 static void tell_registers(struct judge *judge, const struct offs *offs) {
     for (int side = 0; side < SIDES; side++) {
         struct finding *finding =
-            offs->off[side] * 2 > offs->items[side] ? add(judge, (enum side)side) : NULL;
+            offs->far[side] > (1 - COLOUR_OUTLIERS) * offs->items[side] ? add(judge, (enum side)side) : NULL;
         if (finding != NULL) {
             char item[200];
             say_item(&offs->worst[side], item, sizeof item);
@@ -459,7 +151,7 @@ static void tell_registers(struct judge *judge, const struct offs *offs) {
 }
 
 static struct fault fault_of(const struct cause *cause) {
-    struct fault fault = no_fault;
+    struct fault fault = colours_no_fault;
     if (cause != NULL && cause->kind == FINDING_DATA_LINE_STUCK) {
         uint8_t mask = (uint8_t)(1u << cause->bit);
         for (int side = 0; side < SIDES; side++) {
@@ -475,7 +167,7 @@ bool colours_rule_out(const struct judge *judge, const struct cause *cause) {
         return false;
     }
     const struct fault fault = fault_of(cause);
-    struct offs offs = count_off(judge, &fault);
+    struct offs offs = colours_count_off(judge, &fault);
     return offs.off[LIT] * 2 > offs.items[LIT] || offs.off[DARK] * 2 > offs.items[DARK];
 }
 
@@ -492,12 +184,12 @@ bool colours_judge(struct judge *judge, const struct cause *explained) {
     struct guess guesses[GUESSES];
     const struct fault before = fault_of(explained);
     judge->colours.wrong = false;
-    judge->colours.no_hue = colours_lack_hue(judge);
+    judge->colours.no_hue = colours_sees_no_hue(judge);
     if (judge->colours.fields == 0) {
         return false;
     }
-    struct offs offs = count_off(judge, &before);
-    if (offs.off[LIT] + offs.off[DARK] == 0 || error_of(judge, &before) >= 0) {
+    struct offs offs = colours_count_off(judge, &before);
+    if (colours_error_of(judge, &before) >= 0) {
         return false;
     }
     int count = drop_worse(guesses, find_guesses(judge, &before, guesses, GUESSES));
@@ -529,14 +221,13 @@ bool colours_explain_cells(const struct judge *judge) {
 }
 
 bool colours_lack_hue(const struct judge *judge) {
-    struct items items = items_of(judge, &no_fault);
+    struct items items = colours_items_of(judge, &colours_no_fault);
     struct item item;
-    bool expected = false;
-    while (judge->plan->standard != STANDARD_SECAM && next_item(&items, &item)) {
-        if (chroma_of(item.seen) >= CHROMA_GREY) {
-            return false;
+    while (judge->plan->standard != STANDARD_SECAM && colours_sees_no_hue(judge) &&
+           colours_next_item(&items, &item)) {
+        if (item.foretold.hue) {
+            return true;
         }
-        expected = expected || item.foretold.hue;
     }
-    return expected;
+    return false;
 }

@@ -19,6 +19,8 @@ enum {
     BITS = CELLS / 2,
     BIT_CAUSES = 2 * BITS /* the first of cause_list(): each bit low, high */
 };
+/* Fields torn on their way: where nothing explains all of many wrong ones, one in fifty may fit nothing. */
+enum { TORN_SHARE = 50 };
 /* A cause twenty times less likely than the best is not worth naming: ln 20. */
 #define LIKELY_ENOUGH 3.0
 
@@ -35,6 +37,7 @@ struct explanation {
 struct explanations {
     struct explanation list[EXPLANATIONS_MAX];
     size_t count;
+    long slack; /* fields that may disagree */
 };
 
 /* ---- making them ---- */
@@ -60,7 +63,7 @@ static void keep(struct judge *judge, struct explanations *found, const struct e
 
 static void keep_if_explains(struct judge *judge, struct explanations *found,
                              const struct explanation *explanation) {
-    if (tally_would_explain(judge, &explanation->supposition)) {
+    if (tally_would_explain(judge, &explanation->supposition, found->slack)) {
         keep(judge, found, explanation);
     }
 }
@@ -192,7 +195,7 @@ static void drop_unlikely(struct explanations *found) {
 
 static void insert_if_explains(struct judge *judge, struct explanations *found,
                                struct explanation *explanation) {
-    if (tally_would_explain(judge, &explanation->supposition)) {
+    if (tally_would_explain(judge, &explanation->supposition, found->slack)) {
         explanation->tally = tally_of(judge, &explanation->supposition);
         if (explanation->tally.with > 0) {
             insert(found, explanation);
@@ -265,17 +268,22 @@ static void say_rate(struct finding *finding, const struct cause *cause, const s
 
 static void say_part(struct finding *finding, const struct explanation *explanation, int part) {
     const struct cause *cause = &explanation->parts[part];
+    const struct tally *tally = &explanation->tally;
+    long torn = tally->wrong - tally->explained + tally->contradicted;
     if (part == explanation->flaky) {
         say_rate(finding, cause, &explanation->tally);
     } else {
         advice_describe(cause, finding->text, sizeof finding->text);
         if (explanation->part_count == 1) {
-            say(finding, ": so in all %ld fields that show it.", explanation->tally.wrong);
+            say(finding, ": so in all %ld fields that show it.", explanation->tally.explained);
         } else if (explanation->flaky < 0) {
             say(finding, ". One of %d bits that are stuck at the same time.", explanation->part_count);
         } else {
             say(finding, ".");
         }
+    }
+    if (part == 0 && torn > 0) {
+        say(finding, " %ld other field%s nothing.", torn, torn == 1 ? " fits" : "s fit");
     }
 }
 
@@ -397,16 +405,32 @@ static const struct cause *single_of(const struct judge *judge, const struct exp
     return NULL;
 }
 
-const struct cause *explain_failures(struct judge *judge) {
-    struct explanations found = {.count = 0};
-    find_singles(judge, &found);
-    if (pairs_may_explain(judge, &found)) {
-        find_pairs(judge, &found);
-    }
+static void find_all(struct judge *judge, struct explanations *found) {
     static void (*const kinds[])(struct judge * judge, struct explanations * found) = {
         find_stuck_set, find_intermittent, find_stuck_and_intermittent};
-    for (size_t i = 0; i < sizeof kinds / sizeof kinds[0] && found.count == 0; i++) {
-        kinds[i](judge, &found);
+    find_singles(judge, found);
+    if (pairs_may_explain(judge, found)) {
+        find_pairs(judge, found);
+    }
+    for (size_t i = 0; i < sizeof kinds / sizeof kinds[0] && found->count == 0; i++) {
+        kinds[i](judge, found);
+    }
+}
+
+static long wrong_fields(const struct judge *judge) {
+    long wrong = 0;
+    for (size_t i = 0; i < judge->plan->step_count; i++) {
+        wrong += judge->steps[i].result.failed;
+    }
+    return wrong;
+}
+
+const struct cause *explain_failures(struct judge *judge) {
+    struct explanations found = {.count = 0};
+    find_all(judge, &found);
+    if (found.count == 0) {
+        found.slack = wrong_fields(judge) / TORN_SHARE;
+        find_all(judge, &found);
     }
     if (found.count == 0) {
         tell_unexplained(judge);

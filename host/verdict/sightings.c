@@ -2,6 +2,10 @@
 
 #include <math.h>
 
+enum {
+    SCATTERED_COLUMNS = 6,
+    SCATTERED_SHARE = 200 /* one cell in so many */
+};
 enum { COUNT_PLANES = 8 }; /* counts up to 255 lines; a picture has at most PICTURE_LINES_MAX */
 
 /* Forty counters at once: bit n of plane p is bit p of cell n's count. */
@@ -110,6 +114,21 @@ static uint64_t steadily_wrong(const struct expectation *expect, const struct re
     return tally_above(&tally, (range.end - range.first) / 4);
 }
 
+/* Cells are clearly wrong here and there, on single lines of many columns: so does a picture that is too
+ * noisy or too torn to be read at all look, whatever is wrong besides. */
+static bool is_scattered(const struct expectation *expect, const struct reading *reading, struct range range,
+                         uint64_t steady) {
+    uint64_t columns = 0;
+    int count = 0, cells = (range.end - range.first) * CELLS;
+    for (int line = range.first; line < range.end; line++) {
+        uint64_t wrong =
+            (reading->lit[line] ^ expect->lit[line]) & expect->sure[line] & ~reading->unclear[line] & ~steady;
+        columns |= wrong;
+        count += __builtin_popcountll(wrong);
+    }
+    return __builtin_popcountll(columns) >= SCATTERED_COLUMNS && count * SCATTERED_SHARE >= cells;
+}
+
 static int first_line_of(const struct expectation *expect, const struct reading *reading, struct range range,
                          uint64_t cells) {
     int line = range.first;
@@ -120,14 +139,15 @@ static int first_line_of(const struct expectation *expect, const struct reading 
     return line;
 }
 
-/* First line with a cell that is wrong throughout its band, or -1. */
+/* First line with a cell that is wrong throughout its band, or -1: none, or it cannot be said. */
 static int first_wrong(const struct step *step, const struct expectation *expect,
                        const struct reading *reading, int lines) {
     for (int line = 0; line < lines;) {
         struct range range = band_around(step, line, lines);
         uint64_t cells = steadily_wrong(expect, reading, range);
         if (cells != 0) {
-            return first_line_of(expect, reading, range, cells);
+            return is_scattered(expect, reading, range, cells) ? -1
+                                                               : first_line_of(expect, reading, range, cells);
         }
         line = range.end;
     }

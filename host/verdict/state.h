@@ -46,9 +46,11 @@ struct colour_mean {
 struct colours {
     bool blank; /* the fields show the blank beside the picture */
     long fields, clipped, chroma;
-    struct colour_mean white; /* of the slate */
-    bool wrong;               /* some register's colour was found wrong */
-    bool no_hue;              /* none was seen anywhere though some were expected */
+    double cells[2][2];          /* lit, dark: of fields that did not cut white off, that did */
+    struct colour_mean white[2]; /* of the slate */
+    bool ceiling;                /* some lit cells stood at the end of the code range */
+    bool wrong;                  /* some register's colour was found wrong */
+    bool no_hue;                 /* none was seen anywhere */
 };
 
 /* Whether all cells of a picture are expected alike. */
@@ -63,7 +65,7 @@ struct step_state {
     int unclear; /* fields that could not be judged for unclear cells */
     int offsets; /* fields with edges */
     bool seen_fails;
-    struct colour_mean lit, dark;
+    struct colour_mean colours[2][2]; /* of fields that did not cut white off, that did; lit, dark */
     struct step_result result;
 };
 

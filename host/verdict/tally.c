@@ -31,7 +31,7 @@ static void count_sighting(const struct sighting *sighting, bool at_times, bool 
 static void tally_step(struct judge *judge, size_t index, const struct supposition *supposition,
                        struct tally *tally) {
     const struct step_state *step = &judge->steps[index];
-    struct sides sides;
+    struct sides sides = {{false}, {false}};
     tally->wrong += step->stray;
     if (step->sighting_count == 0) {
         return;
@@ -59,14 +59,14 @@ struct tally tally_cause(struct judge *judge, const struct cause *cause) {
     return tally_of(judge, &supposition);
 }
 
-bool tally_would_explain(struct judge *judge, const struct supposition *supposition) {
+bool tally_would_explain(struct judge *judge, const struct supposition *supposition, long slack) {
     struct tally tally = {0};
     for (int failing = 1; failing >= 0; failing--) { /* the failing steps rule out most, so they come first */
         for (size_t i = 0; i < judge->plan->step_count; i++) {
             if ((judge->steps[i].result.failed > 0) == (failing == 1)) {
                 tally_step(judge, i, supposition, &tally);
             }
-            if (!tally_explains(&tally)) {
+            if (!tally_explains(&tally, slack)) {
                 return false;
             }
         }

@@ -64,12 +64,16 @@ static void of_the_device(struct judge *judge, const struct video_counts *buffer
 static void of_the_fields(struct judge *judge, const struct frames_facts *facts,
                           const struct video_counts *buffers) {
     uint64_t missed = fields_missed(facts), all = facts->fresh + missed;
-    if (many(missed, all, SHARE_LOST) || many(buffers->overrun, buffers->delivered, SHARE_LOST) ||
-        facts->relocks > 0) {
+    if (many(missed, all, SHARE_LOST)) {
+        add(judge, FINDING_FIELDS_LOST, "By the slates' counters %llu of %llu fields were never seen.",
+            ull(missed), ull(all));
+    } else if (many(buffers->overrun, buffers->delivered, SHARE_LOST)) {
         add(judge, FINDING_FIELDS_LOST,
-            "By the slates' counters %llu of %llu fields were never seen; %llu frames were dropped since the "
-            "computer was too slow; the picture went away and came back %llu times.",
-            ull(missed), ull(all), ull(buffers->overrun), ull(facts->relocks));
+            "%llu of %llu frames were dropped since the computer did not keep up with the device.",
+            ull(buffers->overrun), ull(buffers->delivered + buffers->overrun));
+    } else if (facts->relocks > 0) {
+        add(judge, FINDING_FIELDS_LOST, "The picture went away and came back %llu time%s.",
+            ull(facts->relocks), facts->relocks == 1 ? "" : "s");
     }
     if (many(facts->swapped, facts->read, SHARE_LOST)) {
         add(judge, FINDING_FIELDS_SWAPPED, "%llu of %llu fields came before the one that they follow.",
@@ -95,7 +99,8 @@ static void of_the_levels(struct judge *judge, const struct frames_facts *facts)
             "are cut off, so that a wrong luminance may not be seen.",
             ull(facts->clipped), ull(facts->read));
     }
-    if (contrast > 0 && (white > HUNTING_MOST * contrast || black > HUNTING_MOST * contrast)) {
+    if (facts->layout != LAYOUT_BLENDED && contrast > 0 &&
+        (white > HUNTING_MOST * contrast || black > HUNTING_MOST * contrast)) {
         add(judge, FINDING_GAIN_HUNTING,
             "Levels move: white between %.0f and %.0f, black between %.0f and %.0f. The grabber's gain "
             "hunts, "

@@ -42,6 +42,7 @@ struct grabber_options {
     double ghost, ghost_us;
     double hum, hum_hz; /* level, its peak */
     bool no_colour;
+    double cross;        /* share of the colour that stays in the luma */
     double chroma_mhz;   /* -3 dB; default 1.3 */
     double chroma_delay; /* samples that the colour comes after the luma */
     /* lines */

@@ -29,25 +29,45 @@ static void fill_luma(struct digitiser *digitiser, double agc) {
     }
 }
 
+static double subcarrier(enum standard standard) {
+    return standard == STANDARD_NTSC ? standard_table[STANDARD_NTSC].clock_hz : SUBCARRIER_PAL;
+}
+
 /* The colour of an echo is turned by the cycles of subcarrier that it comes late. PAL turns it back on every
  * other line, and the receiver takes the mean. */
 static void fill_chroma(struct digitiser *digitiser) {
     const struct grabber_options *options = &digitiser->options;
     const bool ntsc = digitiser->standard == STANDARD_NTSC;
-    const double hertz = ntsc ? standard_table[STANDARD_NTSC].clock_hz : SUBCARRIER_PAL;
-    const double turn = 2 * M_PI * hertz * options->ghost_us * 1e-6;
+    const double turn = 2 * M_PI * subcarrier(digitiser->standard) * options->ghost_us * 1e-6;
     const double along = options->ghost * cos(turn), across = ntsc ? options->ghost * sin(turn) : 0;
     for (int colour = 0; colour < COLOURS; colour++) {
         int hue = colour >> 4;
         bool grey =
             colour == TIA_BLANKED || hue == 0 || digitiser->standard == STANDARD_SECAM || options->no_colour;
-        double amplitude = grey ? 0 : CHROMA_AMPLITUDE;
+        double amplitude = grey ? 0 : CHROMA_AMPLITUDE * (1 - options->cross);
         double angle = (hue - 1) * 24 * M_PI / 180;
         double cb = -amplitude * cos(angle), cr = -amplitude * sin(angle);
         digitiser->direct.cb[colour] = (float)(128 + cb);
         digitiser->direct.cr[colour] = (float)(128 + cr);
         digitiser->echo.cb[colour] = (float)(along * cb - across * cr);
         digitiser->echo.cr[colour] = (float)(along * cr + across * cb);
+    }
+}
+
+/* A code of Cb or Cr on the subcarrier, in luma codes [S BT.601: Cb = 224 * 0.564 (B-Y), Cr = 224 * 0.713
+ * (R-Y); BT.470: U = 0.493 (B-Y), V = 0.877 (R-Y)]. A line of the console is a whole number of cycles (228,
+ * PAL 285) [A], so that the stripes stand one below the other; which is also why a comb filter cannot tell
+ * colour from brightness here. PAL's switch from line to line is left out [M]. */
+static void fill_carrier(struct digitiser *digitiser) {
+    const struct geometry *place = &digitiser->geometry;
+    const double cross = digitiser->options.cross,
+                 rest = cross / (1 - cross); /* of what the colour still has */
+    const double of_cb = 219 * 0.493 / (224 * 0.564), of_cr = 219 * 0.877 / (224 * 0.713);
+    for (int x = 0; x < GRABBER_WIDTH; x++) {
+        const double angle =
+            2 * M_PI * subcarrier(digitiser->standard) * (x - place->left) / place->samples_hz;
+        digitiser->carrier_cb[x] = (float)(rest * of_cb * sin(angle));
+        digitiser->carrier_cr[x] = (float)(rest * of_cr * cos(angle));
     }
 }
 
@@ -93,6 +113,7 @@ void digitiser_init(struct digitiser *digitiser, enum standard standard,
     geometry_of(standard, options, &digitiser->geometry);
     fill_luma(digitiser, 1);
     fill_chroma(digitiser);
+    fill_carrier(digitiser);
     digitiser->noisy = prepare_noise(&digitiser->noise, 219 * options->gain, options->noise_db, seed);
     digitiser->chroma_noisy = prepare_noise(&digitiser->chroma_noise, 219 * options->gain,
                                             options->chroma_noise_db, seed ^ of_chroma);
@@ -130,20 +151,6 @@ static int16_t to_steps(float code) {
     return (int16_t)((int)((code - CODE_LEAST) * NOISE_UNIT + 0.5F) + (int)CODE_LEAST * NOISE_UNIT);
 }
 
-static void draw_luma(struct digitiser *digitiser, const uint8_t *pixels, int late) {
-    float clocks[TIA_VISIBLE];
-    const float *samples = samples_of(&digitiser->signal);
-    lookup(digitiser->direct.luma, pixels, clocks);
-    response_draw(&digitiser->luma_response, clocks, digitiser->direct.luma[TIA_BLANKED], late,
-                  samples_of(&digitiser->signal));
-    if (fabs(digitiser->options.ghost) > 0) {
-        add_echo(digitiser, &digitiser->luma_echo, digitiser->echo.luma, pixels, late);
-    }
-    for (int x = 0; x < digitiser->geometry.width; x++) {
-        digitiser->luma[x] = to_steps(samples[x]);
-    }
-}
-
 static void draw_difference(struct digitiser *digitiser, const float *direct, const float *echo,
                             const uint8_t *pixels, int late, int first) {
     float clocks[TIA_VISIBLE];
@@ -174,7 +181,8 @@ static void draw_grey(struct digitiser *digitiser) {
 }
 
 static void draw_chroma(struct digitiser *digitiser, const uint8_t *pixels, int late) {
-    if (digitiser->standard == STANDARD_SECAM || is_grey(pixels)) {
+    digitiser->coloured = digitiser->standard != STANDARD_SECAM && !is_grey(pixels);
+    if (!digitiser->coloured) {
         draw_grey(digitiser);
         return;
     }
@@ -185,9 +193,36 @@ static void draw_chroma(struct digitiser *digitiser, const uint8_t *pixels, int 
     }
 }
 
+/* From the colour of the line at hand, which is drawn already. */
+static void add_carrier(const struct digitiser *digitiser, float *samples) {
+    const float unit = NOISE_UNIT;
+    for (int x = 0; x < digitiser->geometry.width; x++) {
+        const int16_t *colour = digitiser->chroma + (x & ~1);
+        samples[x] += ((float)colour[0] / unit - 128) * digitiser->carrier_cb[x] +
+                      ((float)colour[1] / unit - 128) * digitiser->carrier_cr[x];
+    }
+}
+
+static void draw_luma(struct digitiser *digitiser, const uint8_t *pixels, int late) {
+    float clocks[TIA_VISIBLE];
+    float *samples = samples_of(&digitiser->signal);
+    lookup(digitiser->direct.luma, pixels, clocks);
+    response_draw(&digitiser->luma_response, clocks, digitiser->direct.luma[TIA_BLANKED], late,
+                  samples_of(&digitiser->signal));
+    if (fabs(digitiser->options.ghost) > 0) {
+        add_echo(digitiser, &digitiser->luma_echo, digitiser->echo.luma, pixels, late);
+    }
+    if (digitiser->coloured && digitiser->options.cross > 0) {
+        add_carrier(digitiser, samples);
+    }
+    for (int x = 0; x < digitiser->geometry.width; x++) {
+        digitiser->luma[x] = to_steps(samples[x]);
+    }
+}
+
 static void draw_line(struct digitiser *digitiser, const uint8_t *pixels, int late) {
-    draw_luma(digitiser, pixels, late);
     draw_chroma(digitiser, pixels, late);
+    draw_luma(digitiser, pixels, late);
 }
 
 /* Noise, limits and whole codes. */

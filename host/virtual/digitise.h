@@ -30,8 +30,10 @@ struct digitiser {
     struct grabber_options options;
     struct geometry geometry;
     struct colours direct, echo;
+    float carrier_cb[GRABBER_WIDTH], carrier_cr[GRABBER_WIDTH]; /* what a code of colour leaves in the luma */
     struct response luma_response, chroma_response, luma_echo, chroma_echo;
     bool noisy, chroma_noisy;
+    bool coloured;   /* the line at hand */
     bool moving;     /* each line lies somewhere else */
     double seconds;  /* that the console's video went on so far */
     int lift;        /* hum on the line at hand, NOISE_UNIT steps a code */

@@ -63,6 +63,7 @@ static bool check_numbers(const struct grabber_options *options, struct problem 
         {"ghost's delay", options->ghost_us, 0, 20},
         {"hum", options->hum, 0, 0.5},
         {"hum's frequency", options->hum_hz, 0, 1000},
+        {"cross", options->cross, 0, 0.9},
         {"chroma-bandwidth", options->chroma_mhz, 0.25, 3},
         {"chroma-delay", options->chroma_delay, -30, 30},
         {"left", options->left, -720, 720},

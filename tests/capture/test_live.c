@@ -239,7 +239,7 @@ static void test_overrun(void **state) {
 /* A frame stays as it is while the judge holds it, whatever comes meanwhile. */
 static void test_held(void **state) {
     (void)state;
-    struct device device = {.scripts = {"fffffffffffffffffffffffffffffffffffffffffe"}};
+    struct device device = {.scripts = {"fwwwwwwwwwwwwwwwwwwwwwwwwwwwwwwwwwwwwwwwwwe"}};
     struct video_source source;
     struct frame frame;
     struct problem problem = {0};
@@ -247,9 +247,13 @@ static void test_held(void **state) {
     int nothing = 0;
     start_script(&device, 0, &source);
     assert_int_equal(next_real(&source, &frame, &problem, &nothing), NEXT_FRAME);
+    for (size_t i = 0; i < strlen(device.scripts[0]); i++) {
+        sem_post(&device.word);
+    }
     for (int i = 0; i < TRIES_MAX && counts_of(&source).overrun < 20; i++) {
         pause_ms(1);
     }
+    assert_true(counts_of(&source).overrun >= 20);
     paint(bytes, 0);
     for (int i = 0; i < WIDTH * HEIGHT; i++) {
         assert_int_equal(plane_at(&frame.y, i % WIDTH, i / WIDTH), bytes[2 * i]);

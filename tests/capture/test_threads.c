@@ -126,13 +126,104 @@ static void test_damage(void **state) {
     }
     spoil("-c:v ffv1 -level 3 -slices 4 -slicecrc 1 -g 1", "a.mkv", 17, 1);
     spoil("-c:v libx264 -preset veryfast -g 12 -bf 2 -flags +cgop", "h264.mkv", 17, GROUP);
+    /* One that two pictures shown before it build on. */
+    spoil("-c:v libx264 -preset veryfast -g 12 -bf 2 -flags +cgop", "h264.mkv", 16, GROUP);
     spoil("-c:v libx264 -preset veryfast -g 12 -bf 0 -flags +cgop", "h264.mkv", 12, GROUP);
     spoil("-c:v mpeg2video -q:v 4 -g 12 -bf 0", "mpeg2.mkv", 17, GROUP);
+}
+
+/* Three JPEG pictures, the middle one as `edit` leaves it. Returns how many are given, and *broken. */
+static int jpeg_edited(size_t (*edit)(uint8_t *bytes, size_t size, size_t room), uint64_t *broken) {
+    struct folder folder;
+    struct film film;
+    char path[NAME_SIZE], one[NAME_SIZE], command[COMMAND_SIZE];
+    size_t size = 0;
+    folder_make(&folder);
+    snprintf(command, sizeof command,
+             "ffmpeg -nostdin -v error -f lavfi -i testsrc2=size=320x240 -frames:v 1 -c:v mjpeg -f mjpeg %s",
+             folder_name(&folder, "one.mjpeg", one));
+    assert_int_equal(system(command), 0);
+    uint8_t *bytes = file_read(one, &size);
+    uint8_t *all = malloc(3 * size + 100);
+    assert_non_null(all);
+    memcpy(all, bytes, size);
+    memcpy(all + size, bytes, size);
+    size_t middle = edit(all + size, size, size + 100);
+    memcpy(all + size + middle, bytes, size);
+    file_write(folder_name(&folder, "a.mjpeg", path), all, 2 * size + middle);
+    film_read(path, 1, &film);
+    *broken = film.counts.broken;
+    int count = film.count;
+    film_free(&film);
+    free(bytes);
+    free(all);
+    folder_remove(&folder);
+    return count;
+}
+
+/* Where the rest was lost on the way. */
+static size_t cut_short(uint8_t *bytes, size_t size, size_t room) {
+    (void)bytes;
+    (void)room;
+    return size / 2;
+}
+
+static size_t end_early(uint8_t *bytes, size_t size, size_t room) {
+    (void)room;
+    bytes[size / 2] = 0xff;
+    bytes[size / 2 + 1] = 0xd9;
+    return size / 2 + 2;
+}
+
+/* A segment for applications that is too short for what it claims to be, and one without sense. */
+static size_t odd_segments(uint8_t *bytes, size_t size, size_t room) {
+    static const uint8_t segments[] = {0xff, 0xe0, 0,   4,   'A', 'B', 0xff, 0xe1, 0,
+                                       10,   'E',  'x', 'i', 'f', 0,   0,    0,    0};
+    assert_true(size + sizeof segments <= room);
+    memmove(bytes + 2 + sizeof segments, bytes + 2, size - 2);
+    memcpy(bytes + 2, segments, sizeof segments);
+    return size + sizeof segments;
+}
+
+/* A picture by itself, half of which is lost: nothing but its decoder can tell. */
+static void jpeg_alone(void) {
+    struct folder folder;
+    struct video_source source;
+    struct problem problem = {0};
+    char path[NAME_SIZE], command[COMMAND_SIZE];
+    size_t size = 0;
+    folder_make(&folder);
+    snprintf(command, sizeof command,
+             "ffmpeg -nostdin -v error -f lavfi -i testsrc2=size=320x240 -frames:v 1 -c:v mjpeg -update 1 %s",
+             folder_name(&folder, "a.jpg", path));
+    assert_int_equal(system(command), 0);
+    uint8_t *bytes = file_read(path, &size);
+    file_write(path, bytes, size / 2);
+    assert_false(video_open_file(path, STANDARD_NTSC, &source, &problem));
+    assert_non_null(strstr(problem.text, "not one whole frame"));
+    free(bytes);
+    folder_remove(&folder);
+}
+
+static void test_jpeg(void **state) {
+    (void)state;
+    uint64_t broken = 0;
+    if (!has_ffmpeg()) {
+        skip();
+    }
+    assert_int_equal(jpeg_edited(end_early, &broken), 2);
+    assert_int_equal(broken, 1);
+    assert_int_equal(jpeg_edited(cut_short, &broken), 2);
+    assert_int_equal(broken, 1);
+    jpeg_alone();
+    assert_int_equal(jpeg_edited(odd_segments, &broken), 3);
+    assert_int_equal(broken, 0);
 }
 
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_damage),
+        cmocka_unit_test(test_jpeg),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

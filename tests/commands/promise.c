@@ -31,14 +31,15 @@ static struct promise on_data_input(const char *line) {
     return one(1, FINDING_DATA_LINE_STUCK, REG_COUNT, bit);
 }
 
-/* Where it shows: the plans draw with COLUPF $0E on COLUBK $00, the slate with COLUBK $0E and $00. Hue and
- * level are told from the slate and from the blank beside the picture, so that either register may be the
- * one. Elsewhere the bit is what it should be. */
+/* Where it shows: the plan `bits` draws with COLUPF $0E on COLUBK $00, the slate with COLUBK $0E and $00.
+ * What the blank beside the picture says of black and grey tells the one register from the other. Elsewhere
+ * the bit is what it should be. */
 static struct promise on_colour(bool low, const char *position) {
     bool background = strncmp(position, "COLUBK", 6) == 0;
     int bit = atoi(position + 7);
     bool shows = low ? bit <= 3 : background || bit >= 4;
-    return shows ? one(1, FINDING_COLOUR_WRONG, REG_COUNT, -1) : one(0, FINDING_UNEXPLAINED, -1, -1);
+    return shows ? one(1, FINDING_COLOUR_WRONG, background ? REG_COLUBK : REG_COLUPF, bit)
+                 : one(0, FINDING_UNEXPLAINED, -1, -1);
 }
 
 struct promise promise_of(const char *fault) {
@@ -85,6 +86,15 @@ struct promise promise_of(const char *fault) {
         }
     }
     none(fault);
+}
+
+struct promise promise_on(const char *fault, const char *set) {
+    /* A hum bar on a channel without a station is no flat picture. */
+    if (strcmp(set, "tuner") == 0 && (strcmp(fault, "no-video") == 0 || strcmp(fault, "no-supply") == 0)) {
+        return (struct promise){4, FINDING_NO_VIDEO, FINDING_NO_SLATE, REG_COUNT, -1};
+    }
+    bool hue = strncmp(fault, "colour-", 7) == 0 && atoi(strchr(fault, '.') + 1) >= 4;
+    return hue && strcmp(set, "colourless") == 0 ? one(0, FINDING_UNEXPLAINED, -1, -1) : promise_of(fault);
 }
 
 bool promise_kept(const struct promise *promise, const struct loop *loop) {

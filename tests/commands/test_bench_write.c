@@ -2,6 +2,7 @@
  * and read back by the reader of benches files. */
 #include "commands/bench_write.h"
 #include "commands/benches.h"
+#include "plan/settings_file.h"
 
 #include <setjmp.h>
 #include <stdarg.h>
@@ -10,6 +11,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -69,6 +71,83 @@ static void keys_removed(void **unused) {
           "[bench a]\nkind = board\n[bench b]\ninput = 2\n");
 }
 
+/* What the reader of such files makes of a text: every setting outside the section that is edited, in order,
+ * and the values of one key inside. */
+struct heard {
+    char others[4000];
+    char wanted[400];
+};
+
+static bool hear(void *user, const struct setting *setting, struct problem *problem) {
+    struct heard *heard = user;
+    (void)problem;
+    const bool inside = strcmp(setting->section, "bench a") == 0;
+    const char *key = setting->key != NULL ? setting->key : "",
+               *value = setting->key != NULL ? setting->value : "";
+    const bool edited = inside && (strcasecmp(key, "video") == 0 || strcasecmp(key, "kind") == 0);
+    char line[200];
+    if (!edited) {
+        snprintf(line, sizeof line, "[%s] %s = %s\n", setting->section, key, value);
+        strncat(heard->others, line, sizeof heard->others - strlen(heard->others) - 1);
+    } else if (strcasecmp(key, "video") == 0) {
+        snprintf(line, sizeof line, "%s\n", value);
+        strncat(heard->wanted, line, sizeof heard->wanted - strlen(heard->wanted) - 1);
+    }
+    return true;
+}
+
+/* Files put together at random, of lines that people write. */
+static void any_file(void **unused) {
+    (void)unused;
+    static const char *const lines[] = {"[bench b]",
+                                        "[bench  b2]",
+                                        "video = none",
+                                        "VIDEO: none ; c",
+                                        "; video = z",
+                                        "#kind=x",
+                                        "",
+                                        "  kind = board",
+                                        "console = q;r ; s",
+                                        "\tkind=virtual\t; t",
+                                        "[bench ab]",
+                                        "wait = 3",
+                                        "console = a=b:c"};
+    enum { LINES = sizeof lines / sizeof lines[0], TRIES = 3000 };
+    uint32_t random = 20261125;
+    for (int i = 0; i < TRIES; i++) {
+        char text[1000] = "";
+        struct heard before = {"", ""}, after = {"", ""};
+        struct problem problem = {0};
+        const char *newline = i % 5 == 0 ? "\r\n" : "\n";
+        const int count = i % 12,
+                  place = i % 3 == 0 ? -1 : i % 7; /* of the section: nowhere, or after so many */
+        strcat(text, "[bench first]\n");
+        for (int n = 0; n < count; n++) {
+            random = random * 1664525 + 1013904223; /* Numerical Recipes' generator */
+            strcat(strcat(text, n == place ? "[bench a] ; mine" : lines[random / 65536 % LINES]), newline);
+        }
+        if (i % 4 == 0 && text[strlen(text) - 1] == '\n') {
+            text[strlen(text) - 1] = '\0';
+        }
+        char *edited = bench_edit(text, "a", two, 2);
+        assert_non_null(edited);
+        assert_true(settings_read_text("before", text, hear, &before, &problem));
+        if (!settings_read_text("after", edited, hear, &after, &problem)) {
+            fail_msg("%s\n%s\n---\n%s", problem.text, text, edited);
+        }
+        const bool there = strstr(text, "[bench a]") != NULL;
+        const size_t others = strlen(before.others);
+        if (strncmp(before.others, after.others, others) != 0 ||
+            strcmp(after.others + others, there ? "" : "[bench a]  = \n") != 0 || after.wanted[0] == '\0') {
+            fail_msg("try %d: %s\n---\n%s", i, text, edited);
+        }
+        for (const char *at = after.wanted; *at != '\0'; at += strcspn(at, "\n") + 1) {
+            assert_int_equal(strncmp(at, "v4l2:/dev/video0\n", 17), 0);
+        }
+        free(edited);
+    }
+}
+
 static void values(void **unused) {
     (void)unused;
     char longest[200];
@@ -123,9 +202,13 @@ static void written_and_read_back(void **unused) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(new_sections), cmocka_unit_test(keys_replaced),
-        cmocka_unit_test(keys_added),   cmocka_unit_test(keys_removed),
-        cmocka_unit_test(values),       cmocka_unit_test(written_and_read_back),
+        cmocka_unit_test(any_file),
+        cmocka_unit_test(new_sections),
+        cmocka_unit_test(keys_replaced),
+        cmocka_unit_test(keys_added),
+        cmocka_unit_test(keys_removed),
+        cmocka_unit_test(values),
+        cmocka_unit_test(written_and_read_back),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

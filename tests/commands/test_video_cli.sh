@@ -120,6 +120,9 @@ for set in stacked single bob mjpeg top-first; do
 done
 verify "stacked fields are found out" grep -q '"layout": "stacked"' stacked.json
 verify "a field a frame too" grep -q '"layout": "single"' single.json
+ends "a grabber that gives every frame twice" 0 "$slotjig" grab --plan small.ini --grabber pairs -o pairs.mkv
+verify "takes twice the frames for as long a time" test "$(grep -o '"frames": [0-9]*' pairs.mkv.json | head -n 1 | tr -dc 0-9)" -ge 40
+ends "judge of that too" 0 "$slotjig" judge --quiet pairs.mkv
 refused "bare frames have one size only" 2 'let the name end in' "$slotjig" grab --plan small.ini --grabber single -o x.yuv
 ends "two recordings of one name" 0 "$slotjig" grab --quiet --plan small.ini --grabber single -o stacked.y4m
 verify "the later facts stand" grep -q '"grabber": "single"' stacked.y4m.json
@@ -181,11 +184,15 @@ says "is the device's" '^  TROUBLE  *device'
 printf '[bench prog]\nkind = board\ncommand = burn {image}\nvideo = file:%s/n.mkv\n' "$work" >prog.ini
 ends "a bench whose board cannot be asked" 4 "$slotjig" doctor --benches prog.ini --bench prog
 says "has its video looked at" '^  ok  *margin'
+printf '[bench blind]\nkind = board\ncommand = burn {image}\n' >blind.ini
+ends "a bench without a video" 4 "$slotjig" doctor --benches blind.ini --bench blind
+says "is told how to get one" 'doctor --write'
 if command -v ffmpeg >/dev/null; then
     for source in testsrc2 smptebars; do
         ffmpeg -v error -y -f lavfi -i "$source=size=720x480:rate=30000/1001" -t 2 -c:v ffv1 $source.mkv
         ends "doctor on $source" 4 timeout 60 "$slotjig" doctor --video $source.mkv
         says "finds no slate" '^  ?  *slate'
+        ends "judge of $source" 4 timeout 60 "$slotjig" judge --plan small.ini $source.mkv
     done
     ffmpeg -v error -y -i n.mkv -vf crop=720:300:0:0 -c:v ffv1 cut.mkv
     ends "a picture cut off" 4 "$slotjig" doctor --video cut.mkv

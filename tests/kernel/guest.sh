@@ -33,7 +33,7 @@ for test in $TESTS; do
     # shellcheck disable=SC2086 # several words
     $bb chroot /host /usr/bin/env -i PATH=/usr/bin:/bin TMPDIR=/dev/shm SLOTJIG_TEST_VHCI=1 SLOTJIG_TEST_ROW=usb \
         $TEST_ENVIRONMENT timeout 200 "$test" 2>&1
-    echo "guest: status $? of $test"
+    echo "guest: status $? of $test ($($bb cut -d. -f1 /proc/uptime) s up)"
 done
 echo "guest: end"
 $bb poweroff -f

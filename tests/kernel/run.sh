@@ -89,7 +89,7 @@ sed -n 's/^guest: \([0-9].*\)/Linux \1 in QEMU (TCG)/p' "$folder/log"
 awk -v seconds="$seconds" '
     /USB by /          {print}
     /\[       OK \] /  {sub(/.*\[       OK \] /, ""); print "ok " $0; passed++}
-    /\[  SKIPPED \] [^0-9]/ {sub(/.*\[  SKIPPED \] /, ""); print "skip " $0}
+    /\[  SKIPPED \] [^0-9]/ && !seen[$0]++ {sub(/.*\[  SKIPPED \] /, ""); print "skip " $0}
     /\[  FAILED  \] [a-z]/ && !seen[$0]++ {sub(/.*\[  FAILED  \] /, ""); if (!/test\(s\)/) {print "not ok " $0; failed++}}
     /skipped over/     {print "not ok " $0; failed++}
     /^guest: status /  {if ($3 != 0) {print "not ok " $5 " ended with status " $3; failed++}}

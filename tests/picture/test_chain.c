@@ -170,7 +170,7 @@ static void no_colour_is_guessed(void **state) {
     (void)state;
     struct scene scene = scene_usual(STANDARD_NTSC);
     for (int line = 0; line < PICTURE_LINES_MAX; line++) {
-        scene.cells[line] = line % 2 ? UINT64_C(0x5555555555) : UINT64_C(0x3333333333);
+        scene.cells[line] = line % 2 ? UINT64_C(0x7777777777) : UINT64_C(0x8888888888);
     }
     struct reading reading = read_scene(&scene, true);
     assert_int_equal(reading.lit_colour.count, 0);

@@ -15,7 +15,7 @@ static void read_scene(const struct scene *scene, int grey_line, int grey_cell, 
     uint8_t *memory;
     struct field field = draw_field(scene, &memory);
     int first = (int)(scene->left + scene->clock_width * 4 * grey_cell);
-    for (int x = first; grey_line >= 0 && x < first + 15; x++) {
+    for (int x = first; grey_line >= 0 && x <= first + (int)(4 * scene->clock_width); x++) {
         memory[(scene->top + SLATE_LINES + grey_line) * field.stride + x * field.step] =
             (uint8_t)(scene->black + grey * (scene->white - scene->black) + 0.5);
     }
@@ -29,19 +29,27 @@ static void read_scene(const struct scene *scene, int grey_line, int grey_cell, 
 static void the_margin_is_the_worst_cells(void **state) {
     (void)state;
     static const double greys[] = {0.0, 0.1, 0.3, 0.36, 0.4, 0.45, 0.55, 0.6, 0.64, 0.9};
-    for (size_t i = 0; i < sizeof greys / sizeof *greys; i++) {
+    static const int widths[] = {720, 704, 640, 320, 1440};
+    enum { GREYS = sizeof greys / sizeof *greys };
+    for (int i = 0; i < GREYS * 15; i++) {
         struct scene scene = scene_usual(STANDARD_NTSC);
         struct reading reading;
-        int line = 7 + 16 * (int)i, cell = (int)i * 4 + 1;
-        read_scene(&scene, line, cell, greys[i], &reading);
-        double margin = 2 * fabs(greys[i] - 0.5);
+        double zoom = widths[i / GREYS % 5] / 720.0, grey = greys[i % GREYS];
+        scene.width = widths[i / GREYS % 5];
+        scene.step = 1 + i / GREYS / 5;
+        scene.left *= zoom;
+        scene.clock_width *= zoom;
+        int line = 7 + 16 * (i % GREYS), cell = i % GREYS * 4 + 1;
+        read_scene(&scene, line, cell, grey, &reading);
+        double margin = 2 * fabs(grey - 0.5);
         if (fabs(reading.margin - margin) > 0.02) {
-            fail_msg("grey %.2f: margin %.3f, expected %.3f", greys[i], reading.margin, margin);
+            fail_msg("width %d step %d, grey %.2f: margin %.3f, expected %.3f", scene.width, scene.step, grey,
+                     reading.margin, margin);
         }
         uint64_t unclear = margin < PICTURE_UNCLEAR ? UINT64_C(1) << cell : 0;
         assert_true(reading.unclear[line] == unclear);
-        assert_true(reading.lit[line] == (greys[i] > 0.5 ? UINT64_C(1) << cell : 0));
-        if (greys[i] > 0.05) {
+        assert_true(reading.lit[line] == (grey > 0.5 ? UINT64_C(1) << cell : 0));
+        if (grey > 0.05) {
             assert_int_equal(reading.margin_line, line);
             assert_int_equal(reading.margin_cell, cell);
         }

@@ -12,7 +12,7 @@
 
 #include <math.h>
 
-enum { PER_SET = 5300, STEPS_ASKED = 100000, PER_SET_ASKED = 5000, STEPS_A_RUN = 98, SETS_MAX = 40 };
+enum { PER_SET = 5950, STEPS_ASKED = 100000, PER_SET_ASKED = 5000, STEPS_A_RUN = 98, SETS_MAX = 40 };
 
 struct piece {
     int set;

@@ -65,7 +65,7 @@ static void run_single(size_t index, void *out) {
     struct answer *answer = out;
     const char *fault = faults[index % fault_count];
     const struct grabber_set *set = &virtual_sets[index / fault_count];
-    struct promise promise = promise_of(fault);
+    struct promise promise = promise_on(fault, set->name);
     struct virtual_options options;
     struct problem problem;
     struct loop loop;

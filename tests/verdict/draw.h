@@ -133,6 +133,7 @@ static inline void draw_shades(const struct fault *fault, const uint8_t register
         16 + 219 / 7.0 * (draw_stuck(fault, 0x0E, fault->dark_low, fault->dark_high) >> 1 & 7);
     reading->beside_picture = blank;
     reading->beside_band = blank.level;
+    reading->band_white = 1;
     reading->lit[0] = above.level > 0.5 ? drawn : 0;
     reading->unclear[0] |= fabs(above.level - 0.5) < 0.125 ? drawn : 0;
     reading->lit_colour = above.level > 0.5 ? above : (struct cell_colour){0};

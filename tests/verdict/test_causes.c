@@ -210,6 +210,28 @@ static void test_unexplained(void **state) {
     judge_free(judge);
 }
 
+/* One torn field among many does not hide a cause, and is told; a tenth of them do. */
+static void test_torn_fields(void **state) {
+    (void)state;
+    for (unsigned every = 10; every <= 300; every += 290) {
+        struct judge *judge = judge_new(plan, DRAW_HASH);
+        struct fault late = {.late = 7};
+        for (unsigned n = 0; n < plan->step_count * 4; n++) {
+            struct reading reading;
+            draw_step(&late, plan, n / 4, n, &reading);
+            for (int line = 0; line < reading.lines && n % every == every - 1; line++) {
+                reading.lit[line] ^= UINT64_C(1) << 33;
+            }
+            judge_reading(judge, &reading, 2);
+        }
+        const struct result *result = judge_result(judge);
+        assert_int_equal(result->verdict, VERDICT_FAIL);
+        assert_int_equal(result->findings[0].kind, every == 10 ? FINDING_UNEXPLAINED : FINDING_SHIFTED);
+        assert_true(every == 10 || strstr(result->findings[0].text, "1 other field fits nothing") != NULL);
+        judge_free(judge);
+    }
+}
+
 /* A plan of one step cannot tell some causes apart; all are named, with a step that would. */
 static void test_alternatives(void **state) {
     (void)state;
@@ -281,12 +303,12 @@ static void test_second_band(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_stuck_bits),     cmocka_unit_test(test_wiring),
-        cmocka_unit_test(test_modes),          cmocka_unit_test(test_unconnected),
-        cmocka_unit_test(test_data_lines),     cmocka_unit_test(test_shifts),
-        cmocka_unit_test(test_pairs),          cmocka_unit_test(test_unexplained),
-        cmocka_unit_test(test_alternatives),   cmocka_unit_test(test_second_band),
-        cmocka_unit_test(test_half_cell_late),
+        cmocka_unit_test(test_stuck_bits),  cmocka_unit_test(test_wiring),
+        cmocka_unit_test(test_modes),       cmocka_unit_test(test_unconnected),
+        cmocka_unit_test(test_data_lines),  cmocka_unit_test(test_shifts),
+        cmocka_unit_test(test_torn_fields), cmocka_unit_test(test_pairs),
+        cmocka_unit_test(test_unexplained), cmocka_unit_test(test_alternatives),
+        cmocka_unit_test(test_second_band), cmocka_unit_test(test_half_cell_late),
     };
     return cmocka_run_group_tests(tests, open_plan, close_plan);
 }

@@ -133,7 +133,45 @@ static void test_flaky(void **state) {
         assert_int_equal(finding->reg, REG_PF1);
         assert_int_equal(finding->bit, 3);
         assert_near(finding->rate, (double)wrong / shown, 1e-9);
+        struct interval interval = wilson_interval(wrong, shown);
+        assert_near(finding->rate_low, interval.low, 1e-9);
+        assert_near(finding->rate_high, interval.high, 1e-9);
+        assert_true(finding->rate_low < finding->rate && finding->rate < finding->rate_high);
         assert_non_null(strstr(finding->text, "PF1 D3 stuck low, but not always"));
+        judge_free(judge);
+    }
+}
+
+/* A bit that is stuck beside one that comes and goes. */
+static void test_stuck_and_flaky(void **state) {
+    (void)state;
+    for (uint32_t seed = 1; seed <= 20; seed++) {
+        int stuck = (int)(seed * 7 % 20), flaky = (int)((seed * 7 + 5 + seed % 11) % 20);
+        struct fault rest = {0}, both;
+        *(seed & 1 ? &rest.high : &rest.low) |= 1u << stuck;
+        both = rest;
+        *(seed & 2 ? &both.high : &both.low) |= 1u << flaky;
+        struct judge *judge = judge_new(plan, DRAW_HASH);
+        uint32_t random = seed * 2654435761u;
+        for (unsigned n = 0; stuck != flaky && n < plan->step_count * 6; n++) {
+            random = random * 1664525u + 1013904223u;
+            feed(judge, random >> 24 < 77 ? &both : &rest, n / 6, n);
+        }
+        const struct result *result = judge_result(judge);
+        if (stuck != flaky) {
+            if (result->finding_count != 2 || result->findings[1].kind != FINDING_INTERMITTENT) {
+                draw_findings(result);
+                fail_msg("seed %u, positions %d and %d: %zu findings", seed, stuck, flaky,
+                         result->finding_count);
+            }
+            assert_int_equal(result->findings[0].kind,
+                             seed & 1 ? FINDING_BIT_STUCK_HIGH : FINDING_BIT_STUCK_LOW);
+            assert_int_equal(result->findings[0].reg, expect_serial[stuck].reg);
+            assert_int_equal(result->findings[0].bit, expect_serial[stuck].bit);
+            assert_int_equal(result->findings[1].reg, expect_serial[flaky].reg);
+            assert_int_equal(result->findings[1].bit, expect_serial[flaky].bit);
+            assert_near(result->findings[1].rate, 77 / 256.0, 0.12); /* four deviations of some 240 fields */
+        }
         judge_free(judge);
     }
 }
@@ -188,6 +226,62 @@ static void test_patchy(void **state) {
     assert_int_equal(result->verdict, VERDICT_INCONCLUSIVE);
     assert_int_equal(result->finding_count, 1);
     judge_free(judge);
+}
+
+/* A stuck bit in a field that is misread all over: that field says nothing; with a few torn lines it does. */
+static void test_scattered(void **state) {
+    (void)state;
+    struct fault low = {.low = 1u << 8};
+    uint32_t step = step_lighting(REG_PF1, 0x08);
+    for (int every = 3; every <= 60; every += 57) {
+        struct judge *judge = judge_new(plan, DRAW_HASH);
+        feed(judge, &none, step, 0);
+        struct reading reading;
+        draw_step(&low, plan, step, 1, &reading);
+        for (int line = 0; line < reading.lines; line += every) {
+            reading.lit[line] ^= UINT64_C(1) << line * 7 % 40 | UINT64_C(1) << line * 11 % 40;
+        }
+        assert_int_equal(judge_reading(judge, &reading, 2), every == 3 ? JUDGED_NOT : JUDGED_FAIL);
+        judge_free(judge);
+    }
+}
+
+/* One field whose edges lie two thirds of a clock beside the raster is a torn one; all of them are a late
+ * playfield. */
+static void test_beside_the_raster(void **state) {
+    (void)state;
+    for (int all = 0; all < 2; all++) {
+        struct judge *judge = judge_new(plan, DRAW_HASH);
+        int failed = 0;
+        for (unsigned n = 0; n < plan->step_count * 4; n++) {
+            struct reading reading;
+            draw_step(&none, plan, n / 4, n, &reading);
+            reading.offset += all || n % 40 == 30 ? 0.8 : 0;
+            failed += judge_reading(judge, &reading, 2) == JUDGED_FAIL;
+        }
+        assert_int_equal(judge_result(judge)->verdict, all ? VERDICT_FAIL : VERDICT_PASS);
+        assert_true(all ? failed > 200 : failed == 0);
+        judge_free(judge);
+    }
+}
+
+/* Frames of two fields each, one over the change of steps: the mixed field after it stands for its step. */
+static void test_blended(void **state) {
+    (void)state;
+    for (int gap = 0; gap < 2; gap++) {
+        struct judge *judge = judge_new(plan, DRAW_HASH);
+        struct reading reading;
+        feed(judge, &none, 3, 8);
+        if (gap) {
+            draw_step(&none, plan, 3, 9, &reading);
+            reading.state = FIELD_BAD_SLATE;
+            judge_reading(judge, &reading, 1);
+        }
+        draw_step(&none, plan, 4, 10, &reading);
+        reading.blended = true;
+        assert_int_equal(judge_reading(judge, &reading, 1), gap ? JUDGED_PASS : JUDGED_NOT);
+        judge_free(judge);
+    }
 }
 
 static void test_unclear(void **state) {
@@ -309,14 +403,22 @@ static void test_beyond_plan(void **state) {
     judge_free(judge);
 }
 
-/* Wilson's interval. 0 of n: 0 to z^2/(n + z^2) [A]. NIST/SEMATECH e-Handbook 7.2.4.1 prints the two-sided
- * formula that this computes; the figures for 4 of 20 (0.0807, 0.4160) are worked out from that formula by
- * hand: centre (0.2 + 3.8415/40)/1.19207, reach 1.95996 sqrt(0.008 + 3.8415/1600)/1.19207. */
+/* Wilson's score interval without continuity correction: the four worked examples of Newcombe, Statistics in
+ * Medicine 17 (1998), 857-872, table I, method 3, as they are quoted; and 0 of n is 0 to z^2/(n + z^2) [A].
+ */
 static void test_wilson(void **state) {
     (void)state;
-    struct interval interval = wilson_interval(4, 20);
-    assert_near(interval.low, 0.0807, 0.0001);
-    assert_near(interval.high, 0.4160, 0.0001);
+    static const struct {
+        long hits, tries;
+        double low, high;
+    } published[] = {
+        {81, 263, 0.2553, 0.3662}, {15, 148, 0.0624, 0.1605}, {0, 20, 0, 0.1611}, {1, 29, 0.0061, 0.1718}};
+    for (size_t i = 0; i < sizeof published / sizeof published[0]; i++) {
+        struct interval printed = wilson_interval(published[i].hits, published[i].tries);
+        assert_near(printed.low, published[i].low, 0.00005);
+        assert_near(printed.high, published[i].high, 0.00005);
+    }
+    struct interval interval;
     interval = wilson_interval(0, 10);
     assert_near(interval.low, 0, 1e-12);
     assert_near(interval.high, 3.8414588 / 13.8414588, 1e-6);
@@ -368,6 +470,10 @@ int main(void) {
         cmocka_unit_test(test_rough_capture),
         cmocka_unit_test(test_half_rate),
         cmocka_unit_test(test_flaky),
+        cmocka_unit_test(test_stuck_and_flaky),
+        cmocka_unit_test(test_scattered),
+        cmocka_unit_test(test_beside_the_raster),
+        cmocka_unit_test(test_blended),
         cmocka_unit_test(test_single_wrong_field),
         cmocka_unit_test(test_patchy),
         cmocka_unit_test(test_unclear),

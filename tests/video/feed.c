@@ -20,7 +20,8 @@ struct feed {
     uint64_t ticks;    /* frames of the device's clock */
     uint64_t began_us; /* of that clock */
     uint64_t plug_at;  /* tick; 0: it is plugged in */
-    bool wanted_before;
+    bool wanted_before, begun;
+    uint64_t told;       /* frames that troubles are counted by */
     uint64_t first_tick; /* since somebody wants them */
     int width, height;
     uint8_t *packed, *planes, *jpeg;
@@ -91,6 +92,9 @@ static bool take(struct feed *feed, const struct feed_wish *wish) {
     }
     bool good = feed->source.next(feed->source.state, &frame, &problem) == NEXT_FRAME;
     good = good && (wish == NULL || pack(feed, &frame));
+    if (good && wish != NULL && !feed->begun) {
+        feed->begun = feed->options.begins == NULL || feed->options.begins(&frame);
+    }
     if (feed->lock != NULL) {
         pthread_mutex_unlock(feed->lock);
     }
@@ -159,7 +163,8 @@ static void tick(struct feed *feed) {
         feed->ticks++;
         return;
     }
-    const struct trouble *trouble = trouble_at(feed, atomic_fetch_add(&feed->wanted, 1));
+    const struct trouble *trouble = feed->begun ? trouble_at(feed, feed->told++) : NULL;
+    atomic_fetch_add(&feed->wanted, 1);
     if (trouble == NULL) {
         give(feed);
     } else if (trouble->kind == TROUBLE_UNPLUG) {

@@ -27,13 +27,15 @@ enum { TROUBLES_MAX = 8, FOR_EVER = 1000000000 };
 
 struct trouble {
     enum trouble_kind kind;
-    uint64_t at, count; /* frames, counted while somebody wants them; count 0 ends the list */
+    uint64_t at, count; /* frames, counted while somebody wants them; a count of 0 ends the list */
 };
 
 struct feed_options {
     enum standard standard;
     double speed; /* how much faster than the standard's rate they come; their times do not */
     struct trouble troubles[TROUBLES_MAX];
+    /* Troubles are counted from the first wanted frame of which this holds; NULL: from the first. */
+    bool (*begins)(const struct frame *frame);
 };
 
 struct feed_wish {

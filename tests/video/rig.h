@@ -1,4 +1,4 @@
-/* A virtual console with a plan's image in its slot, and its video in a grabber on the stage. */
+/* A virtual console with the plan `bits` in its slot, and its video in a grabber on the stage. */
 #ifndef TESTS_VIDEO_RIG_H
 #define TESTS_VIDEO_RIG_H
 
@@ -14,8 +14,7 @@ struct video_rig {
     struct virtual_options options;
     struct grabber_device device;
     /* Filled. */
-    struct plan *plan;
-    struct image *image;
+    const struct image *image; /* of the plan `bits` */
     struct video_source source;
     struct problem problem;
 };
@@ -24,7 +23,7 @@ struct video_rig {
  * console's cable is. Twice as fast as real ones. */
 void video_rig_prepare(struct video_rig *rig, enum standard standard);
 /* fault: a --fault TEXT or NULL. False: rig->problem, or the stage. */
-bool video_rig_start(struct video_rig *rig, const char *plan, const char *fault);
+bool video_rig_start(struct video_rig *rig, const char *fault);
 /* In any case. */
 void video_rig_end(struct video_rig *rig);
 

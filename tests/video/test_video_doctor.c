@@ -1,10 +1,11 @@
 /*
  * A grabber that nobody has set up: doctor finds device, input and standard by looking, and leaves a section
- * with which a run passes; a live device recorded and judged. On the stage's grabber (tests/video/stage.h):
- * an emulated V4L2 is a model of a kernel, `make check-kernel` has a real one.
+ * with which a run passes; a live device recorded and judged. On the stage's grabber (tests/video/stage.h),
+ * whose V4L2 is a model of a kernel's.
  */
 #include "commands/commands.h"
 #include "commands/program.h"
+#include "usb/rig.h"
 #include "usb/start.h"
 #include "video/rig.h"
 
@@ -102,6 +103,54 @@ static void finds_by_looking(void **state) {
     finds(STANDARD_PAL, INPUT_SVIDEO, "size = 720x576");
 }
 
+/* Board and grabber of one console. */
+static struct rig board;
+
+static void plug_board(char serial[2 * WIRE_SERIAL + 1]) {
+    struct problem problem = {0};
+    rig_prepare(&board);
+    board.board = virtual_board_new(&board.options, &problem);
+    assert_non_null(board.board);
+    const struct model_identity identity = usb_rig_identity(&board, serial);
+    struct stage_port *port = usb_rig_plug(&board, 0, &identity);
+    assert_non_null(port);
+    stage_lock();
+    port->advance = NULL; /* the console's time is the board's */
+    stage_unlock();
+    rig.device.lock = &board.lock;
+    pthread_mutex_lock(&board.lock);
+    const bool open = virtual_open_board(&rig.options, board.board, &rig.source, &problem);
+    pthread_mutex_unlock(&board.lock);
+    assert_true(open);
+    rig.device.source = rig.source;
+    assert_true(grabber_plug(&rig.device));
+}
+
+static int end_board(void **state) {
+    grabber_end(&rig.device);
+    stage_clear();
+    end(state);
+    virtual_board_free(board.board);
+    board.board = NULL;
+    return 0;
+}
+
+/* The console shows the board's idle picture, which has a slate too. */
+static void finds_board_and_grabber(void **state) {
+    (void)state;
+    char serial[2 * WIRE_SERIAL + 1], line[100];
+    prepare(STANDARD_NTSC);
+    plug_board(serial);
+    slotjig(EXIT_PASS, "doctor", "--write --seconds 1 --bench mine");
+    program_says("bench mine: nothing wrong, up to the picture");
+    program_says("the board's idle picture");
+    snprintf(line, sizeof line, "board = %s", serial);
+    section_has(line);
+    slotjig(EXIT_PASS, "run", "--bench mine --plan bits --screen none --json -");
+    program_says("\"verdict\": \"pass\"");
+    program_says("\"transport\": \"usb\"");
+}
+
 static void no_signal(void **state) {
     (void)state;
     prepare(STANDARD_NTSC);
@@ -137,6 +186,27 @@ static void recorded_and_judged(void **state) {
     program_says("\"live\": true");
 }
 
+/* What was taken until then is a whole recording. */
+static void lost_while_recording(void **state) {
+    (void)state;
+    char line[900];
+    prepare(STANDARD_NTSC);
+    rig.device.feed.troubles[0] = (struct trouble){TROUBLE_UNPLUG, 40, FOR_EVER};
+    plug();
+    FILE *bench = fopen(file, "w");
+    assert_non_null(bench);
+    fprintf(bench, "[bench live]\nkind = board\nboard = none\nscreen = none\nvideo = v4l2:%s\nwait = 1\n",
+            rig.device.node);
+    fclose(bench);
+    snprintf(line, sizeof line, "--bench live --plan bits --fields 200 -o '%s/live.mkv'", folder);
+    slotjig(EXIT_BENCH, "grab", line);
+    program_says("went away");
+    program_says("are kept in");
+    snprintf(line, sizeof line, "judge '%s/live.mkv'", folder);
+    program_slotjig(EXIT_INCONCLUSIVE, line);
+    program_says("0 fail");
+}
+
 static void judged_at_once(void **state) {
     (void)state;
     char line[200];
@@ -152,7 +222,9 @@ int main(int argc, char **argv) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_teardown(finds_what_stands_right, end),
         cmocka_unit_test_teardown(finds_by_looking, end),
+        cmocka_unit_test_teardown(finds_board_and_grabber, end_board),
         cmocka_unit_test_teardown(no_signal, end),
+        cmocka_unit_test_teardown(lost_while_recording, end),
         cmocka_unit_test_teardown(recorded_and_judged, end),
         cmocka_unit_test_teardown(judged_at_once, end),
     };

@@ -33,7 +33,7 @@ static void prepare(enum standard standard) {
 }
 
 static void plug(void) {
-    if (!video_rig_start(&rig, "bits", NULL)) {
+    if (!video_rig_start(&rig, NULL)) {
         fail_msg("%s", rig.problem.text);
     }
 }
@@ -65,7 +65,8 @@ static void analog_only(void) {
     }
 }
 
-/* uvcvideo drops what is damaged, and its times are those of arrival: nothing to be counted there. */
+/* uvcvideo drops what is damaged, and its times are those of arrival: nothing to be counted there. Some
+ * others are left out since they would take long. */
 static void model_only(void) {
     if (!grabber_carrier()->gives_damaged || !grabber_carrier()->keeps_time) {
         skip();
@@ -109,11 +110,13 @@ static void ntsc_yuyv(void **state) {
 
 static void pal_yuyv(void **state) {
     (void)state;
+    model_only();
     set_up(STANDARD_PAL, false, 576);
 }
 
 static void ntsc_mjpeg(void **state) {
     (void)state;
+    model_only();
     set_up(STANDARD_NTSC, true, 480);
 }
 
@@ -262,6 +265,7 @@ static void counts_repeats(void **state) {
 /* The queue is bounded, and what did not fit is counted: the reader sleeps for longer than it lasts. */
 static void counts_overrun(void **state) {
     (void)state;
+    model_only();
     prepare(STANDARD_NTSC);
     plug_and_open();
     assert_int_equal(read_some(5).frames, 5);
@@ -317,6 +321,7 @@ static void unplugged_and_back(void **state) {
 
 static void waits_no_longer_than_told(void **state) {
     (void)state;
+    model_only();
     prepare(STANDARD_NTSC);
     trouble(0, TROUBLE_UNPLUG, 10, FOR_EVER);
     plug();

@@ -61,7 +61,11 @@ struct node {
     UMockdevIoctlClient *waiting; /* in DQBUF */
     UMockdevIoctlData *waiting_data;
     struct node *earlier; /* the same device, before it was unplugged */
+    struct node *next;
 };
+
+/* All that ever were: small, and kept until the process ends, since whoever has one open may still ask. */
+static struct node *nodes;
 
 /* As v4l2_norm_to_name() of the kernel spells them; those that the device's inputs know. */
 static const struct {
@@ -350,6 +354,19 @@ static int dequeue_buffer(struct node *node, struct v4l2_buffer *out) {
     return 0;
 }
 
+/* Of a descriptor, by its file in /proc. */
+static unsigned flags_told(const char *path) {
+    char text[200];
+    unsigned flags = 0;
+    const int file = open(path, O_RDONLY | O_CLOEXEC);
+    const ssize_t length = file >= 0 ? read(file, text, sizeof text - 1) : 0;
+    if (file >= 0) {
+        close(file);
+    }
+    text[length > 0 ? length : 0] = '\0';
+    return sscanf(text, "pos: %*d flags: %o", &flags) == 1 ? flags : 0;
+}
+
 /* umockdev does not say how a node was opened; the opener's descriptor does. */
 static bool opened_nonblocking(const char *process, const char *file) {
     char path[600], target[300];
@@ -364,12 +381,7 @@ static bool opened_nonblocking(const char *process, const char *file) {
             continue;
         }
         snprintf(path, sizeof path, "/proc/%s/fdinfo/%s", process, entry->d_name);
-        FILE *info = fopen(path, "re");
-        unsigned flags = 0;
-        found = info != NULL && fscanf(info, "pos: %*d flags: %o", &flags) == 1 && (flags & O_NONBLOCK) != 0;
-        if (info != NULL) {
-            fclose(info);
-        }
+        found = (flags_told(path) & O_NONBLOCK) != 0;
     }
     if (entries != NULL) {
         closedir(entries);
@@ -622,9 +634,9 @@ static void give(void *state, const struct feed_frame *frame) {
 
 /* The lowest number that no open node has: a kernel keeps that of a device that is gone while somebody still
  * has it open. */
-static int free_number(struct node *nodes) {
+static int free_number(struct node *before) {
     int number = 0;
-    for (struct node *node = nodes; node != NULL; node = node->earlier) {
+    for (struct node *node = before; node != NULL; node = node->earlier) {
         const int taken = atoi(node->path + strlen("/dev/video"));
         pthread_mutex_lock(&node->lock);
         number = drop_closed(node) > 0 && taken >= number ? taken + 1 : number;
@@ -679,6 +691,8 @@ static bool plug(struct grabber_device *device) {
     }
     snprintf(device->node, sizeof device->node, "%s", node->path);
     device->carried = node;
+    node->next = nodes;
+    nodes = node;
     return true;
 }
 
@@ -712,7 +726,6 @@ static struct feed_taker taker(struct grabber_device *device) {
         .state = device, .wants = wants, .give = give, .unplug = feed_unplug, .plug = feed_plug};
 }
 
-/* Nodes and handlers are small and stay until the process ends: whoever has one open may still ask. */
 static void forget(struct grabber_device *device) {
     for (struct node *node = device->carried; node != NULL; node = node->earlier) {
         if (node->pages != NULL) {

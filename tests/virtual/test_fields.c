@@ -178,6 +178,27 @@ static void test_stale(void **state) {
     }
 }
 
+/* Where the field of the lock is lost on the way, it is the first that is not. */
+static void test_stale_though_the_first_is_lost(void **state) {
+    (void)state;
+    for (uint64_t seed = 0; seed < 8; seed++) {
+        struct grabber_options options = usual();
+        options.stale = GRABBER_BOTTOM;
+        options.drop = 0.5;
+        struct grabber *grabber = start(STANDARD_NTSC, &options, seed);
+        struct frame frame = next_numbered(grabber);
+        while (number_at(&frame, 100) == 0) { /* black until the lock */
+            frame = next_numbered(grabber);
+        }
+        const int first = number_at(&frame, 100);
+        for (int n = 0; n < 5; n++) {
+            assert_int_equal(number_at(&frame, 101), first);
+            frame = next_numbered(grabber);
+        }
+        grabber_free(grabber);
+    }
+}
+
 /* A lock lost and found again takes it anew. */
 static void test_stale_after_a_lost_lock(void **state) {
     (void)state;
@@ -417,6 +438,7 @@ int main(void) {
         cmocka_unit_test(test_bobbed),
         cmocka_unit_test(test_blended),
         cmocka_unit_test(test_stale),
+        cmocka_unit_test(test_stale_though_the_first_is_lost),
         cmocka_unit_test(test_stale_after_a_lost_lock),
         cmocka_unit_test(test_pairs),
         cmocka_unit_test(test_half_black),

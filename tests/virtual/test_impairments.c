@@ -56,6 +56,7 @@ static void test_each_sets_what_it_says(void **state) {
     assert_true(is(SET("hum=0.05:100").hum, 0.05) && is(SET("hum=0.05:100").hum_hz, 100));
     assert_true(is(SET("hum=0.05").hum_hz, 60) && is(with(STANDARD_PAL, "hum=0.05").grabber.hum_hz, 50));
     assert_true(SET("no-colour").no_colour);
+    assert_true(is(SET("cross=0.2").cross, 0.2));
     assert_true(is(SET("chroma-bandwidth=0.6").chroma_mhz, 0.6));
     assert_true(is(SET("chroma-delay=-3").chroma_delay, -3));
     assert_true(is(SET("left=60.5").left, 60.5));
@@ -85,7 +86,7 @@ static void test_every_spelling_is_taken(void **state) {
             fail_msg("%s does nothing", text);
         }
     }
-    assert_int_equal(count, 32);
+    assert_int_equal(count, 33);
 }
 
 static void check_refused(const struct virtual_options *before, const char *text, const char *reason) {
@@ -306,6 +307,7 @@ static const char *const extremes[] = {"layout=woven",
                                        "hum=0.5:1000",
                                        "no-colour",
                                        "chroma-bandwidth=0.25",
+                                       "cross=0.9",
                                        "chroma-bandwidth=3",
                                        "chroma-delay=30",
                                        "chroma-delay=-30",

@@ -261,6 +261,61 @@ static void test_colour_bandwidth(void **state) {
     }
 }
 
+/* The luma's noise and the colour's have nothing to do with each other. */
+static void test_noises_are_apart(void **state) {
+    (void)state;
+    struct grabber_options options = usual();
+    double both = 0, power = 0, powers = 0;
+    options.noise_db = options.chroma_noise_db = 26;
+    blank_field(262);
+    colour_all(0x08);
+    struct grabber *grabber = open_grabber(STANDARD_NTSC, &options, 11);
+    struct frame frame = take(grabber);
+    for (int y = 0; y < frame.height; y++) {
+        for (int x = 100; x < 640; x++) {
+            /* the bytes beside each other, as the noise is laid on them */
+            double luma = sample(&frame.y, x, y) - (16 + 219 * 4 / 7.0);
+            double colour = sample(x % 2 ? &frame.cr : &frame.cb, x / 2, y) - 128;
+            both += luma * colour;
+            power += luma * luma;
+            powers += colour * colour;
+        }
+    }
+    assert_true(fabs(both / sqrt(power * powers)) < 0.02); /* 260,000 of them: 0.002 is usual */
+    grabber_free(grabber);
+}
+
+/* What is missing from the colour is in the luma, as a wave of the subcarrier's frequency: U and V of these
+ * Cb and Cr [S BT.601, BT.470]; nothing where it is grey. */
+static void test_colour_in_the_luma(void **state) {
+    (void)state;
+    for (int i = 0; i < 6; i++) {
+        const bool pal = i >= 3;
+        const int hue = 1 + 5 * (i % 3);
+        struct grabber_options options = usual();
+        double carrier = pal ? 4433618.75 : CLOCK_HZ, angle = (hue - 1) * 24 * M_PI / 180; /* [S PAL] */
+        double u = 40 * cos(angle) * (219 * 0.493) / (224 * 0.564);
+        double v = 40 * sin(angle) * (219 * 0.877) / (224 * 0.713);
+        struct swing swing = {0};
+        options.cross = 0.4;
+        blank_field(pal ? 312 : 262);
+        colour_bar(0, 80, (uint8_t)(hue << 4 | 8));
+        colour_bar(80, 160, 0x08);
+        struct grabber *grabber = open_grabber(pal ? STANDARD_PAL : STANDARD_NTSC, &options, 1);
+        struct frame frame = take(grabber);
+        for (int x = 100; x < 360; x++) {
+            add_swing(&swing, sample(&frame.y, x, MIDDLE) - (16 + 219 * 4 / 7.0), carrier, x / 13.5e6);
+        }
+        assert_true(fabs(swing_height(&swing) - 0.4 * hypot(u, v)) < 0.4);
+        assert_true(fabs(chroma(&frame, &frame.cb, 200, MIDDLE) + 0.6 * 40 * cos(angle)) < 1);
+        assert_true(fabs(chroma(&frame, &frame.cr, 200, MIDDLE) + 0.6 * 40 * sin(angle)) < 1);
+        for (int x = 420; x < 640; x++) {
+            assert_int_equal(sample(&frame.y, x, MIDDLE), 141);
+        }
+        grabber_free(grabber);
+    }
+}
+
 /* The colour's edge lies where half its codes are gone. */
 static void test_colour_comes_late(void **state) {
     (void)state;
@@ -345,6 +400,8 @@ int main(void) {
         cmocka_unit_test(test_clipping),
         cmocka_unit_test(test_sharpening_overshoots),
         cmocka_unit_test(test_colour_bandwidth),
+        cmocka_unit_test(test_noises_are_apart),
+        cmocka_unit_test(test_colour_in_the_luma),
         cmocka_unit_test(test_colour_comes_late),
         cmocka_unit_test(test_colour_is_noisy),
         cmocka_unit_test(test_no_colour),

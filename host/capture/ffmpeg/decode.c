@@ -4,7 +4,8 @@
 
 enum {
     PIXELS_MAX = 1 << 25, /* a file that claims more is not believed */
-    THREADS_MAX = 8
+    THREADS_MAX = 8,
+    IN_WORK_MAX = 64 /* packets between a picture and those it waits for */
 };
 
 static int limit(int threads) {
@@ -68,7 +69,7 @@ void decode_close(struct decode *decode) {
 
 /* Everything from a packet on, to the next picture that stands alone, is not to be believed. */
 static void damage(struct decode *decode, uint64_t packet, uint64_t from) {
-    uint64_t key = decode->keys[packet % PACKETS_TRACKED];
+    uint64_t key = decode->given[packet % PACKETS_TRACKED].key;
     struct chain *chain = &decode->damaged[key % PACKETS_TRACKED];
     if (chain->key != key || from < chain->from) {
         *chain = (struct chain){key, from};
@@ -76,7 +77,7 @@ static void damage(struct decode *decode, uint64_t packet, uint64_t from) {
 }
 
 static bool is_spoiled(const struct decode *decode, uint64_t packet) {
-    uint64_t key = decode->keys[packet % PACKETS_TRACKED];
+    uint64_t key = decode->given[packet % PACKETS_TRACKED].key;
     const struct chain *chain = &decode->damaged[key % PACKETS_TRACKED];
     return chain->key == key && packet >= chain->from;
 }
@@ -93,7 +94,7 @@ enum decoded decode_give(struct decode *decode, const AVPacket *packet) {
         if ((packet->flags & AV_PKT_FLAG_KEY) != 0 || decode->key == 0) {
             decode->key = decode->packet;
         }
-        decode->keys[decode->packet % PACKETS_TRACKED] = decode->key;
+        decode->given[decode->packet % PACKETS_TRACKED] = (struct given){decode->packet, decode->key};
         decode->context->reordered_opaque = (int64_t)decode->packet;
     }
     int code = avcodec_send_packet(decode->context, packet);
@@ -107,12 +108,22 @@ enum decoded decode_give(struct decode *decode, const AVPacket *packet) {
     return DECODED_HUNGRY;
 }
 
+/* A picture may be shown before the broken one that it builds on. */
+static void note_complaints(struct decode *decode, uint64_t packet) {
+    for (uint64_t at = packet > IN_WORK_MAX ? packet - IN_WORK_MAX : 1; at <= packet; at++) {
+        if (decode->given[at % PACKETS_TRACKED].packet == at && log_complained(at)) {
+            damage(decode, at, at);
+        }
+    }
+}
+
 /* Decoders hide damage, FFV1's by showing the slice of the picture before, H.264's by guessing: to a judge
  * that is a lie. A picture its decoder complained about counts as broken, and those that build on it as
  * spoiled. */
 static enum decoded trust(struct decode *decode) {
     const AVFrame *picture = decode->picture;
     uint64_t packet = picture->reordered_opaque > 0 ? (uint64_t)picture->reordered_opaque : decode->packet;
+    note_complaints(decode, packet);
     if (picture->decode_error_flags != 0 || (picture->flags & AV_FRAME_FLAG_CORRUPT) != 0 ||
         log_complained(packet)) {
         damage(decode, packet, packet);

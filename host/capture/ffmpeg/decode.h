@@ -20,8 +20,10 @@ struct decode {
     int turn;
     int threads;     /* packets that may be in work at a time */
     uint64_t packet; /* number of the one given last */
-    /* Where the chain of pictures that build on one another begins: packet numbers of key frames. */
-    uint64_t keys[PACKETS_TRACKED];
+    /* The packets given, and where the chain of pictures that build on one another begins. */
+    struct given {
+        uint64_t packet, key;
+    } given[PACKETS_TRACKED]; /* by the packet's number */
     uint64_t key;
     struct chain {
         uint64_t key, from;     /* first packet that is not sound */

@@ -230,7 +230,8 @@ static bool open_bytes(struct reader *reader, const struct video_input *input, d
 static bool open_input(struct reader *reader, struct problem *problem) {
     char *address = NULL;
     if (asprintf(&address, "file:%s", reader->name) < 0) {
-        return no_memory(reader, problem);
+        no_memory(reader, problem);
+        return false;
     }
     AVDictionary *options = NULL;
     av_dict_set(&options, "protocol_whitelist", "file", 0);
@@ -243,14 +244,15 @@ static bool open_input(struct reader *reader, struct problem *problem) {
     }
     av_dict_free(&options);
     free(address);
-    if (code < 0) {
-        return !bytes_gave_up(&reader->bytes, reader->where, problem) &&
-               problem_set(
-                   problem, PROBLEM_INPUT,
-                   "%s: not a video file that can be read: %s; give a recording (.mkv, .y4m, .yuv, .raw)",
-                   reader->where, code_text(code));
+    if (code >= 0) {
+        return true;
     }
-    return true;
+    if (!bytes_gave_up(&reader->bytes, reader->where, problem)) {
+        problem_set(problem, PROBLEM_INPUT,
+                    "%s: not a video file that can be read: %s; give a recording (.mkv, .y4m, .yuv, .raw)",
+                    reader->where, code_text(code));
+    }
+    return false;
 }
 
 /* FFmpeg reads any text as pictures of text. */

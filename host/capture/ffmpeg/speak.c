@@ -54,8 +54,30 @@ static void note_device(int level, const char *format, va_list arguments) {
     }
 }
 
+static bool begins_with_any(const char *text, const char *const *beginnings, size_t count) {
+    for (size_t i = 0; i < count; i++) {
+        if (strncmp(text, beginnings[i], strlen(beginnings[i])) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* That it guesses a part of a picture a decoder does not call an error, and with threads by frames the mark
+ * on the picture may come too late. On the other hand there are errors in what is beside a JPEG's picture, of
+ * which cheap grabbers make some in every frame. [libavcodec/error_resilience.c, mjpegdec.c, FFmpeg 5.1] */
+static bool is_complaint(int level, const char *format) {
+    static const char *const guesses[] = {"concealing "};
+    static const char *const harmless[] = {"unable to decode APP fields", "mjpeg: invalid TIFF header",
+                                           "mjpeg: error decoding"};
+    if (level > AV_LOG_ERROR) {
+        return begins_with_any(format, guesses, sizeof guesses / sizeof guesses[0]);
+    }
+    return !begins_with_any(format, harmless, sizeof harmless / sizeof harmless[0]);
+}
+
 static void listen(void *speaker, int level, const char *format, va_list arguments) {
-    if (level <= AV_LOG_ERROR) {
+    if (is_complaint(level, format)) {
         note_decoder(speaker);
     }
     note_device(level, format, arguments);

@@ -1,0 +1,312 @@
+/* Every stuck bit of COLUPF and COLUBK named; grabbers that turn hues, cut off white or show no colour; and a
+ * good console that never fails for its colours. */
+#include "draw.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+
+#include <cmocka.h>
+
+static struct plan *plan;
+
+static int open_plan(void **state) {
+    (void)state;
+    struct problem problem = {0};
+    return plan_open("bits", STANDARD_NTSC, &plan, &problem) ? 0 : -1;
+}
+
+static int close_plan(void **state) {
+    (void)state;
+    plan_free(plan);
+    return 0;
+}
+
+static struct fault stuck(enum reg reg, int bit, bool high) {
+    struct fault fault = {0};
+    uint8_t mask = (uint8_t)(1 << bit);
+    uint8_t *field = reg == REG_COLUPF ? (high ? &fault.lit_high : &fault.lit_low)
+                                       : (high ? &fault.dark_high : &fault.dark_low);
+    *field = mask;
+    return fault;
+}
+
+static bool names(const struct result *result, enum reg reg, int bit, const char *level) {
+    for (size_t i = 0; i < result->finding_count; i++) {
+        const struct finding *finding = &result->findings[i];
+        if (finding->kind == FINDING_COLOUR_WRONG && finding->reg == (int)reg && finding->bit == bit &&
+            strstr(finding->text, level) != NULL) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static void expect_bit(const struct plan *of, enum reg reg, int bit, bool high) {
+    unsigned counter = 3;
+    struct fault fault = stuck(reg, bit, high);
+    struct judge *judge = judge_new(of, DRAW_HASH);
+    draw_round(judge, of, &fault, 4, &counter);
+    const struct result *result = judge_result(judge);
+    if (result->verdict != VERDICT_FAIL || !names(result, reg, bit, high ? "stuck high" : "stuck low")) {
+        draw_findings(result);
+        fail_msg("%s D%d stuck %s: %s, %zu findings", reg_name(reg), bit, high ? "high" : "low",
+                 verdict_name(result->verdict), result->finding_count);
+    }
+    for (size_t i = 0; i < result->finding_count; i++) {
+        assert_int_equal(result->findings[i].kind, FINDING_COLOUR_WRONG);
+        assert_true(strlen(result->findings[i].text) < sizeof result->findings[i].text - 1);
+        assert_true(strlen(result->findings[i].next) > 40);
+    }
+    judge_free(judge);
+}
+
+/* COLUPF is $0E throughout, COLUBK $00 and in the slate $0E too: bits that are as they should be show
+ * nothing.
+ */
+static void test_every_bit(void **state) {
+    (void)state;
+    for (int bit = 1; bit < 8; bit++) {
+        if (bit >= 4) {
+            expect_bit(plan, REG_COLUPF, bit, true);
+        } else {
+            expect_bit(plan, REG_COLUPF, bit, false);
+            expect_bit(plan, REG_COLUBK, bit, false);
+        }
+        expect_bit(plan, REG_COLUBK, bit, true);
+    }
+}
+
+static void expect_pass(const struct plan *of, const struct fault *fault) {
+    unsigned counter = 3;
+    struct judge *judge = judge_new(of, DRAW_HASH);
+    draw_round(judge, of, fault, 4, &counter);
+    const struct result *result = judge_result(judge);
+    if (result->verdict != VERDICT_PASS || result->finding_count != 0) {
+        draw_findings(result);
+        fail_msg("%s, %zu findings", verdict_name(result->verdict), result->finding_count);
+    }
+    judge_free(judge);
+}
+
+static void test_nothing_to_see(void **state) {
+    (void)state;
+    for (int bit = 4; bit < 8; bit++) {
+        struct fault lit = stuck(REG_COLUPF, bit, false), dark = stuck(REG_COLUBK, bit, false);
+        expect_pass(plan, &lit);
+        expect_pass(plan, &dark);
+    }
+}
+
+/* Without the blank beside the picture black and grey are the slate's own: COLUPF is still judged. */
+static void test_cropped(void **state) {
+    (void)state;
+    unsigned counter = 0;
+    struct fault good = {.cropped = true}, fault = stuck(REG_COLUPF, 2, false);
+    expect_pass(plan, &good);
+    fault.cropped = true;
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    draw_round(judge, plan, &fault, 4, &counter);
+    assert_true(names(judge_result(judge), REG_COLUPF, 2, "seen luminance 5.0 of 7"));
+    judge_free(judge);
+}
+
+/* Hues of every sort, on black and on dark grey. */
+static struct plan *coloured(void) {
+    struct problem problem = {0};
+    struct plan *made = plan_new("coloured", STANDARD_NTSC);
+    for (unsigned hue = 0; hue < 16; hue++) {
+        char name[20];
+        struct band band = {.lines = 168,
+                            .count = 4,
+                            .writes = {{REG_PF1, 0xFF, WRITE_BEFORE},
+                                       {REG_PF2, 0xFF, WRITE_BEFORE},
+                                       {REG_COLUPF, (uint8_t)(hue << 4 | 0x0A), WRITE_BEFORE},
+                                       {REG_COLUBK, (uint8_t)((15 - hue) << 4 | 0x02), WRITE_BEFORE}}};
+        snprintf(name, sizeof name, "hue %u", hue);
+        assert_true(plan_add_step(made, name, &band, 1, &problem));
+    }
+    return made;
+}
+
+/* A grabber's tint turns all hues alike: with many hues in the plan it is known, and no fault. */
+static void test_tint(void **state) {
+    (void)state;
+    struct plan *hues = coloured();
+    for (int tint = -150; tint <= 150; tint += 50) {
+        struct fault fault = {.tint = tint};
+        expect_pass(hues, &fault);
+    }
+    for (int bit = 4; bit < 8; bit++) {
+        expect_bit(hues, REG_COLUPF, bit, false);
+        expect_bit(hues, REG_COLUPF, bit, true);
+    }
+    plan_free(hues);
+}
+
+static void feed_round(struct judge *judge, const struct plan *of, void (*change)(struct reading *reading)) {
+    static const struct fault none;
+    for (unsigned n = 0; n < of->step_count * 4; n++) {
+        struct reading reading;
+        draw_step(&none, of, n / 4, n, &reading);
+        change(&reading);
+        judge_reading(judge, &reading, 2);
+    }
+}
+
+static void bleach(struct reading *reading) {
+    reading->lit_colour.cb = reading->lit_colour.cr = 0;
+    reading->dark_colour.cb = reading->dark_colour.cr = 0;
+}
+
+/* Hues in the plan and none on the screen: the grabber's, or the cable's, and told as such. */
+static void test_no_colour(void **state) {
+    (void)state;
+    struct plan *hues = coloured();
+    struct judge *judge = judge_new(hues, DRAW_HASH);
+    feed_round(judge, hues, bleach);
+    const struct result *result = judge_result(judge);
+    assert_int_equal(result->verdict, VERDICT_PASS);
+    assert_int_equal(result->finding_count, 0);
+    assert_int_equal(result->trouble_count, 1);
+    assert_int_equal(result->troubles[0].kind, FINDING_NO_COLOUR);
+    judge_free(judge);
+    plan_free(hues);
+}
+
+/* All lit cells grey and the dark ones not: that is COLUPF's, and no grabber's. */
+static void bleach_lit(struct reading *reading) {
+    reading->lit_colour.cb = reading->lit_colour.cr = 0;
+}
+
+static void test_one_register_grey(void **state) {
+    (void)state;
+    struct plan *hues = coloured();
+    struct judge *judge = judge_new(hues, DRAW_HASH);
+    feed_round(judge, hues, bleach_lit);
+    const struct result *result = judge_result(judge);
+    assert_int_equal(result->verdict, VERDICT_FAIL);
+    assert_int_equal(result->findings[0].kind, FINDING_COLOUR_WRONG);
+    assert_int_equal(result->findings[0].reg, REG_COLUPF);
+    assert_int_equal(result->trouble_count, 0);
+    judge_free(judge);
+    plan_free(hues);
+}
+
+/* White cut off at 0.9 of itself: a lit cell that seems 6/7 over 0.9 is still darker than white. */
+static void cut_white(struct reading *reading) {
+    reading->clips_white = true;
+    reading->lit_colour.level = fmin(reading->lit_colour.level / 0.9, 1);
+}
+
+static void test_clipped(void **state) {
+    (void)state;
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    feed_round(judge, plan, cut_white);
+    assert_int_equal(judge_result(judge)->verdict, VERDICT_PASS);
+    judge_free(judge);
+}
+
+/* What a chain does to levels: neither a twentieth less on all, nor a fifth on one step, is the console's. */
+static int fields_dimmed;
+static double dimmed_by;
+static void dim(struct reading *reading) {
+    if (fields_dimmed == 0 || (int)reading->slate.value < fields_dimmed) {
+        reading->lit_colour.level *= 1 - dimmed_by;
+    }
+}
+
+static enum verdict verdict_dimmed(int steps, double by) {
+    fields_dimmed = steps;
+    dimmed_by = by;
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    feed_round(judge, plan, dim);
+    enum verdict verdict = judge_result(judge)->verdict;
+    judge_free(judge);
+    return verdict;
+}
+
+static void test_bounds(void **state) {
+    (void)state;
+    assert_int_equal(verdict_dimmed(0, 0.05), VERDICT_PASS);
+    assert_int_equal(verdict_dimmed(22, 0.2), VERDICT_PASS); /* steps 20, 21 of the 42 with wide lit cells */
+    assert_int_equal(verdict_dimmed(0, 1 / 7.0), VERDICT_FAIL);
+    assert_int_equal(verdict_dimmed(0, 0.5),
+                     VERDICT_FAIL); /* no stuck bit does that: still not what it should be */
+}
+
+/* COLUPF too dark to be seen as lit: no cell of the playfield is at fault. */
+static void test_too_dark(void **state) {
+    (void)state;
+    unsigned counter = 0;
+    struct problem problem = {0};
+    struct plan *grey = plan_new("grey", STANDARD_NTSC);
+    for (int i = 0; i < 2; i++) {
+        struct band band = {.lines = 168,
+                            .count = 4,
+                            .writes = {{REG_PF0, 0xF0, WRITE_BEFORE},
+                                       {REG_PF1, 0xFF, WRITE_BEFORE},
+                                       {REG_PF2, i == 0 ? 0xFF : 0x0F, WRITE_BEFORE},
+                                       {REG_COLUPF, 0x0A, WRITE_BEFORE}}};
+        assert_true(plan_add_step(grey, i == 0 ? "all" : "most", &band, 1, &problem));
+    }
+    struct fault fault = stuck(REG_COLUPF, 3, false);
+    struct judge *judge = judge_new(grey, DRAW_HASH);
+    draw_round(judge, grey, &fault, 4, &counter);
+    const struct result *result = judge_result(judge);
+    assert_int_equal(result->verdict, VERDICT_FAIL);
+    assert_true(names(result, REG_COLUPF, 3, "stuck low"));
+    assert_int_equal(result->finding_count, 1);
+    judge_free(judge);
+    plan_free(grey);
+}
+
+/* What a data line does to colours is the line's, and it alone is told. */
+static void test_data_line(void **state) {
+    (void)state;
+    for (int line = 0; line < 8; line++) {
+        unsigned counter = 0;
+        struct fault fault = {.data_high = (uint8_t)(1 << line)};
+        struct judge *judge = judge_new(plan, DRAW_HASH);
+        if (line != 1) {
+            draw_round(judge, plan, &fault, 4, &counter);
+            assert_int_equal(judge_result(judge)->finding_count, 1);
+            assert_int_equal(judge_result(judge)->findings[0].kind, FINDING_DATA_LINE_STUCK);
+        }
+        judge_free(judge);
+    }
+}
+
+/* Without colour the line is found all the same: that no hue is seen says nothing. */
+static void test_data_line_without_colour(void **state) {
+    (void)state;
+    struct fault fault = {.data_high = 1 << 5};
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    for (unsigned n = 0; n < plan->step_count * 4; n++) {
+        struct reading reading;
+        draw_step(&fault, plan, n / 4, n, &reading);
+        bleach(&reading);
+        reading.beside_picture.cb = reading.beside_picture.cr = 0;
+        judge_reading(judge, &reading, 2);
+    }
+    assert_int_equal(judge_result(judge)->finding_count, 1);
+    assert_int_equal(judge_result(judge)->findings[0].kind, FINDING_DATA_LINE_STUCK);
+    judge_free(judge);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_every_bit),
+        cmocka_unit_test(test_nothing_to_see),
+        cmocka_unit_test(test_cropped),
+        cmocka_unit_test(test_tint),
+        cmocka_unit_test(test_no_colour),
+        cmocka_unit_test(test_one_register_grey),
+        cmocka_unit_test(test_clipped),
+        cmocka_unit_test(test_bounds),
+        cmocka_unit_test(test_too_dark),
+        cmocka_unit_test(test_data_line),
+        cmocka_unit_test(test_data_line_without_colour),
+    };
+    return cmocka_run_group_tests(tests, open_plan, close_plan);
+}
