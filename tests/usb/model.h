@@ -38,8 +38,7 @@ struct model_request;
 
 /* Another device than a board, with a configuration and a bulk endpoint of its own. state is the board's. */
 struct model_kind {
-    int speed; /* enum usb_device_speed of linux/usb/ch9.h */
-    const char *name;
+    int speed;                                     /* enum usb_device_speed of linux/usb/ch9.h */
     size_t (*config)(void *state, uint8_t *bytes); /* its descriptors; at most MODEL_CONFIG_MAX */
     /* A request to its class; false: stalled. An answer goes to bytes, cut to length by moved. */
     bool (*control)(void *state, struct model_request *request);

@@ -4,6 +4,7 @@
  */
 #include "commands/loop.h"
 #include "commands/program.h"
+#include "video/node.h"
 
 #include <fcntl.h>
 #include <linux/videodev2.h>
@@ -18,31 +19,11 @@
 
 #include <cmocka.h>
 
-enum { SOME = 5, NODES = 16 };
+enum { SOME = 5 };
 
 static char node[32], where[40];
 static struct video_source live;
 static struct problem problem;
-
-/* Its node, or false: not on this kernel. */
-static bool find_vivid(void) {
-    for (int number = 0; number < NODES; number++) {
-        char path[80], name[64] = "";
-        snprintf(path, sizeof path, "/sys/class/video4linux/video%d/name", number);
-        FILE *file = fopen(path, "re");
-        if (file == NULL) {
-            continue;
-        }
-        const bool found = fgets(name, sizeof name, file) != NULL && strncmp(name, "vivid", 5) == 0;
-        fclose(file);
-        if (found) {
-            snprintf(node, sizeof node, "/dev/video%d", number);
-            snprintf(where, sizeof where, "v4l2:%s", node);
-            return true;
-        }
-    }
-    return false;
-}
 
 /* As a user before us may have left it. */
 static void leave_at(v4l2_std_id standard) {
@@ -168,12 +149,13 @@ int main(void) {
         cmocka_unit_test_teardown(bars_are_inconclusive, end),
     };
     const size_t count = sizeof tests / sizeof tests[0];
-    if (!find_vivid()) {
+    if (!video_node("vivid", node, sizeof node)) {
         /* As tests/run counts it. */
         printf(
             "[  SKIPPED ] %zu test(s)\n[  SKIPPED ] video_vivid: no vivid here; `make check-kernel` has it\n",
             count);
         return 0;
     }
+    snprintf(where, sizeof where, "v4l2:%s", node);
     return _cmocka_run_group_tests("video_vivid", tests, count, NULL, NULL);
 }

@@ -7,8 +7,8 @@
 #include "video/stage.h"
 
 #include "usb/stage.h"
+#include "video/node.h"
 
-#include <dirent.h>
 #include <endian.h>
 #include <linux/usb/ch9.h>
 #include <linux/usb/video.h>
@@ -16,6 +16,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
+#include <unistd.h>
 
 enum {
     PORT = 2, /* the stage's boards are plugged in before it */
@@ -273,12 +274,8 @@ static bool send_payload(void *state, struct model_request *request) {
     return true;
 }
 
-static const struct model_kind uvc_kind = {.speed = USB_SPEED_HIGH,
-                                           .name = "grabber",
-                                           .config = config,
-                                           .control = control,
-                                           .in = send_payload,
-                                           .cleared = cleared};
+static const struct model_kind uvc_kind = {
+    .speed = USB_SPEED_HIGH, .config = config, .control = control, .in = send_payload, .cleared = cleared};
 
 /* ---- frames ---- */
 
@@ -324,23 +321,11 @@ static void give(void *state, const struct feed_frame *frame) {
 
 /* ---- plugging ---- */
 
-/* The first video node of the device with our name; a second one would be its metadata. */
+/* Waits for it: uvcvideo has some questions first. */
 static bool find_node(char *node, size_t size) {
     for (int ms = 0; ms < NODE_WAIT_MS; ms += 20) {
-        for (int number = 0; number < 8; number++) {
-            char path[80], name[64] = "";
-            snprintf(path, sizeof path, "/sys/class/video4linux/video%d/name", number);
-            FILE *file = fopen(path, "re");
-            if (file == NULL) {
-                continue;
-            }
-            const bool ours = fgets(name, sizeof name, file) != NULL && strncmp(name, "grabber", 7) == 0;
-            fclose(file);
-            snprintf(node, size, "/dev/video%d", number);
-            if (ours && (file = fopen(node, "re")) != NULL) {
-                fclose(file);
-                return true;
-            }
+        if (video_node("grabber", node, size) && access(node, R_OK) == 0) {
+            return true;
         }
         nanosleep(&(struct timespec){.tv_nsec = 20000000}, NULL);
     }
