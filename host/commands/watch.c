@@ -52,6 +52,7 @@ struct watch {
     struct canvas canvas;
     uint8_t *png;
     size_t png_room;
+    uint64_t frame_us; /* when the last frame came */
     uint64_t state_us;
     char state[PAGE_STATE_MAX];
 };
@@ -122,7 +123,7 @@ static bool one_frame(struct watch *watch, const struct frame *frame, struct pro
     if (watch->paced) {
         pace_wait(&watch->pace, frame);
     }
-    const uint64_t now_us = pace_now_us();
+    const uint64_t now_us = watch->frame_us = pace_now_us();
     watch_now_frame(watch->now, now_us);
     const int count = frames_read(watch->frames, frame, fields, readings);
     for (int i = 0; i < count; i++) {
@@ -178,7 +179,8 @@ static bool look(struct watch *watch, struct problem *problem) {
             }
             round = frames_facts(watch->frames)->frames;
         }
-        put_state(watch, pace_now_us());
+        /* What this computer needed for the frame is no silence of the source. */
+        put_state(watch, next == NEXT_FRAME ? watch->frame_us : pace_now_us());
     }
     return true;
 }

@@ -256,6 +256,15 @@ static bool older(uint64_t then_us, uint64_t time_us, int ms) {
     return then_us == 0 || time_us - then_us > (uint64_t)ms * 1000;
 }
 
+static bool is_silent(const struct watch_now *now, uint64_t time_us) {
+    return !now->any_frame || older(now->frame_us, time_us, WATCH_SILENT_MS);
+}
+
+/* Frames come, and for a while none had a slate of the image. */
+static bool is_blind(const struct watch_now *now) {
+    return older(now->good_us, now->frame_us, WATCH_BLIND_MS);
+}
+
 /* Worst of this bin and the one before; below 0: nothing was read. */
 static double margin_now(struct watch_now *now) {
     double margin = -1;
@@ -318,13 +327,13 @@ static const struct result *last_seconds(struct watch_now *now, double *noise_db
 }
 
 static enum watch_kind kind_now(struct watch_now *now, uint64_t time_us, const struct watch_view *view) {
-    if (!now->any_frame || older(now->frame_us, time_us, WATCH_SILENT_MS)) {
+    if (is_silent(now, time_us)) {
         return WATCH_NO_FRAMES;
     }
-    if (older(now->good_us, time_us, WATCH_BLIND_MS)) {
+    if (is_blind(now)) {
         return blind_kind(now);
     }
-    if (older(now->fresh_us, time_us, WATCH_STILL_MS)) {
+    if (older(now->fresh_us, now->frame_us, WATCH_STILL_MS)) {
         return WATCH_STANDS_STILL;
     }
     if (is_cut_off(now)) {
@@ -554,7 +563,7 @@ void watch_now_look(struct watch_now *now, uint64_t time_us, struct watch_view *
     for (size_t i = 0; i < result->trouble_count; i++) {
         view->troubles[view->trouble_count++] = watch_trouble_name(result->troubles[i].kind);
     }
-    view->has_raster = now->has_raster && !older(now->good_us, time_us, WATCH_BLIND_MS);
+    view->has_raster = now->has_raster && !is_silent(now, time_us) && !is_blind(now);
     view->raster = now->raster;
     view->has_margin = margin >= 0 && view->has_raster;
     view->margin = view->has_margin ? margin : 0;

@@ -85,6 +85,7 @@ static struct finding *add(struct judge *judge, enum side side) {
 }
 
 static void name_colour(bool hue, double level, double angle, char *text, size_t size) {
+    level = fabs(level) < 0.05 / 7 ? 0 : level; /* no -0.0 */
     if (hue) {
         snprintf(text, size, "luminance %.1f of 7, hue at %d degrees", level * 7,
                  (int)lround(angle + 360) % 360);

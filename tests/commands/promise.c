@@ -93,8 +93,7 @@ struct promise promise_on(const char *fault, const char *set) {
     if (strcmp(set, "tuner") == 0 && (strcmp(fault, "no-video") == 0 || strcmp(fault, "no-supply") == 0)) {
         return (struct promise){4, FINDING_NO_VIDEO, FINDING_NO_SLATE, REG_COUNT, -1};
     }
-    bool hue = strncmp(fault, "colour-", 7) == 0 && atoi(strchr(fault, '.') + 1) >= 4;
-    return hue && strcmp(set, "colourless") == 0 ? one(0, FINDING_UNEXPLAINED, -1, -1) : promise_of(fault);
+    return promise_of(fault);
 }
 
 bool promise_kept(const struct promise *promise, const struct loop *loop) {

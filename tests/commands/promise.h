@@ -12,7 +12,7 @@ struct promise {
 
 /* Of a --fault TEXT. A fault without a promise ends the program. */
 struct promise promise_of(const char *fault);
-/* The same on a named set of impairments: one that gives no colour hides a wrong hue. */
+/* The same on a named set of impairments. */
 struct promise promise_on(const char *fault, const char *set);
 /* Whether the loop's result keeps it. */
 bool promise_kept(const struct promise *promise, const struct loop *loop);

@@ -128,6 +128,11 @@ deinterlacers() {
     way yadif-1 nut -vf yadif=1:parity=bff $lossless
     way yadif-1-wrong-order nut -vf yadif=1:parity=tff $lossless
     way bwdif nut -vf bwdif=1:parity=bff $lossless
+    if ffmpeg -v error -filters | grep -q ' pp '; then # libpostproc is left out of some builds
+        way linear-blend nut -vf pp=lb $lossless
+    else
+        echo "skip linear-blend: this ffmpeg has no pp filter"
+    fi
 }
 
 # A sanitizer sees as much in a few.

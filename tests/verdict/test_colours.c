@@ -226,8 +226,26 @@ static enum verdict verdict_dimmed(int steps, double by) {
     return verdict;
 }
 
+/* A cast over the lit cells, in shares of black to white: between grey and a hue for sure lies 0.06 to 0.08.
+ */
+static double cast_by;
+static void cast(struct reading *reading) {
+    reading->lit_colour.cb -= cast_by * 219;
+}
+
+static enum verdict verdict_cast(double by) {
+    cast_by = by;
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    feed_round(judge, plan, cast);
+    enum verdict verdict = judge_result(judge)->verdict;
+    judge_free(judge);
+    return verdict;
+}
+
 static void test_bounds(void **state) {
     (void)state;
+    assert_int_equal(verdict_cast(0.07), VERDICT_PASS);
+    assert_int_equal(verdict_cast(0.09), VERDICT_FAIL);
     assert_int_equal(verdict_dimmed(0, 0.05), VERDICT_PASS);
     assert_int_equal(verdict_dimmed(22, 0.2), VERDICT_PASS); /* steps 20, 21 of the 42 with wide lit cells */
     assert_int_equal(verdict_dimmed(0, 1 / 7.0), VERDICT_FAIL);

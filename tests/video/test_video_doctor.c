@@ -28,7 +28,7 @@ static void prepare(enum standard standard) {
 }
 
 static void plug(void) {
-    if (!video_rig_start(&rig, "bits", NULL)) {
+    if (!video_rig_start(&rig, NULL)) {
         fail_msg("%s", rig.problem.text);
     }
 }
