@@ -1,6 +1,7 @@
 #!/bin/sh
-# The USB tests under Debian's own kernel in QEMU: real usbcore, usbfs and sysfs over vhci-hcd, where `make check` has
-# an emulated usbfs. The same test programs; they reach the guest over 9p, read-only, with the host's libraries.
+# The tests of USB and video devices under Debian's own kernel in QEMU: real usbcore, usbfs, sysfs, uvcvideo and V4L2
+# over vhci-hcd, and vivid, where `make check` has an emulated usbfs and V4L2. The same test programs; they reach the
+# guest over 9p, read-only, with the host's libraries.
 # Usage: tests/kernel/run.sh FOLDER TEST...   FOLDER keeps the kernel between runs.
 # Needs qemu-system-x86, busybox-static and the package behind linux-image-amd64 (downloaded and unpacked, never
 # installed). Prints `ok`, `not ok` and `skip` lines; status 1 on failure, 77 when all of it was skipped.
