@@ -301,6 +301,27 @@ static void test_unclear(void **state) {
     judge_free(judge);
 }
 
+/* Before it is known how far the lines lean, what looks wrong is not the console's. */
+static void test_unsettled(void **state) {
+    (void)state;
+    for (int unsettled = 0; unsettled < 2; unsettled++) {
+        struct judge *judge = judge_new(plan, DRAW_HASH);
+        struct reading reading;
+        for (unsigned n = 0; n < 3; n++) {
+            draw_step(&none, plan, 4, n, &reading);
+            for (int line = 0; line < reading.lines && n == 2; line++) {
+                reading.lit[line] ^= 1;
+            }
+            reading.unsettled = unsettled == 1;
+            assert_int_equal(judge_reading(judge, &reading, 2), n == 0           ? JUDGED_NOT
+                                                                : n == 1         ? JUDGED_PASS
+                                                                : unsettled == 1 ? JUDGED_NOT
+                                                                                 : JUDGED_FAIL);
+        }
+        judge_free(judge);
+    }
+}
+
 static void feed_state(struct judge *judge, enum field_state field_state, uint16_t hash, int count) {
     for (int i = 0; i < count; i++) {
         struct reading reading;
@@ -477,6 +498,7 @@ int main(void) {
         cmocka_unit_test(test_single_wrong_field),
         cmocka_unit_test(test_patchy),
         cmocka_unit_test(test_unclear),
+        cmocka_unit_test(test_unsettled),
         cmocka_unit_test(test_blind),
         cmocka_unit_test(test_nothing_at_all),
         cmocka_unit_test(test_frozen_from_start),
