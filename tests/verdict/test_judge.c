@@ -1,5 +1,5 @@
 /* What is counted, what is not, and what a run without an answer says. */
-#include "draw.h"
+#include "bits.h"
 #include "verdict/advice.h"
 
 #include <setjmp.h>
@@ -9,26 +9,12 @@
 
 #include <cmocka.h>
 
-static struct plan *plan;
-
 static void assert_near(double value, double wanted, double within) {
     if (fabs(value - wanted) > within) {
         fail_msg("%.9g, wanted %.9g within %.3g", value, wanted, within);
     }
 }
 static const struct fault none;
-
-static int open_plan(void **state) {
-    (void)state;
-    struct problem problem = {0};
-    return plan_open("bits", STANDARD_NTSC, &plan, &problem) ? 0 : -1;
-}
-
-static int close_plan(void **state) {
-    (void)state;
-    plan_free(plan);
-    return 0;
-}
 
 static enum judged feed(struct judge *judge, const struct fault *fault, uint32_t step, unsigned counter) {
     struct reading reading;
