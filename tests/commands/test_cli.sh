@@ -80,6 +80,17 @@ refused "cells no register draws" 2 cell "$slotjig" expect --cells '#...........
 refused "an empty recording" 2 empty.mkv "$slotjig" judge --plan small.ini empty.mkv
 echo 'this is no video' >foreign.mkv
 refused "a foreign file" 2 foreign.mkv "$slotjig" judge --plan small.ini foreign.mkv
+# What cannot be read is inconclusive too: a script finds it, and why, where it looks for a verdict.
+for file in empty.mkv foreign.mkv nothere.mkv; do
+    refused "$file with JSON" 2 $file "$slotjig" judge --plan small.ini --json unread.json $file
+    if grep -q '^ "verdict": "inconclusive"' unread.json && grep -q "^ \"problem\": \"$file: " unread.json &&
+        grep -q '^ "exit": 2' unread.json && ! grep -q '"verdict": "[pf]a' unread.json; then
+        ok "$file is inconclusive there"
+    else
+        not_ok "$file: $(cat unread.json)"
+    fi
+    rm -f unread.json
+done
 
 # A recording cut anywhere: never a fail, never a crash.
 size=$(wc -c <small.mkv)
