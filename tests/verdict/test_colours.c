@@ -193,7 +193,7 @@ static void test_clipped(void **state) {
     judge_free(judge);
 }
 
-/* What a chain does to levels: neither a twentieth less on all, nor a fifth on one step, is the console's. */
+/* What a chain does to levels: neither some 5 % less on all, nor a fifth on one step, is the console's. */
 static int fields_dimmed;
 static double dimmed_by;
 static void dim(struct reading *reading) {
@@ -232,8 +232,9 @@ static void test_bounds(void **state) {
     (void)state;
     assert_int_equal(verdict_cast(0.07), VERDICT_PASS);
     assert_int_equal(verdict_cast(0.09), VERDICT_FAIL);
-    assert_int_equal(verdict_dimmed(0, 0.05), VERDICT_PASS);
-    assert_int_equal(verdict_dimmed(22, 0.2), VERDICT_PASS); /* steps 20, 21 of the 42 with wide lit cells */
+    assert_int_equal(verdict_dimmed(0, 0.055), VERDICT_PASS);
+    assert_int_equal(verdict_dimmed(0, 0.085), VERDICT_FAIL); /* nearer to a step of 1/7 than to none */
+    assert_int_equal(verdict_dimmed(22, 0.2), VERDICT_PASS);  /* steps 20, 21 of the 42 with wide lit cells */
     assert_int_equal(verdict_dimmed(0, 1 / 7.0), VERDICT_FAIL);
     assert_int_equal(verdict_dimmed(0, 0.5),
                      VERDICT_FAIL); /* no stuck bit does that: still not what it should be */
