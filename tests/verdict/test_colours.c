@@ -98,12 +98,12 @@ static void test_cropped(void **state) {
 }
 
 /* Hues of every sort, on black and on dark grey. */
-static struct plan *coloured(void) {
+static struct plan *coloured(enum standard standard) {
     struct problem problem = {0};
-    struct plan *made = plan_new("coloured", STANDARD_NTSC);
+    struct plan *made = plan_new("coloured", standard);
     for (unsigned hue = 0; hue < 16; hue++) {
         char name[20];
-        struct band band = {.lines = 168,
+        struct band band = {.lines = standard_plan_lines(standard),
                             .count = 4,
                             .writes = {{REG_PF1, 0xFF, WRITE_BEFORE},
                                        {REG_PF2, 0xFF, WRITE_BEFORE},
@@ -118,7 +118,7 @@ static struct plan *coloured(void) {
 /* A grabber's tint turns all hues alike: with many hues in the plan it is known, and no fault. */
 static void test_tint(void **state) {
     (void)state;
-    struct plan *hues = coloured();
+    struct plan *hues = coloured(STANDARD_NTSC);
     for (int tint = -150; tint <= 150; tint += 50) {
         struct fault fault = {.tint = tint};
         expect_pass(hues, &fault);
@@ -140,6 +140,35 @@ static void feed_round(struct judge *judge, const struct plan *of, void (*change
     }
 }
 
+/* Every other step's hues turned by a quarter: in NTSC the angle is the hue, in PAL and SECAM nothing is said
+ * of which hue it is. */
+static void turn_some(struct reading *reading) {
+    struct cell_colour *colour = &reading->lit_colour;
+    if (reading->slate.value % 2 == 0) {
+        double cb = colour->cb;
+        colour->cb = colour->cr;
+        colour->cr = -cb;
+    }
+    for (int line = reading->lines; line < PICTURE_LINES_MAX; line++) {
+        reading->lit[line] = reading->lit[0];
+        reading->unclear[line] = reading->unclear[0];
+    }
+    reading->lines = PICTURE_LINES_MAX;
+}
+
+static void test_which_hue(void **state) {
+    (void)state;
+    for (int standard = 0; standard < STANDARD_COUNT; standard++) {
+        struct plan *hues = coloured((enum standard)standard);
+        struct judge *judge = judge_new(hues, DRAW_HASH);
+        feed_round(judge, hues, turn_some);
+        assert_int_equal(judge_result(judge)->verdict,
+                         standard == STANDARD_NTSC ? VERDICT_FAIL : VERDICT_PASS);
+        judge_free(judge);
+        plan_free(hues);
+    }
+}
+
 static void bleach(struct reading *reading) {
     reading->lit_colour.cb = reading->lit_colour.cr = 0;
     reading->dark_colour.cb = reading->dark_colour.cr = 0;
@@ -148,7 +177,7 @@ static void bleach(struct reading *reading) {
 /* Hues in the plan and none on the screen: the grabber's, or the cable's, and told as such. */
 static void test_no_colour(void **state) {
     (void)state;
-    struct plan *hues = coloured();
+    struct plan *hues = coloured(STANDARD_NTSC);
     struct judge *judge = judge_new(hues, DRAW_HASH);
     feed_round(judge, hues, bleach);
     const struct result *result = judge_result(judge);
@@ -167,7 +196,7 @@ static void bleach_lit(struct reading *reading) {
 
 static void test_one_register_grey(void **state) {
     (void)state;
-    struct plan *hues = coloured();
+    struct plan *hues = coloured(STANDARD_NTSC);
     struct judge *judge = judge_new(hues, DRAW_HASH);
     feed_round(judge, hues, bleach_lit);
     const struct result *result = judge_result(judge);
@@ -305,6 +334,7 @@ int main(void) {
         cmocka_unit_test(test_nothing_to_see),
         cmocka_unit_test(test_cropped),
         cmocka_unit_test(test_tint),
+        cmocka_unit_test(test_which_hue),
         cmocka_unit_test(test_no_colour),
         cmocka_unit_test(test_one_register_grey),
         cmocka_unit_test(test_clipped),
