@@ -103,7 +103,7 @@ static struct plan *coloured(enum standard standard) {
     struct plan *made = plan_new("coloured", standard);
     for (unsigned hue = 0; hue < 16; hue++) {
         char name[20];
-        struct band band = {.lines = standard_plan_lines(standard),
+        struct band band = {.lines = (uint16_t)standard_plan_lines(standard),
                             .count = 4,
                             .writes = {{REG_PF1, 0xFF, WRITE_BEFORE},
                                        {REG_PF2, 0xFF, WRITE_BEFORE},
