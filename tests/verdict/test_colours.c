@@ -140,15 +140,14 @@ static void feed_round(struct judge *judge, const struct plan *of, void (*change
     }
 }
 
-/* Every other step's hues turned by a quarter: in NTSC the angle is the hue, in PAL and SECAM nothing is said
- * of which hue it is. */
-static void turn_some(struct reading *reading) {
+/* Hues of lit cells turned by a quarter, to one side and to the other in turn: in NTSC the angle is the hue,
+ * in PAL and SECAM nothing is said of which hue it is. */
+static void turn_to_and_fro(struct reading *reading) {
     struct cell_colour *colour = &reading->lit_colour;
-    if (reading->slate.value % 2 == 0) {
-        double cb = colour->cb;
-        colour->cb = colour->cr;
-        colour->cr = -cb;
-    }
+    int side = reading->slate.value % 2 == 0 ? 1 : -1;
+    double cb = colour->cb;
+    colour->cb = side * colour->cr;
+    colour->cr = -side * cb;
     for (int line = reading->lines; line < PICTURE_LINES_MAX; line++) {
         reading->lit[line] = reading->lit[0];
         reading->unclear[line] = reading->unclear[0];
@@ -161,9 +160,12 @@ static void test_which_hue(void **state) {
     for (int standard = 0; standard < STANDARD_COUNT; standard++) {
         struct plan *hues = coloured((enum standard)standard);
         struct judge *judge = judge_new(hues, DRAW_HASH);
-        feed_round(judge, hues, turn_some);
-        assert_int_equal(judge_result(judge)->verdict,
-                         standard == STANDARD_NTSC ? VERDICT_FAIL : VERDICT_PASS);
+        feed_round(judge, hues, turn_to_and_fro);
+        const struct result *result = judge_result(judge);
+        if (result->verdict != (standard == STANDARD_NTSC ? VERDICT_FAIL : VERDICT_PASS)) {
+            draw_findings(result);
+            fail_msg("%s: %s", standard_table[standard].name, verdict_name(result->verdict));
+        }
         judge_free(judge);
         plan_free(hues);
     }
