@@ -431,10 +431,11 @@ static void test_wilson(void **state) {
  */
 static void test_next_is_least_invasive_first(void **state) {
     (void)state;
-    static const char *const steps[][3] = {{"reseat", "seat the board", NULL},
+    static const char *const steps[][3] = {{"Run again", "Keep the failing", "defaults"},
+                                           {"reseat", "seat the board", NULL},
                                            {"clean", NULL, NULL},
                                            {"another cable", "another video cable", "Another video cable"},
-                                           {"another supply", "another supply for it", NULL},
+                                           {"another supply", "Another supply", NULL},
                                            {"known to be good", NULL, NULL},
                                            {"socket", "solder", "trimmer"}};
     for (int kind = 0; kind < FINDING_KINDS; kind++) {
