@@ -85,6 +85,8 @@ double slant_now(const struct slant *slant); /* samples a line; 0 where it makes
 void slant_follow(const struct field *field, const struct slate *slate, struct slant *slant,
                   struct raster *raster);
 
+/* Nothing seen so far says where the lines below the slate lie. */
+bool slant_is_unknown(const struct slant *slant, const struct raster *raster);
 /* Whether slant and jitter leave it open where the playfield's edges lie. */
 bool slant_hides_edges(const struct slant *slant, const struct raster *raster);
 

@@ -70,6 +70,7 @@ struct reading {
     bool clips_white,
         clips_black; /* the level stands at the end of the code range, so that more is cut off */
     bool blended;    /* two of the console's fields in one: slate is the older one's */
+    bool unsettled;  /* how far the lines lean is not known yet: what looks wrong may lie elsewhere */
 };
 
 struct picture_options {

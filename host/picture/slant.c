@@ -277,8 +277,18 @@ static void steady_left(const struct slant *slant, const struct scatter *scatter
     }
 }
 
+/* What may be wrong with slant_now(), squared: a lean that is not sure yet is not followed. */
+static double lean_doubt(const struct slant *slant) {
+    double away = slant->value - slant_now(slant);
+    return slant->variance + away * away;
+}
+
+bool slant_is_unknown(const struct slant *slant, const struct raster *raster) {
+    return sqrt(lean_doubt(slant)) * PICTURE_MIDDLE > EDGES_UNSURE * raster->clock_width;
+}
+
 bool slant_hides_edges(const struct slant *slant, const struct raster *raster) {
-    double lean = slant->variance * (PICTURE_MIDDLE * PICTURE_MIDDLE);
+    double lean = lean_doubt(slant) * (PICTURE_MIDDLE * PICTURE_MIDDLE);
     double error = sqrt(lean + slant->jitter / EDGE_LINES + slant->jitter / SLATE_LINES);
     return error > EDGES_UNSURE * raster->clock_width;
 }

@@ -37,7 +37,8 @@ static const struct colour_mean *seen_in(const struct judge *judge, const struct
 
 const struct fault colours_no_fault = {{0xFF, 0xFF}, {0, 0}};
 
-uint8_t colours_held(const struct fault *fault, enum side side, int value) {
+/* What a register holds that was told `value`. */
+static uint8_t held(const struct fault *fault, enum side side, int value) {
     return (uint8_t)((value & fault->keep[side]) | fault->force[side]);
 }
 
@@ -46,8 +47,8 @@ static double luminance(uint8_t colour) {
 }
 
 static struct foretold foretell(const struct colours *run, const struct fault *fault, uint8_t colour) {
-    const double white = luminance(colours_held(fault, DARK, SLATE_WHITE));
-    const double black = run->blank ? 0 : luminance(colours_held(fault, DARK, SLATE_BLACK));
+    const double white = luminance(held(fault, DARK, SLATE_WHITE));
+    const double black = run->blank ? 0 : luminance(held(fault, DARK, SLATE_BLACK));
     const int hue = colour >> 4;
     return (struct foretold){.level = white > black ? (luminance(colour) - black) / (white - black) : 0,
                              .hue = hue != 0,
@@ -138,15 +139,15 @@ bool colours_next_item(struct items *items, struct item *item) {
         const struct colour_mean *seen = seen_in(judge, step, side);
         int expected = side == LIT ? step->expect.lit_colour : step->expect.dark_colour;
         if (expected >= 0 && seen->fields >= FIELDS_LEAST && seen->cells >= items->most[side] * WIDE) {
-            *item = (struct item){.seen = seen,
-                                  .side = side,
-                                  .foretold = foretell(&judge->colours, items->fault,
-                                                       colours_held(items->fault, side, expected))};
+            *item = (struct item){
+                .seen = seen,
+                .side = side,
+                .foretold = foretell(&judge->colours, items->fault, held(items->fault, side, expected))};
             return true;
         }
     }
     if (items->at++ == 2 * judge->plan->step_count && judge->colours.blank) {
-        uint8_t white = colours_held(items->fault, DARK, SLATE_WHITE);
+        uint8_t white = held(items->fault, DARK, SLATE_WHITE);
         *item = (struct item){.seen = &judge->colours.white[uses_clipped(judge, DARK)],
                               .side = DARK,
                               .white = true,

@@ -243,7 +243,7 @@ enum sight sighting_of(const struct step *plan_step, struct step_state *step, co
         return SIGHT_GOOD;
     }
     int line = first_wrong(plan_step, &step->expect, reading, lines);
-    if (line < 0 && !(off_raster && late)) {
+    if (reading->unsettled || (line < 0 && !(off_raster && late))) {
         return SIGHT_UNCLEAR;
     }
     if (line < 0) {

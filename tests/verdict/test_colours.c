@@ -1,26 +1,12 @@
 /* Every stuck bit of COLUPF and COLUBK named; grabbers that turn hues, cut off white or show no colour; and a
  * good console that never fails for its colours. */
-#include "draw.h"
+#include "bits.h"
 
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
 
 #include <cmocka.h>
-
-static struct plan *plan;
-
-static int open_plan(void **state) {
-    (void)state;
-    struct problem problem = {0};
-    return plan_open("bits", STANDARD_NTSC, &plan, &problem) ? 0 : -1;
-}
-
-static int close_plan(void **state) {
-    (void)state;
-    plan_free(plan);
-    return 0;
-}
 
 static struct fault stuck(enum reg reg, int bit, bool high) {
     struct fault fault = {0};

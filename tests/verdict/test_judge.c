@@ -1,5 +1,5 @@
 /* What is counted, what is not, and what a run without an answer says. */
-#include "draw.h"
+#include "bits.h"
 #include "verdict/advice.h"
 
 #include <setjmp.h>
@@ -9,26 +9,12 @@
 
 #include <cmocka.h>
 
-static struct plan *plan;
-
 static void assert_near(double value, double wanted, double within) {
     if (fabs(value - wanted) > within) {
         fail_msg("%.9g, wanted %.9g within %.3g", value, wanted, within);
     }
 }
 static const struct fault none;
-
-static int open_plan(void **state) {
-    (void)state;
-    struct problem problem = {0};
-    return plan_open("bits", STANDARD_NTSC, &plan, &problem) ? 0 : -1;
-}
-
-static int close_plan(void **state) {
-    (void)state;
-    plan_free(plan);
-    return 0;
-}
 
 static enum judged feed(struct judge *judge, const struct fault *fault, uint32_t step, unsigned counter) {
     struct reading reading;
@@ -301,6 +287,27 @@ static void test_unclear(void **state) {
     judge_free(judge);
 }
 
+/* Before it is known how far the lines lean, what looks wrong is not the console's. */
+static void test_unsettled(void **state) {
+    (void)state;
+    for (int unsettled = 0; unsettled < 2; unsettled++) {
+        struct judge *judge = judge_new(plan, DRAW_HASH);
+        struct reading reading;
+        for (unsigned n = 0; n < 3; n++) {
+            draw_step(&none, plan, 4, n, &reading);
+            for (int line = 0; line < reading.lines && n == 2; line++) {
+                reading.lit[line] ^= 1;
+            }
+            reading.unsettled = unsettled == 1;
+            assert_int_equal(judge_reading(judge, &reading, 2), n == 0           ? JUDGED_NOT
+                                                                : n == 1         ? JUDGED_PASS
+                                                                : unsettled == 1 ? JUDGED_NOT
+                                                                                 : JUDGED_FAIL);
+        }
+        judge_free(judge);
+    }
+}
+
 static void feed_state(struct judge *judge, enum field_state field_state, uint16_t hash, int count) {
     for (int i = 0; i < count; i++) {
         struct reading reading;
@@ -509,6 +516,7 @@ int main(void) {
         cmocka_unit_test(test_single_wrong_field),
         cmocka_unit_test(test_patchy),
         cmocka_unit_test(test_unclear),
+        cmocka_unit_test(test_unsettled),
         cmocka_unit_test(test_blind),
         cmocka_unit_test(test_nothing_at_all),
         cmocka_unit_test(test_frozen_from_start),

@@ -1,6 +1,6 @@
 /* Trouble of the capture chain: named from what frames and buffers told, at stated bounds, and never a fail.
  */
-#include "draw.h"
+#include "bits.h"
 
 #include "verdict/advice.h"
 
@@ -9,20 +9,6 @@
 #include <stddef.h>
 
 #include <cmocka.h>
-
-static struct plan *plan;
-
-static int open_plan(void **state) {
-    (void)state;
-    struct problem problem = {0};
-    return plan_open("bits", STANDARD_NTSC, &plan, &problem) ? 0 : -1;
-}
-
-static int close_plan(void **state) {
-    (void)state;
-    plan_free(plan);
-    return 0;
-}
 
 /* A good chain, woven, all of 10,000 fields seen. */
 static const struct frames_facts good_facts = {.layout = LAYOUT_WOVEN,
