@@ -464,7 +464,6 @@ static void find_all(struct judge *judge, struct explanations *found) {
 
 const struct cause *explain_failures(struct judge *judge) {
     struct explanations found = {.count = 0};
-    judge->leaning = false;
     if (nothing_is_lit(judge)) {
         find_few(judge, &found);
         if (found.count == 0) {
@@ -476,11 +475,6 @@ const struct cause *explain_failures(struct judge *judge) {
     find_all(judge, &found);
     if (found.count == 0) {
         found.slack = wrong_fields(judge) / TORN_SHARE;
-        find_all(judge, &found);
-    }
-    /* A time base that is not known yet, as at the start: then half lit cells are not seen as half lit. */
-    judge->leaning = found.count == 0;
-    if (judge->leaning) {
         find_all(judge, &found);
     }
     if (found.count == 0) {
