@@ -193,6 +193,30 @@ static void test_clipped(void **state) {
     judge_free(judge);
 }
 
+/* A gain that hunts: most steps are seen with white cut off alone, and only there the stuck bit shows. */
+static void test_clipped_at_times(void **state) {
+    (void)state;
+    for (int broken = 0; broken < 2; broken++) {
+        unsigned counter = 0;
+        struct plan *hues = coloured();
+        struct fault fault = {.lit_low = broken ? 0x80 : 0};
+        struct judge *judge = judge_new(hues, DRAW_HASH);
+        for (uint32_t i = 0; i < 4 * hues->step_count; i++) {
+            struct reading reading;
+            draw_step(&fault, hues, i / 4, counter++, &reading);
+            if (i / 4 >= 2) {
+                cut_white(&reading);
+            }
+            judge_reading(judge, &reading, 2);
+        }
+        const struct result *result = judge_result(judge);
+        assert_int_equal(result->verdict, broken ? VERDICT_FAIL : VERDICT_PASS);
+        assert_true(!broken || names(result, REG_COLUPF, 7, "stuck low"));
+        judge_free(judge);
+        plan_free(hues);
+    }
+}
+
 /* What a chain does to levels: neither a twentieth less on all, nor a fifth on one step, is the console's. */
 static int fields_dimmed;
 static double dimmed_by;
@@ -332,12 +356,19 @@ static void test_data_line_without_colour(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_every_bit), cmocka_unit_test(test_nothing_to_see),
-        cmocka_unit_test(test_cropped),   cmocka_unit_test(test_tint),
-        cmocka_unit_test(test_no_colour), cmocka_unit_test(test_one_register_grey),
-        cmocka_unit_test(test_clipped),   cmocka_unit_test(test_bounds),
-        cmocka_unit_test(test_too_dark),  cmocka_unit_test(test_nothing_lit),
-        cmocka_unit_test(test_data_line), cmocka_unit_test(test_data_line_without_colour),
+        cmocka_unit_test(test_every_bit),
+        cmocka_unit_test(test_nothing_to_see),
+        cmocka_unit_test(test_cropped),
+        cmocka_unit_test(test_tint),
+        cmocka_unit_test(test_no_colour),
+        cmocka_unit_test(test_one_register_grey),
+        cmocka_unit_test(test_clipped),
+        cmocka_unit_test(test_clipped_at_times),
+        cmocka_unit_test(test_bounds),
+        cmocka_unit_test(test_too_dark),
+        cmocka_unit_test(test_nothing_lit),
+        cmocka_unit_test(test_data_line),
+        cmocka_unit_test(test_data_line_without_colour),
     };
     return cmocka_run_group_tests(tests, open_plan, close_plan);
 }
