@@ -28,9 +28,14 @@ static bool uses_clipped(const struct judge *judge, enum side side) {
     return cells[0] < cells[1] * COLOUR_OUTLIERS;
 }
 
+/* The same of a step: one that was seen in fields that cut white off alone is not left out. */
+static bool step_uses_clipped(const struct judge *judge, const struct step_state *step, enum side side) {
+    return uses_clipped(judge, side) || step->colours[0][side].fields < FIELDS_LEAST;
+}
+
 static const struct colour_mean *seen_in(const struct judge *judge, const struct step_state *step,
                                          enum side side) {
-    return &step->colours[uses_clipped(judge, side)][side];
+    return &step->colours[step_uses_clipped(judge, step, side)][side];
 }
 
 /* ---- what a supposition foretells ---- */
@@ -74,11 +79,11 @@ static double angle_between(const struct item *item, const struct turn *turn) {
 
 static double level_error(const struct judge *judge, const struct item *item) {
     double error = item->seen->level - item->foretold.level;
-    bool clipped = uses_clipped(judge, item->side);
+    bool lit = item->side == LIT || item->foretold.level >= COLOUR_STEP;
     if (item->white) {
         return 0;
     }
-    if (clipped && item->side == LIT && error > 0 && item->foretold.level <= 1) {
+    if (item->clipped && lit && error > 0 && item->foretold.level <= 1) {
         /* White was cut off, so that what is darker seems lighter than it is; and less is likelier. */
         double more = item->seen->level / fmax(item->foretold.level, COLOUR_STEP) - 1;
         return more < CLIPPED_MOST - 1 ? more * COLOUR_STEP : error;
@@ -142,6 +147,7 @@ bool colours_next_item(struct items *items, struct item *item) {
             *item = (struct item){
                 .seen = seen,
                 .side = side,
+                .clipped = step_uses_clipped(judge, step, side),
                 .foretold = foretell(&judge->colours, items->fault, held(items->fault, side, expected))};
             return true;
         }

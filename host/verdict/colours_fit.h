@@ -30,6 +30,7 @@ struct item {
     const struct colour_mean *seen;
     enum side side;
     bool white;
+    bool clipped; /* seen in fields that cut white off */
     struct foretold foretold;
 };
 

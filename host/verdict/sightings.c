@@ -259,14 +259,13 @@ static bool offset_matches(const struct sighting *sighting, int shift) {
 }
 
 static bool wrong_matches(const struct sighting *sighting, const struct expectation *expect,
-                          const struct prediction *prediction, bool leaning) {
+                          const struct prediction *prediction) {
     int line = sighting->line;
     uint64_t half = prediction->half[line];
     uint64_t sure = expect->sure[line] & prediction->shown.sure[line];
     uint64_t differs = (sighting->lit ^ prediction->shown.lit[line]) & ~sighting->unclear & ~half & sure;
     uint64_t surprising = sighting->unclear & ~prediction->soft[line] & sure;
-    bool sure_of_place = !leaning || sighting->has_offset;
-    bool too_clear = sure_of_place && half != 0 && (half & sighting->unclear) == 0;
+    bool too_clear = half != 0 && (half & sighting->unclear) == 0;
     return (differs | surprising) == 0 && !too_clear;
 }
 
@@ -280,10 +279,10 @@ static bool good_matches(const struct expectation *expect, const struct predicti
 }
 
 bool sighting_matches(const struct sighting *sighting, const struct step_state *step,
-                      const struct prediction *prediction, int shift, bool leaning) {
+                      const struct prediction *prediction, int shift) {
     if (sighting->patchy || !offset_matches(sighting, shift)) {
         return false;
     }
     return sighting->pass ? good_matches(&step->expect, prediction)
-                          : wrong_matches(sighting, &step->expect, prediction, leaning);
+                          : wrong_matches(sighting, &step->expect, prediction);
 }

@@ -14,9 +14,8 @@ bool sighting_has_offset(const struct step_state *step, const struct reading *re
 enum sight sighting_of(const struct step *plan_step, struct step_state *step, const struct reading *reading,
                        bool late);
 
-/* True when a sighting is what the prediction says. leaning: lines may lie beside their place, so that a cell
- * lit for half its width may seem lit or dark where the field does not say how late its edges are. */
+/* True when a sighting is what the prediction says. */
 bool sighting_matches(const struct sighting *sighting, const struct step_state *step,
-                      const struct prediction *prediction, int shift, bool leaning);
+                      const struct prediction *prediction, int shift);
 
 #endif

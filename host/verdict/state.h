@@ -101,7 +101,6 @@ struct judge {
     size_t cause_count;
     struct band *bands;
     struct prediction prediction;
-    bool leaning; /* see sighting_matches() */
 };
 
 /* -2..2: clocks modulo one cell. */

@@ -11,8 +11,7 @@ static void match_all(struct judge *judge, size_t index, const struct cause *cau
     const struct step_state *step = &judge->steps[index];
     cause_predict(cause, &judge->plan->steps[index], judge->lines, judge->bands, &judge->prediction);
     for (int i = 0; i < step->sighting_count; i++) {
-        matches[i] =
-            sighting_matches(&step->sightings[i], step, &judge->prediction, cause->shift, judge->leaning);
+        matches[i] = sighting_matches(&step->sightings[i], step, &judge->prediction, cause->shift);
     }
 }
 

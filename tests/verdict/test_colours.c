@@ -224,6 +224,30 @@ static void test_clipped(void **state) {
     judge_free(judge);
 }
 
+/* A gain that hunts: most steps are seen with white cut off alone, and only there the stuck bit shows. */
+static void test_clipped_at_times(void **state) {
+    (void)state;
+    for (int broken = 0; broken < 2; broken++) {
+        unsigned counter = 0;
+        struct plan *hues = coloured(STANDARD_NTSC);
+        struct fault fault = {.lit_low = broken ? 0x80 : 0};
+        struct judge *judge = judge_new(hues, DRAW_HASH);
+        for (uint32_t i = 0; i < 4 * hues->step_count; i++) {
+            struct reading reading;
+            draw_step(&fault, hues, i / 4, counter++, &reading);
+            if (i / 4 >= 2) {
+                cut_white(&reading);
+            }
+            judge_reading(judge, &reading, 2);
+        }
+        const struct result *result = judge_result(judge);
+        assert_int_equal(result->verdict, broken ? VERDICT_FAIL : VERDICT_PASS);
+        assert_true(!broken || names(result, REG_COLUPF, 7, "stuck low"));
+        judge_free(judge);
+        plan_free(hues);
+    }
+}
+
 /* What a chain does to levels: neither some 5 % less on all, nor a fifth on one step, is the console's. */
 static int fields_dimmed;
 static double dimmed_by;
@@ -297,6 +321,38 @@ static void test_too_dark(void **state) {
     plan_free(grey);
 }
 
+/* Every step lights some cells and none all, so that nothing is measured of a COLUPF that is too dark. It is
+ * less to assume than eight stuck bits; but where some step shows a cell, the bits it is. */
+static void test_nothing_lit(void **state) {
+    (void)state;
+    for (int kind = 0; kind < 3; kind++) {
+        unsigned counter = 0;
+        struct problem problem = {0};
+        struct plan *few = plan_new("few", STANDARD_NTSC);
+        static const char *const names[] = {"a", "b", "c"};
+        for (int i = 0; i < 3; i++) {
+            assert_true(plan_add_hold(few, names[i], 0, kind == 1 ? 0x10 : 0, 0xF0, 0x0F, &problem));
+        }
+        struct fault dark = {.lit_low = 0x0C}, bits = {.low = 0xF << 4 | 0xF << 12};
+        struct judge *judge = judge_new(few, DRAW_HASH);
+        draw_round(judge, few, kind == 0 ? &dark : &bits, 4, &counter);
+        const struct result *result = judge_result(judge);
+        assert_int_equal(result->verdict, VERDICT_FAIL);
+        if (kind == 1) {
+            assert_int_equal(result->finding_count, 8);
+            assert_int_equal(result->findings[0].kind, FINDING_BIT_STUCK_LOW);
+        } else { /* the same pictures, and both are said */
+            assert_int_equal(result->finding_count, 1);
+            assert_int_equal(result->findings[0].kind, FINDING_COLOUR_WRONG);
+            assert_int_equal(result->findings[0].reg, REG_COLUPF);
+            assert_non_null(strstr(result->findings[0].text, "No cell is lit"));
+            assert_non_null(strstr(result->findings[0].text, "stuck low at once, would look the same"));
+        }
+        judge_free(judge);
+        plan_free(few);
+    }
+}
+
 /* What a data line does to colours is the line's, and it alone is told. */
 static void test_data_line(void **state) {
     (void)state;
@@ -332,18 +388,13 @@ static void test_data_line_without_colour(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_every_bit),
-        cmocka_unit_test(test_nothing_to_see),
-        cmocka_unit_test(test_cropped),
-        cmocka_unit_test(test_tint),
-        cmocka_unit_test(test_which_hue),
-        cmocka_unit_test(test_no_colour),
-        cmocka_unit_test(test_one_register_grey),
-        cmocka_unit_test(test_clipped),
-        cmocka_unit_test(test_bounds),
-        cmocka_unit_test(test_too_dark),
-        cmocka_unit_test(test_data_line),
-        cmocka_unit_test(test_data_line_without_colour),
+        cmocka_unit_test(test_every_bit),         cmocka_unit_test(test_nothing_to_see),
+        cmocka_unit_test(test_cropped),           cmocka_unit_test(test_tint),
+        cmocka_unit_test(test_which_hue),         cmocka_unit_test(test_no_colour),
+        cmocka_unit_test(test_one_register_grey), cmocka_unit_test(test_clipped),
+        cmocka_unit_test(test_clipped_at_times),  cmocka_unit_test(test_bounds),
+        cmocka_unit_test(test_too_dark),          cmocka_unit_test(test_nothing_lit),
+        cmocka_unit_test(test_data_line),         cmocka_unit_test(test_data_line_without_colour),
     };
     return cmocka_run_group_tests(tests, open_plan, close_plan);
 }

@@ -456,6 +456,38 @@ static void test_wilson(void **state) {
     assert_near(interval.high, 1, 1e-12);
 }
 
+/* What a person is to try, least invasive first: hands off the chips until a good console has told where the
+ * fault lies. The order is that of the design: reseat, clean, another cable, another supply, a good console.
+ */
+static void test_next_is_least_invasive_first(void **state) {
+    (void)state;
+    static const char *const steps[][3] = {{"Run again", "Keep the failing", "defaults"},
+                                           {"reseat", "seat the board", NULL},
+                                           {"clean", NULL, NULL},
+                                           {"another cable", "another video cable", "Another video cable"},
+                                           {"another supply", "Another supply", NULL},
+                                           {"known to be good", NULL, NULL},
+                                           {"socket", "solder", "trimmer"}};
+    for (int kind = 0; kind < FINDING_KINDS; kind++) {
+        const char *next = advice_next((enum finding_kind)kind), *before = next;
+        for (size_t step = 0; step < sizeof steps / sizeof steps[0]; step++) {
+            const char *at = NULL;
+            for (size_t way = 0; way < 3 && steps[step][way] != NULL; way++) {
+                const char *found = strstr(next, steps[step][way]);
+                at = found != NULL && (at == NULL || found < at) ? found : at;
+            }
+            if (at != NULL && at < before) {
+                fail_msg("%s: '%s' comes too late: %s", finding_name((enum finding_kind)kind),
+                         steps[step - 1][0], next);
+            }
+            before = at != NULL ? at : before;
+        }
+        bool opens = strstr(next, "socket") != NULL || strstr(next, "solder") != NULL ||
+                     strstr(next, "trimmer") != NULL;
+        assert_true(!opens || strstr(next, "service manual") != NULL);
+    }
+}
+
 static void test_names(void **state) {
     (void)state;
     assert_string_equal(finding_name(FINDING_UNCONNECTED_BITS_DRAWN), "unconnected_bits_drawn");
@@ -516,6 +548,7 @@ int main(void) {
         cmocka_unit_test(test_lost_midway),
         cmocka_unit_test(test_beyond_plan),
         cmocka_unit_test(test_wilson),
+        cmocka_unit_test(test_next_is_least_invasive_first),
         cmocka_unit_test(test_names),
         cmocka_unit_test(test_speed),
     };
