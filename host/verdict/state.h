@@ -62,7 +62,8 @@ struct step_state {
     struct sighting sightings[SIGHTINGS_MAX];
     int sighting_count;
     int stray;   /* failing fields that found no room in sightings */
-    int unclear; /* fields that could not be judged for unclear cells */
+    int unclear; /* fields that could not be judged for unclear cells, or torn ones */
+    int torn;    /* those that are */
     int offsets; /* fields with edges */
     bool seen_fails;
     struct colour_mean colours[2][2]; /* of fields that did not cut white off, that did; lit, dark */
