@@ -46,6 +46,7 @@ struct colour_mean {
 struct colours {
     bool blank; /* the fields show the blank beside the picture */
     long fields, clipped, chroma;
+    double echo;                 /* mean of the readings' */
     double cells[2][2];          /* lit, dark: of fields that did not cut white off, that did */
     struct colour_mean white[2]; /* of the slate */
     bool ceiling;                /* some lit cells stood at the end of the code range */
