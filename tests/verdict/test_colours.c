@@ -312,6 +312,26 @@ static void test_data_line_without_colour(void **state) {
     judge_free(judge);
 }
 
+/* A picture of a codec's at the end of its rope: what makes most fields unclear makes levels wrong too. */
+static void dim_and_blur(struct reading *reading) {
+    reading->lit_colour.level -= 1.0 / 7;
+    for (int line = 0; line < reading->lines && reading->slate.counter % 4 != 0; line++) {
+        reading->unclear[line] = UINT64_C(1) << line % 40;
+    }
+}
+
+static void test_spoilt(void **state) {
+    (void)state;
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    feed_round(judge, plan, dim_and_blur);
+    const struct result *result = judge_result(judge);
+    if (result->verdict != VERDICT_INCONCLUSIVE) {
+        draw_findings(result);
+        fail_msg("%s", verdict_name(result->verdict));
+    }
+    judge_free(judge);
+}
+
 static double echo;
 
 static void leave_out_echo(struct reading *reading) {
@@ -354,6 +374,7 @@ static void test_echo_and_a_wrong_colour(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_every_bit),
+        cmocka_unit_test(test_spoilt),
         cmocka_unit_test(test_echo),
         cmocka_unit_test(test_echo_and_a_wrong_colour),
         cmocka_unit_test(test_nothing_to_see),
