@@ -386,15 +386,84 @@ static void test_data_line_without_colour(void **state) {
     judge_free(judge);
 }
 
+/* A picture of a codec's at the end of its rope: what makes most fields unclear makes levels wrong too. */
+static void dim_and_blur(struct reading *reading) {
+    reading->lit_colour.level -= 1.0 / 7;
+    for (int line = 0; line < reading->lines && reading->slate.counter % 4 != 0; line++) {
+        reading->unclear[line] = UINT64_C(1) << line % 40;
+    }
+}
+
+static void test_spoilt(void **state) {
+    (void)state;
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    feed_round(judge, plan, dim_and_blur);
+    const struct result *result = judge_result(judge);
+    if (result->verdict != VERDICT_INCONCLUSIVE) {
+        draw_findings(result);
+        fail_msg("%s", verdict_name(result->verdict));
+    }
+    judge_free(judge);
+}
+
+static double echo;
+
+static void leave_out_echo(struct reading *reading) {
+    reading->echo = echo;
+    reading->lit_colour.level -= echo;
+}
+
+/* The slate's white has all of an echo, narrow cells have nothing of it: no wrong colour, unless it is so by
+ * more. */
+static void test_echo(void **state) {
+    (void)state;
+    static const double echoes[] = {-0.2, -0.1, 0.1, 0.2};
+    for (size_t i = 0; i < sizeof echoes / sizeof echoes[0]; i++) {
+        struct judge *judge = judge_new(plan, DRAW_HASH);
+        echo = echoes[i];
+        feed_round(judge, plan, leave_out_echo);
+        const struct result *result = judge_result(judge);
+        if (result->verdict != VERDICT_PASS) {
+            draw_findings(result);
+            fail_msg("echo %g: %s", echo, verdict_name(result->verdict));
+        }
+        judge_free(judge);
+    }
+}
+
+static void dim_more(struct reading *reading) {
+    leave_out_echo(reading);
+    reading->lit_colour.level -= 1.0 / 7;
+}
+
+static void test_echo_and_a_wrong_colour(void **state) {
+    (void)state;
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    echo = 0.1;
+    feed_round(judge, plan, dim_more);
+    assert_int_equal(judge_result(judge)->verdict, VERDICT_FAIL);
+    judge_free(judge);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_every_bit),         cmocka_unit_test(test_nothing_to_see),
-        cmocka_unit_test(test_cropped),           cmocka_unit_test(test_tint),
-        cmocka_unit_test(test_which_hue),         cmocka_unit_test(test_no_colour),
-        cmocka_unit_test(test_one_register_grey), cmocka_unit_test(test_clipped),
-        cmocka_unit_test(test_clipped_at_times),  cmocka_unit_test(test_bounds),
-        cmocka_unit_test(test_too_dark),          cmocka_unit_test(test_nothing_lit),
-        cmocka_unit_test(test_data_line),         cmocka_unit_test(test_data_line_without_colour),
+        cmocka_unit_test(test_every_bit),
+        cmocka_unit_test(test_spoilt),
+        cmocka_unit_test(test_echo),
+        cmocka_unit_test(test_echo_and_a_wrong_colour),
+        cmocka_unit_test(test_nothing_to_see),
+        cmocka_unit_test(test_cropped),
+        cmocka_unit_test(test_tint),
+        cmocka_unit_test(test_no_colour),
+        cmocka_unit_test(test_one_register_grey),
+        cmocka_unit_test(test_clipped),
+        cmocka_unit_test(test_clipped_at_times),
+        cmocka_unit_test(test_bounds),
+        cmocka_unit_test(test_too_dark),
+        cmocka_unit_test(test_nothing_lit),
+        cmocka_unit_test(test_data_line),
+        cmocka_unit_test(test_data_line_without_colour),
+        cmocka_unit_test(test_which_hue),
     };
     return cmocka_run_group_tests(tests, open_plan, close_plan);
 }
