@@ -173,6 +173,14 @@ ends "a console at fault is not blamed on the video" 1 "$slotjig" doctor --bench
 ends "cells that cannot be read" 4 "$slotjig" doctor --bench virtual --noise 6 --seconds 1
 says "are the margin's" '^  ?  *margin'
 ends "fields lost" 0 "$slotjig" doctor --bench virtual --grabber drops --seconds 2
+ends "a picture that stands still" 4 "$slotjig" doctor --bench virtual --fault frozen
+says "is named, and not for fields lost" 'stands still'
+ends "blended fields" 0 "$slotjig" doctor --bench virtual --grabber blend --seconds 1
+says "are no matter of USB" 'turn off deinterlacing'
+ends "a comb filter" 0 "$slotjig" doctor --bench virtual --grabber comb --json d.json
+says "is told beside the checks" 'capture: comb_filter'
+verify "and in the JSON" grep -q '"kind": "comb_filter"' d.json
+verify "and no gain that hunts" sh -c '! grep -q gain_hunting d.json'
 ends "doctor on a recording" 0 "$slotjig" doctor --video n.mkv
 says "says that it is one" 'this is a recording'
 ends "of another standard" 4 "$slotjig" doctor --video file:two.mkv
