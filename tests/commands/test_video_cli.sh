@@ -87,6 +87,15 @@ ends "so its evidence needs no --standard" 1 "$slotjig" judge --plan pal/plan.in
 printf '[plan]\nstandard = mesecam\n[step a]\nPF1 = 1\n' >bad.ini
 refused "a standard that there is not" 2 'bad.ini:2' "$slotjig" run --plan bad.ini
 
+# ---- what a bench of the benches file has is told too ----
+printf '[bench ill]\nkind = virtual\nscreen = none\ngrabber = stick\nimpair = ghost=0.1:1.5\ngain = 0.9\nfault = bit-low=PF1.7\n' >ill.ini
+ends "a broken bench of the file" 1 "$slotjig" run --plan small.ini --benches ill.ini --bench ill --noise 30 --json ill.json
+tr -d ' \n' <ill.json >ill.txt
+verify "its faults are told" grep -q '"faults":\["bit-low=PF1.7"\]' ill.txt
+verify "and its impairments" grep -q '"impairments":\["ghost=0.1:1.5","gain=0.9","noise=30"\]' ill.txt
+ends "recorded" 0 "$slotjig" grab --plan small.ini --benches ill.ini --bench ill -o ill.mkv
+verify "they stand beside the recording" grep -q '"bit-low=PF1.7"' ill.mkv.json
+
 # ---- pipes, threads, an early end ----
 ends "grab ntsc" 0 "$slotjig" grab --plan small.ini -o n.mkv
 "$slotjig" judge --plan small.ini - <n.mkv >out.txt 2>err.txt
