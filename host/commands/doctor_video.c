@@ -119,6 +119,11 @@ static void look_signal(const struct seen *seen, struct check *check) {
 
 static void look_slate(const struct seen *seen, struct check *check) {
     const struct video_look *look = seen->look;
+    if (look->read == 0 && look->facts.height > FRAME_LINES_MOST) {
+        check_say(check, STATE_UNKNOWN, "a picture, but no slate could be read: its frames were scaled up",
+                  "record at the grabber's own size, 480 or 576 lines");
+        return;
+    }
     if (look->read == 0) {
         check_say(check, STATE_UNKNOWN,
                   "a picture, but no slate of slotjig's in it: another program, another source, or a picture "

@@ -95,6 +95,14 @@ static void add_no_slate(struct judge *judge) {
             "lost, or standard or image is not the one told.",
             judge->last_step < 0 ? "" : " any more", seen);
     }
+    if (judge->capture.height > FRAME_LINES_MOST && judge->counts.accepted == 0) {
+        snprintf(
+            finding->next, sizeof finding->next,
+            "Frames of %d lines were scaled up after the grabber, and such are not read. Record at the "
+            "grabber's own size (480 or 576 lines), or scale the recording back to that, the whole picture "
+            "and nothing around it. Then: do plan, image and standard belong together?",
+            judge->capture.height);
+    }
 }
 
 /* Steps that lack fields while slates came: cells between black and white, or steps not shown long enough. */

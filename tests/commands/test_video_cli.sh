@@ -211,6 +211,11 @@ if command -v ffmpeg >/dev/null; then
         ends "judge of $source" 4 timeout 60 "$slotjig" judge --plan small.ini $source.mkv
     done
     ffmpeg -v error -y -i n.mkv -vf crop=720:300:0:0 -c:v ffv1 cut.mkv
+    ffmpeg -v error -y -i n.mkv -vf yadif,scale=1280:720 -c:v ffv1 big.mkv
+    ends "a picture that was scaled up" 4 "$slotjig" judge --plan small.ini big.mkv
+    says "is told so, and the console is not blamed first" 'next: Frames of 720 lines were scaled up'
+    ends "and by the doctor" 4 "$slotjig" doctor --video big.mkv
+    says "in the same words" 'scaled up'
     ends "a picture cut off" 4 "$slotjig" doctor --video cut.mkv
     says "is the raster's" '^  ?  *raster'
     ffmpeg -v error -y -f lavfi -i "color=black:size=720x480:rate=30000/1001" -t 2 -c:v ffv1 black.mkv
