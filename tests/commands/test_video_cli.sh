@@ -279,6 +279,8 @@ cp n.mkv 'odd ;name.mkv'
 ends "a name that cannot stand in the file" 2 "$slotjig" doctor --write --bench odd --video 'odd ;name.mkv'
 verify "is not written" cmp before.ini config/slotjig/benches.ini
 printf 'stray = 1\n' >config/slotjig/benches.ini
+refused "a place where no folder can be made" 2 'the folder cannot be made' "$slotjig" doctor --quiet --write --video n.mkv --benches /proc/none/benches.ini
+verify "and no option that there is not is named" sh -c '! grep -q -- --out err.txt'
 refused "a file with an error is not touched" 2 'benches.ini:1' "$slotjig" doctor --write --video n.mkv
 verify "it stands as it was" grep -q '^stray = 1$' config/slotjig/benches.ini
 exit $bad
