@@ -74,10 +74,11 @@ void colours_measure(const struct field *field, struct reading *out);
 struct slant {
     double value, variance;
     int waited, strangers;
-    int fields;    /* looked at so far, up to a bound */
-    bool shaky;    /* lines jitter */
-    double jitter; /* square of the samples, mean */
-    double late;   /* clocks by which the slate's edges come late */
+    int fields;           /* looked at so far, up to a bound */
+    bool shaky;           /* lines jitter */
+    double jitter;        /* square of the samples, mean */
+    double late;          /* clocks by which the slate's edges come late */
+    struct slate last[2]; /* of the fields of either parity */
 };
 void slant_init(struct slant *slant);
 double slant_now(const struct slant *slant); /* samples a line; 0 where it makes no difference */

@@ -67,6 +67,8 @@ struct reading {
     /* What the grabber does to the picture, all from the slate. */
     double noise;  /* rms of the luma on flat parts, codes */
     double mixing; /* share of the lines next to it that a line holds: 0 none, 0.5 as much as of itself */
+    double echo;   /* share of its white that the slate's band has more of at its end than near its beginning:
+                      what   an echo of more than a cell adds; below 0: takes away */
     bool clips_white,
         clips_black; /* the level stands at the end of the code range, so that more is cut off */
     bool blended;    /* two of the console's fields in one: slate is the older one's */

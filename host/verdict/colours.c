@@ -5,6 +5,8 @@
 #include <math.h>
 #include <stdio.h>
 
+#define UNCLEAR_LEVEL 0.25 /* of the black-white distance: half way to the threshold */
+
 /* One step that is off may be the chain's; two that are what one stuck bit makes of just them are not. */
 enum { RARE_LEAST = 2 };
 
@@ -188,6 +190,21 @@ static int drop_worse(const struct guess *guesses, int count) {
     return count;
 }
 
+/* By less than any bit that would make cells unclear, and more fields are unclear than not: what spoils the
+ * cells spoils the colours too. */
+static bool is_spoilt(const struct judge *judge, const struct offs *offs) {
+    uint64_t unclear = 0;
+    double most = 0;
+    for (size_t i = 0; i < judge->plan->step_count; i++) {
+        unclear += (uint64_t)judge->steps[i].unclear;
+    }
+    for (int side = 0; side < SIDES; side++) {
+        const struct item *item = &offs->worst[side];
+        most = fmax(most, item->seen != NULL ? fabs(item->seen->level - item->foretold.level) : 0);
+    }
+    return unclear > judge->result.fields_judged && most < UNCLEAR_LEVEL;
+}
+
 bool colours_judge(struct judge *judge, const struct cause *explained) {
     enum { GUESSES = 4 };
     struct guess guesses[GUESSES];
@@ -200,7 +217,7 @@ bool colours_judge(struct judge *judge, const struct cause *explained) {
     struct offs offs = colours_count_off(judge, &before);
     /* Few of all that was measured: only a stuck bit that draws just these is believed. */
     const bool rare = colours_error_of(judge, &before) >= 0;
-    if (rare && offs.off[LIT] + offs.off[DARK] < RARE_LEAST) {
+    if ((rare && offs.off[LIT] + offs.off[DARK] < RARE_LEAST) || is_spoilt(judge, &offs)) {
         return false;
     }
     int count = drop_worse(guesses, find_guesses(judge, &before, rare, guesses, GUESSES));

@@ -7,6 +7,7 @@
  * less than half a step; without that it takes a half more to be called wrong. */
 #define LEVEL_OFF 0.06
 #define LEVEL_FITS 0.065
+#define ECHO_LEAST 0.03
 #define FAR_OFF 1.6 /* of the bounds of what is off */
 /* Colour differences over the black-white distance. Broadcast colour bars of 75 % reach 0.5 to 0.6, a video
  * chip's hues some 0.15 to 0.3 [P]; grey has none but what noise and cross-colour leave. */
@@ -78,8 +79,19 @@ static double angle_between(const struct item *item, const struct turn *turn) {
     return remainder(degrees - item->foretold.angle - away, 360);
 }
 
+/* The slate's white has all of an echo in it, a cell what its neighbourhood leaves: any share of it. */
+static double without_echo(const struct colours *run, double level, double error) {
+    if (fabs(run->echo) < ECHO_LEAST) {
+        return error;
+    }
+    double one = -run->echo * level, other = run->echo * (1 - level);
+    double low = fmin(fmin(one, other), 0), high = fmax(fmax(one, other), 0);
+    return error < low ? error - low : error > high ? error - high : 0;
+}
+
 static double level_error(const struct judge *judge, const struct item *item) {
-    double error = item->seen->level - item->foretold.level;
+    double error =
+        without_echo(&judge->colours, item->foretold.level, item->seen->level - item->foretold.level);
     bool lit = item->side == LIT || item->foretold.level >= COLOUR_STEP;
     if (item->white) {
         return 0;

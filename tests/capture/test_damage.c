@@ -168,7 +168,8 @@ static void test_not_there(void **state) {
     folder_make(&folder);
     refuse_path(folder_name(&folder, "none.mkv", path), strerror(ENOENT));
     refuse_path(folder.path, "a folder");
-    refuse_path("http://127.0.0.1:1/a.mkv", strerror(ENOENT));
+    refuse_path("http://127.0.0.1:1/a.mkv", "no such kind of device"); /* nothing is fetched */
+    refuse_path("file:http://127.0.0.1:1/a.mkv", strerror(ENOENT));
     refuse_path("/dev/zero", "a device");
     folder_remove(&folder);
 }
