@@ -31,6 +31,8 @@ echo '{"what": "mine"}' >one.mkv.json
 ends "a file beside it that is not ours is none" 4 "$slotjig" judge one.mkv
 refused "and is not written over" 2 'not of a recording' "$slotjig" grab --plan small.ini -o one.mkv
 verify "it stands as it was" grep -q mine one.mkv.json
+sed 's/"image_hash": "[0-9a-f]*"/"image_hash": "12zz"/' two.mkv.json >one.mkv.json
+ends "nor one with a hash that is none" 4 "$slotjig" judge one.mkv
 echo '{' >one.mkv.json
 ends "nor one that is no JSON" 4 "$slotjig" judge one.mkv
 ends "a plan of one standard on a bench of another" 0 "$slotjig" run --plan small-pal.ini --standard ntsc --quiet
@@ -156,6 +158,10 @@ if command -v ffmpeg >/dev/null; then
 else
     echo "skip other pictures: no ffmpeg"
 fi
+
+ends "a grabber that cuts a side off" 0 "$slotjig" grab --quiet --plan small.ini --impair crop=76:0:0:0 -o side.mkv
+ends "leaves no slate" 4 "$slotjig" doctor --video side.mkv
+says "and is told what to look for" 'cuts nothing off at a side'
 
 # ---- doctor --write ----
 ends "doctor writes a section" 0 "$slotjig" doctor --write --video two.mkv --bench right --json w.json

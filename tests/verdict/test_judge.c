@@ -293,6 +293,19 @@ static void test_blended(void **state) {
     }
 }
 
+/* A field that lacks the picture's last line says nothing of it, and a pass speaks for every line. */
+static void test_cut_off_below(void **state) {
+    (void)state;
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    for (unsigned n = 0; n < 8; n++) {
+        struct reading reading;
+        draw_step(&none, plan, 0, n, &reading);
+        reading.lines -= n % 2 == 1;
+        assert_int_equal(judge_reading(judge, &reading, 2), n % 2 == 1 || n == 0 ? JUDGED_NOT : JUDGED_PASS);
+    }
+    judge_free(judge);
+}
+
 static void test_unclear(void **state) {
     (void)state;
     struct judge *judge = judge_new(plan, DRAW_HASH);
@@ -539,6 +552,7 @@ int main(void) {
         cmocka_unit_test(test_blended),
         cmocka_unit_test(test_single_wrong_field),
         cmocka_unit_test(test_patchy),
+        cmocka_unit_test(test_cut_off_below),
         cmocka_unit_test(test_unclear),
         cmocka_unit_test(test_unsettled),
         cmocka_unit_test(test_blind),
