@@ -47,6 +47,8 @@ test_programs := $(test_sources:%.c=$(BUILD)/%)
 perf_programs := $(perf_sources:%.c=$(BUILD)/%)
 proof_programs := $(proof_sources:%.c=$(BUILD)/%)
 page_objects := $(patsubst %.c,$(BUILD)/pic/%.o,$(page_sources) $(filter host/base/%,$(sources)))
+modules := $(BUILD)/slotjig-video.so $(BUILD)/slotjig-page.so
+module_links := $(modules:$(BUILD)/%=$(BUILD)/tests/%)
 
 # Asked when first needed and once: `make demo` and `make check` may only just have installed pkg-config.
 ask = $(if $(shell pkg-config --exists $(2) 2>/dev/null && echo yes),$(shell pkg-config $(1) $(2)),\
@@ -77,9 +79,7 @@ jobs = $(if $(filter -j% --jobserver%,$(MAKEFLAGS)),,-j$(shell nproc))
     perf perf-build perf-run install format clean help FORCE
 
 ## all: the program and its modules for video and pages (the default)
-modules := $(BUILD)/slotjig-video.so $(if $(page_sources),$(BUILD)/slotjig-page.so)
 all: $(BUILD)/slotjig $(modules)
-module_links := $(modules:$(BUILD)/%=$(BUILD)/tests/%)
 
 $(BUILD)/slotjig: $(BUILD)/obj/host/commands/main.o $(BUILD)/libslotjig.a
 	$(link) $^ $(package_libs) -lm -ldl

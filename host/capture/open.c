@@ -210,24 +210,15 @@ static bool open_device(const struct video_input *input, const struct video_requ
     return live_open(&opener, input->told, request->wait_s, source, problem);
 }
 
-static bool open_parsed(const struct video_input *input, const struct video_request *request,
-                        struct video_source *source, struct problem *problem) {
-    bool good = input->kind[0] != '\0' ? open_device(input, request, source, problem)
-                                       : open_stored(input, request, source, problem);
-    if (!good && input->file >= 0) {
-        close(input->file);
-    }
-    return good;
-}
-
 bool video_open(const struct video_request *request, struct video_source *source, struct problem *problem) {
     struct video_input input;
-    return parse(request->where, &input, problem) && open_parsed(&input, request, source, problem);
-}
-
-bool video_open_file(const char *path, enum standard standard, struct video_source *source,
-                     struct problem *problem) {
-    struct video_request request = {.where = path, .standard = standard};
-    struct video_input input = {.name = path, .told = path, .file = -1, .stopped = stop_asked};
-    return open_parsed(&input, &request, source, problem);
+    if (!parse(request->where, &input, problem)) {
+        return false;
+    }
+    bool good = input.kind[0] != '\0' ? open_device(&input, request, source, problem)
+                                      : open_stored(&input, request, source, problem);
+    if (!good && input.file >= 0) {
+        close(input.file);
+    }
+    return good;
 }

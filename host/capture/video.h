@@ -104,14 +104,9 @@ struct field {
     uint64_t frame_number;
 };
 
-/* Whether a frame is two fields woven: higher than FIELD_LINES_MAX, the lines of a field of the taller
- * standards [S ITU-R BT.601: 576 a frame]. */
+/* Lines of a field of the taller standards [S ITU-R BT.601: 576 a frame]; a higher frame holds more than a
+ * field. */
 enum { FIELD_LINES_MAX = 288 };
-bool frame_is_woven(const struct frame *frame);
-
-/* Splits a frame into its fields in the order they were seen by the grabber: frames higher than 288 lines are
- * two fields woven, the standard says which is older; others are one field. Returns how many (1 or 2). */
-int frame_fields(const struct frame *frame, enum standard standard, struct field fields[2]);
 
 /* How two fields lie in a frame. */
 enum split {
@@ -124,8 +119,9 @@ int frame_split(const struct frame *frame, enum split split, struct field fields
 
 /* Where video comes from, and how. Borrowed; nothing is kept. */
 struct video_request {
-    /* `file:PATH` or a plain path; `-` or `pipe:N` (N: an open descriptor); `v4l2:/dev/video0`; `KIND:NAME`
-     * for any other device that this FFmpeg's libavdevice knows. */
+    /* `file:PATH` or a plain path (Matroska, Y4M, anything FFmpeg opens; names ending in .yuv or .raw are
+     * packed YUYV of the standard's size); `-` or `pipe:N` (N: an open descriptor); `v4l2:/dev/video0`;
+     * `KIND:NAME` for any other device that this FFmpeg's libavdevice knows. */
     const char *where;
     enum standard standard;
     const char *input; /* of a device: its number or name; NULL or "": as it stands */
@@ -144,10 +140,6 @@ bool video_open(const struct video_request *request, struct video_source *source
 /* Whether a text names a live device rather than a file or pipe. */
 bool video_is_live(const char *where);
 
-/* A file (Matroska, Y4M, anything FFmpeg opens; names ending in .yuv or .raw are packed YUYV of the
- * standard's size). Loads the video module. */
-bool video_open_file(const char *path, enum standard standard, struct video_source *source,
-                     struct problem *problem);
 /* Records to a file; its ending chooses: .mkv FFV1 (lossless), .y4m, .yuv or .raw packed YUYV. width, height
  * as of the frames to come. */
 bool video_create_file(const char *path, int width, int height, enum standard standard,

@@ -125,11 +125,13 @@ static void look_slate(const struct seen *seen, struct check *check) {
         return;
     }
     if (look->read == 0) {
-        check_say(check, STATE_UNKNOWN,
-                  "a picture, but no slate of slotjig's in it: another program, another source, or a picture "
-                  "too bad to read",
-                  "look at the screen: does it begin with a white band and seven rows of blocks? If not, "
-                  "`slotjig push --plan bits`; if so, try another cable or input");
+        check_say(
+            check, STATE_UNKNOWN,
+            "a picture, but no slate of slotjig's in it: another program, another source, or a picture "
+            "too bad to read",
+            "look at the screen: does it begin with a white band and seven rows of blocks? If not, "
+            "`slotjig push --plan bits`; if so, see that the device cuts nothing off at a side (a larger "
+            "size, no cropping), and try another cable or input");
         return;
     }
     check->state = STATE_OK;
@@ -147,13 +149,12 @@ static void look_raster(const struct seen *seen, struct check *check) {
              raster->left, look->right, look->field_width, raster->clock_width * CELL_CLOCKS, look->lines,
              raster->top * look->frame_lines);
     check->state = STATE_OK;
-    if (!video_look_whole(look) || raster->left < -0.5 || look->right > look->field_width - 0.5) {
+    if (!video_look_whole(look)) { /* with a side cut off no slate is read */
         check->state = STATE_UNKNOWN;
-        snprintf(
-            check->next, sizeof check->next,
-            "the picture is cut off (%d lines and all 160 clocks are wanted): choose a larger size, turn "
-            "cropping or overscan off in the device's settings, and check the standard",
-            wanted);
+        snprintf(check->next, sizeof check->next,
+                 "the picture is cut off below (%d lines are wanted): choose a larger size, turn "
+                 "cropping or overscan off in the device's settings, and check the standard",
+                 wanted);
     }
 }
 

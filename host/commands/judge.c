@@ -69,6 +69,33 @@ static int report_and_exit(const struct judging *judging, const struct session *
     return written ? status : command_refuse(&problem);
 }
 
+/* There is no video to look at: the JSON says so for every step, where a script looks for it. */
+static int report_unseen(const struct judging *judging, const struct problem *why) {
+    const int status = command_refuse(why);
+    struct problem problem = {0};
+    struct judge *judge =
+        judging->options->json != NULL ? judge_new(judging->plan, judging->image->hash) : NULL;
+    char name[1024];
+    if (judge == NULL) {
+        return status;
+    }
+    struct result result = *judge_result(judge);
+    result.finding_count = 0; /* nothing can be said of a video that was not looked at */
+    json_clean(judging->file, name, sizeof name);
+    struct report report = {.command = "judge",
+                            .plan = judging->plan,
+                            .bench = name,
+                            .result = &result,
+                            .hash = judging->image->hash,
+                            .exit = status,
+                            .problem = why->text,
+                            .more = json_pack("{s:n}", "recording")};
+    const bool written = json_write(json_result(&report), judging->options->json, &problem);
+    json_decref(report.more);
+    judge_free(judge);
+    return written ? status : command_refuse(&problem);
+}
+
 static struct video_request request_of(const struct judging *judging) {
     const struct options *options = judging->options;
     return (struct video_request){.where = judging->file,
@@ -85,7 +112,7 @@ static int judge_file(const struct judging *judging) {
     struct video_source source;
     struct keeper keeper = {0};
     if (!video_open(&request, &source, &problem)) {
-        return command_refuse(&problem);
+        return report_unseen(judging, &problem);
     }
     struct session session = {.plan = judging->plan,
                               .hash = judging->image->hash,

@@ -40,7 +40,7 @@ static uint8_t sample(const struct plane *plane, int x, int y) {
 }
 
 static bool make_room(struct kept *kept, size_t bytes, struct problem *problem) {
-    if (kept->room >= bytes) {
+    if (kept->samples != NULL && kept->room >= bytes) {
         return true;
     }
     free(kept->samples);

@@ -12,10 +12,6 @@ uint64_t pace_now_us(void) {
     return (uint64_t)now.tv_sec * 1000000 + (uint64_t)now.tv_nsec / 1000;
 }
 
-void pace_restart(struct pace *pace) {
-    pace->frames = 0;
-}
-
 void pace_start(struct pace *pace, double rate, enum standard standard) {
     const struct standard_facts *facts = &standard_table[standard];
     const double usual = (double)facts->frame_rate_num / facts->frame_rate_den;

@@ -17,8 +17,6 @@ struct pace {
 uint64_t pace_now_us(void);
 /* rate: frames a second; 0: what a grabber delivers for the standard. */
 void pace_start(struct pace *pace, double rate, enum standard standard);
-/* Begins again with the next frame. */
-void pace_restart(struct pace *pace);
 /* Waits until the frame is due; not at all when it is late, and from there on by the new time. Cut short when
  * a person wants to stop. */
 void pace_wait(struct pace *pace, const struct frame *frame);

@@ -9,7 +9,11 @@ enum {
     CODE_MOST = 255,
     BAND_FROM_CLOCK = 14, /* an echo of the band's left edge is over after 4 us */
     BAND_TO_CLOCK = 157,
-    MIX_SAMPLES = 5 /* every so many samples tell a line's level */
+    ECHO_BEFORE = 7, /* of the band's left edge: behind its overshoot, and before the echo of it that a cell
+                        in the midst of its like does not hold */
+    ECHO_CLOCKS = 3,
+    ECHO_AFTER = 80, /* 22 us */
+    MIX_SAMPLES = 5  /* every so many samples tell a line's level */
 };
 
 struct flat {
@@ -121,6 +125,17 @@ static void measure_band(const struct field *field, struct reading *out) {
     out->noise = rms_of(&flat);
 }
 
+static void measure_echo(const struct field *field, struct reading *out) {
+    struct flat before = {.count = 0}, after = {.count = 0};
+    int line = (int)out->raster.top + 1;
+    double distance = out->raster.white - out->raster.black;
+    add_samples(field, &out->raster, line, ECHO_BEFORE, ECHO_BEFORE + ECHO_CLOCKS, &before);
+    add_samples(field, &out->raster, line, ECHO_AFTER, BAND_TO_CLOCK, &after);
+    if (before.count > 0 && after.count > 0) {
+        out->echo = (mean_of(&after) - mean_of(&before)) / distance;
+    }
+}
+
 /* The rows' black margins, where two stuck bits light half at most. */
 static void measure_black(const struct field *field, struct reading *out) {
     struct flat flat = {.count = 0};
@@ -159,6 +174,7 @@ static void measure_mixing(const struct field *field, struct reading *out) {
 
 void chain_measure(const struct field *field, struct reading *out) {
     measure_band(field, out);
+    measure_echo(field, out);
     measure_black(field, out);
     measure_mixing(field, out);
 }

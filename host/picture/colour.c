@@ -23,8 +23,8 @@ double colour_saturation(const struct cell_colour *colour) {
     return hypot(colour->cb, colour->cr);
 }
 
-struct tally {
-    int cells, samples, chroma_samples;
+struct sums {
+    int cells, samples, chroma_samples; /* cells: those thinned out too */
     int luma, cb, cr;
 };
 
@@ -32,18 +32,17 @@ static const uint8_t *chroma_line(const struct field *field, const struct plane 
     return plane->data + (ptrdiff_t)(line >> field->chroma_y) * plane->stride;
 }
 
-static void add_chroma(const struct field *field, int line, int first, int end, int step,
-                       struct tally *tally) {
+static void add_chroma(const struct field *field, int line, int first, int end, int step, struct sums *sums) {
     const uint8_t *cb = chroma_line(field, &field->cb, line), *cr = chroma_line(field, &field->cr, line);
     for (int x = first; x < end; x += step) {
-        tally->cb += cb[(ptrdiff_t)x * field->cb.step];
-        tally->cr += cr[(ptrdiff_t)x * field->cr.step];
-        tally->chroma_samples++;
+        sums->cb += cb[(ptrdiff_t)x * field->cb.step];
+        sums->cr += cr[(ptrdiff_t)x * field->cr.step];
+        sums->chroma_samples++;
     }
 }
 
 static void add_cell(const struct field *field, const struct reading *reading, int line, int cell,
-                     struct tally *tally) {
+                     struct sums *sums) {
     const struct raster *raster = &reading->raster;
     const uint8_t *luma = field_line(field, line);
     int samples = cells_samples(raster);
@@ -54,18 +53,17 @@ static void add_cell(const struct field *field, const struct reading *reading, i
         return;
     }
     for (int i = 0; i < samples; i++) {
-        tally->luma += luma[(ptrdiff_t)(first + i) * field->step];
+        sums->luma += luma[(ptrdiff_t)(first + i) * field->step];
     }
-    tally->samples += samples;
-    tally->cells++;
+    sums->samples += samples;
     if (reading->has_chroma) {
         add_chroma(field, line, (first + 1) >> field->chroma_x,
-                   ((first + samples - 2) >> field->chroma_x) + 1, 1, tally);
+                   ((first + samples - 2) >> field->chroma_x) + 1, 1, sums);
     }
 }
 
-static uint64_t count_bits(uint64_t mask) {
-    uint64_t count = 0;
+static int count_bits(uint64_t mask) {
+    int count = 0;
     for (; mask != 0; mask &= mask - 1) {
         count++;
     }
@@ -78,34 +76,36 @@ static uint64_t surrounded(uint64_t above, uint64_t here, uint64_t below) {
 }
 
 static void add_cells(const struct field *field, const struct reading *reading, int line, int turn,
-                      uint64_t mask, struct tally *tally) {
+                      uint64_t mask, struct sums *sums) {
     int first = (int)reading->raster.top + SLATE_LINES;
-    if (count_bits(mask) > CELLS_A_LINE) {
+    const int count = count_bits(mask);
+    sums->cells += count;
+    if (count > CELLS_A_LINE) {
         mask &= every_fourth << turn % 4;
     }
     for (int cell = 0; mask != 0; cell++, mask >>= 1) {
         if (mask & 1) {
-            add_cell(field, reading, first + line, cell, tally);
+            add_cell(field, reading, first + line, cell, sums);
         }
     }
 }
 
-static struct cell_colour colour_of(const struct tally *tally, const struct raster *raster,
-                                    const struct tally *white) {
-    struct cell_colour colour = {.count = tally->cells};
-    if (tally->cells == 0) {
+static struct cell_colour colour_of(const struct sums *sums, const struct raster *raster,
+                                    const struct sums *white) {
+    struct cell_colour colour = {.count = sums->samples > 0 ? sums->cells : 0};
+    if (colour.count == 0) {
         return colour;
     }
-    colour.level = ((double)tally->luma / tally->samples - raster->black) / (raster->white - raster->black);
-    if (tally->chroma_samples > 0 && white->chroma_samples > 0) {
-        colour.cb = (double)tally->cb / tally->chroma_samples - (double)white->cb / white->chroma_samples;
-        colour.cr = (double)tally->cr / tally->chroma_samples - (double)white->cr / white->chroma_samples;
+    colour.level = ((double)sums->luma / sums->samples - raster->black) / (raster->white - raster->black);
+    if (sums->chroma_samples > 0 && white->chroma_samples > 0) {
+        colour.cb = (double)sums->cb / sums->chroma_samples - (double)white->cb / white->chroma_samples;
+        colour.cr = (double)sums->cr / sums->chroma_samples - (double)white->cr / white->chroma_samples;
     }
     return colour;
 }
 
-static struct tally white_chroma(const struct field *field, const struct raster *raster) {
-    struct tally white = {0};
+static struct sums white_chroma(const struct field *field, const struct raster *raster) {
+    struct sums white = {0};
     int first = (int)(raster->left + 16 * raster->clock_width) >> field->chroma_x;
     int end = (int)(raster->left + 144 * raster->clock_width) >> field->chroma_x;
     add_chroma(field, (int)raster->top + SLATE_BAND_LINES / 2, first, end, WHITE_STEP, &white);
@@ -113,7 +113,7 @@ static struct tally white_chroma(const struct field *field, const struct raster 
 }
 
 void colours_measure(const struct field *field, struct reading *out) {
-    struct tally lit = {0}, dark = {0}, white = {0};
+    struct sums lit = {0}, dark = {0}, white = {0};
     out->has_chroma = field->cb.data != NULL && field->cr.data != NULL;
     if (out->has_chroma) {
         white = white_chroma(field, &out->raster);

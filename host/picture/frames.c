@@ -5,7 +5,7 @@
  */
 #include "picture/frames.h"
 
-#include "picture/tally.h"
+#include "picture/counting.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -32,7 +32,7 @@ struct place {
 struct frames {
     struct picture_options options;
     struct picture *picture;
-    struct tally tally;
+    struct counting counting;
     enum split split;
     int height; /* of the frames the split was found in */
     struct place last[2];
@@ -67,7 +67,7 @@ struct frames *frames_new(const struct picture_options *options) {
         return NULL;
     }
     frames->options = *options;
-    tally_init(&frames->tally);
+    counting_init(&frames->counting);
     frames->picture = picture_new(options);
     if (frames->picture == NULL) {
         frames_free(frames);
@@ -84,7 +84,7 @@ void frames_free(struct frames *frames) {
 }
 
 const struct frames_facts *frames_facts(const struct frames *frames) {
-    return &frames->tally.facts;
+    return &frames->counting.facts;
 }
 
 /* ---- reading ---- */
@@ -112,8 +112,8 @@ static bool is_flat(const struct view *view) {
 
 /* The place whose field is likely the older one. */
 static int older_place(const struct frames *frames, enum split split) {
-    if (frames->tally.facts.older >= 0) {
-        return frames->tally.facts.older;
+    if (frames->counting.facts.older >= 0) {
+        return frames->counting.facts.older;
     }
     return split == SPLIT_WOVEN && !standard_table[frames->options.standard].top_first;
 }
@@ -191,7 +191,7 @@ static enum layout layout_shown(enum split split, const struct view *view) {
 }
 
 static void believe(struct frames *frames, enum layout shown) {
-    struct frames_facts *facts = &frames->tally.facts;
+    struct frames_facts *facts = &frames->counting.facts;
     if (shown == LAYOUT_UNKNOWN) {
         facts->layout = facts->layout == LAYOUT_UNKNOWN ? LAYOUT_WOVEN : facts->layout;
         return;
@@ -221,12 +221,12 @@ static void put_in_order(struct frames *frames, struct view *view) {
     int ahead = (second->counter - first->counter) & ((1 << SLATE_COUNTER_BITS) - 1);
     bool swap = ahead > 1 << (SLATE_COUNTER_BITS - 1);
     bool neighbours = ahead == 1 || ahead == (1 << SLATE_COUNTER_BITS) - 1;
-    enum layout layout = frames->tally.facts.layout;
+    enum layout layout = frames->counting.facts.layout;
     if (neighbours && (layout == LAYOUT_WOVEN || layout == LAYOUT_STACKED)) {
         int older = view->fields[swap ? 1 : 0].parity;
         int votes = frames->older_votes + (older == 0 ? -1 : 1);
         frames->older_votes = votes > VOTES_MAX ? VOTES_MAX : votes < -VOTES_MAX ? -VOTES_MAX : votes;
-        frames->tally.facts.older = frames->older_votes == 0 ? older : frames->older_votes > 0;
+        frames->counting.facts.older = frames->older_votes == 0 ? older : frames->older_votes > 0;
     }
     if (swap) {
         struct field field = view->fields[0];
@@ -265,7 +265,7 @@ static int sharper(const struct view *view) {
 }
 
 static void leave_out_same(const struct frames *frames, struct view *view) {
-    enum layout layout = frames->tally.facts.layout;
+    enum layout layout = frames->counting.facts.layout;
     if (view->count < 2 || (layout != LAYOUT_BOBBED && layout != LAYOUT_BLENDED)) {
         return;
     }
@@ -279,7 +279,7 @@ static void leave_out_same(const struct frames *frames, struct view *view) {
 static void leave_out_black(struct frames *frames, struct view *view) {
     for (int i = 0; i < view->count; i++) {
         if (is_read(view, 1 - i) && view->readings[i].state == FIELD_NO_SIGNAL) {
-            frames->tally.facts.half_black++;
+            frames->counting.facts.half_black++;
             view->left_out[i] = true;
         }
     }
@@ -295,13 +295,13 @@ static void count_stale(struct frames *frames, int place) {
     frames->stale_run[place]++;
     frames->stale_run[1 - place] = 0;
     if (frames->stale_run[place] >= STALE_RUN) {
-        frames->tally.facts.stale = place;
+        frames->counting.facts.stale = place;
     }
 }
 
 static void count_fresh(struct frames *frames) {
     if (++frames->fresh_run >= STALE_RUN) {
-        frames->tally.facts.stale = -1;
+        frames->counting.facts.stale = -1;
         frames->stale_run[0] = frames->stale_run[1] = 0;
     }
 }
@@ -316,11 +316,11 @@ static void leave_out_stale(struct frames *frames, struct view *view) {
         if (view->count == 2 && as_before && is_read(view, 1 - i) && !is_as_before(frames, view, 1 - i)) {
             view->left_out[i] = true;
             count_stale(frames, view->fields[i].parity);
-        } else if (view->count == 2 && as_before && frames->tally.facts.stale == view->fields[i].parity) {
+        } else if (view->count == 2 && as_before && frames->counting.facts.stale == view->fields[i].parity) {
             view->left_out[i] = true;
         }
     }
-    frames->tally.facts.frames_repeated += read > 0 && same == read && read >= frames->last_read;
+    frames->counting.facts.frames_repeated += read > 0 && same == read && read >= frames->last_read;
     if (read == 2 && same == 0) {
         count_fresh(frames);
     }
@@ -339,7 +339,7 @@ static void remember(struct frames *frames, const struct view *view) {
 
 /* A picture that is torn, or another channel's, is no loss of it at once; one that is flat is. */
 static void note_presence(struct frames *frames, const struct view *view) {
-    struct tally *tally = &frames->tally;
+    struct counting *counting = &frames->counting;
     if (read_count(view) == 0) {
         bool broken = view->readings[0].state == FIELD_BAD_SLATE ||
                       (view->count == 2 && view->readings[1].state == FIELD_BAD_SLATE);
@@ -349,8 +349,8 @@ static void note_presence(struct frames *frames, const struct view *view) {
     }
     if (frames->away) {
         frames->skip = FRAMES_SKIPPED;
-        tally->facts.relocks += tally->facts.read > 0;
-        tally_away(tally);
+        counting->facts.relocks += counting->facts.read > 0;
+        counting_away(counting);
     }
     frames->away = false;
     frames->without = 0;
@@ -358,19 +358,19 @@ static void note_presence(struct frames *frames, const struct view *view) {
 
 void frames_paused(struct frames *frames) {
     frames->skip = FRAMES_SKIPPED;
-    tally_away(&frames->tally);
+    counting_away(&frames->counting);
 }
 
 static bool goes_out(struct frames *frames, const struct view *view, int i) {
-    bool blended = frames->tally.facts.layout == LAYOUT_BLENDED;
+    bool blended = frames->counting.facts.layout == LAYOUT_BLENDED;
     if (!is_read(view, i)) {
-        frames->tally.unread += blended ? 2 : !view->left_out[i];
+        frames->counting.unread += blended ? 2 : !view->left_out[i];
         return !view->left_out[i];
     }
     if (view->left_out[i]) {
         return false;
     }
-    tally_read(&frames->tally, &view->readings[i]);
+    counting_read(&frames->counting, &view->readings[i]);
     if (frames->skip > 0) {
         frames->skip--;
         return false;
@@ -396,7 +396,7 @@ static int give_out(struct frames *frames, struct view *view) {
 int frames_read(struct frames *frames, const struct frame *frame, struct field fields[2],
                 struct reading readings[2]) {
     struct view view = {.fields = fields, .readings = readings};
-    frames->tally.facts.frames++;
+    frames->counting.facts.frames++;
     read_frame(frames, frame, &view);
     note_presence(frames, &view);
     if (read_count(&view) > 0) {

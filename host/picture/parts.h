@@ -74,10 +74,11 @@ void colours_measure(const struct field *field, struct reading *out);
 struct slant {
     double value, variance;
     int waited, strangers;
-    int fields;    /* looked at so far, up to a bound */
-    bool shaky;    /* lines jitter */
-    double jitter; /* square of the samples, mean */
-    double late;   /* clocks by which the slate's edges come late */
+    int fields;           /* looked at so far, up to a bound */
+    bool shaky;           /* lines jitter */
+    double jitter;        /* square of the samples, mean */
+    double late;          /* clocks by which the slate's edges come late */
+    struct slate last[2]; /* of the fields of either parity */
 };
 void slant_init(struct slant *slant);
 double slant_now(const struct slant *slant); /* samples a line; 0 where it makes no difference */
@@ -85,6 +86,8 @@ double slant_now(const struct slant *slant); /* samples a line; 0 where it makes
 void slant_follow(const struct field *field, const struct slate *slate, struct slant *slant,
                   struct raster *raster);
 
+/* Nothing seen so far says where the lines below the slate lie. */
+bool slant_is_unknown(const struct slant *slant, const struct raster *raster);
 /* Whether slant and jitter leave it open where the playfield's edges lie. */
 bool slant_hides_edges(const struct slant *slant, const struct raster *raster);
 

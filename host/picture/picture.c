@@ -112,6 +112,7 @@ void picture_read(struct picture *picture, const struct field *field, struct rea
     guess->valid = true;
     guess->place = (struct band_place){(int)raster->top, raster->left,
                                        raster->left + PICTURE_CLOCKS * raster->clock_width};
+    out->unsettled = !out->blended && slant_is_unknown(&picture->slant, raster);
     cells_read(field, &picture->options, out);
     if (!slant_hides_edges(&picture->slant, raster)) {
         edges_measure(field, &picture->edges, out);

@@ -30,7 +30,7 @@ struct raster {
 
 /* A colour as the grabber gave it, mean over many cells. */
 struct cell_colour {
-    int count;     /* cells of lines it was measured on; 0: nothing is known */
+    int count;     /* cells of lines it stands for, some of which were measured; 0: nothing is known */
     double level;  /* of the luma: 0 the slate's black, 1 its white */
     double cb, cr; /* codes away from grey, after what the slate's white itself has */
 };
@@ -67,9 +67,12 @@ struct reading {
     /* What the grabber does to the picture, all from the slate. */
     double noise;  /* rms of the luma on flat parts, codes */
     double mixing; /* share of the lines next to it that a line holds: 0 none, 0.5 as much as of itself */
+    double echo;   /* share of its white that the slate's band has more of at its end than near its beginning:
+                      what   an echo of more than a cell adds; below 0: takes away */
     bool clips_white,
         clips_black; /* the level stands at the end of the code range, so that more is cut off */
     bool blended;    /* two of the console's fields in one: slate is the older one's */
+    bool unsettled;  /* how far the lines lean is not known yet: what looks wrong may lie elsewhere */
 };
 
 struct picture_options {

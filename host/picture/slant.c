@@ -277,16 +277,40 @@ static void steady_left(const struct slant *slant, const struct scatter *scatter
     }
 }
 
+/* What may be wrong with slant_now(), squared: a lean that is not sure yet is not followed. */
+static double lean_doubt(const struct slant *slant) {
+    double away = slant->value - slant_now(slant);
+    return slant->variance + away * away;
+}
+
+bool slant_is_unknown(const struct slant *slant, const struct raster *raster) {
+    return sqrt(lean_doubt(slant)) * PICTURE_MIDDLE > EDGES_UNSURE * raster->clock_width;
+}
+
 bool slant_hides_edges(const struct slant *slant, const struct raster *raster) {
-    double lean = slant->variance * (PICTURE_MIDDLE * PICTURE_MIDDLE);
+    double lean = lean_doubt(slant) * (PICTURE_MIDDLE * PICTURE_MIDDLE);
     double error = sqrt(lean + slant->jitter / EDGE_LINES + slant->jitter / SLATE_LINES);
     return error > EDGES_UNSURE * raster->clock_width;
+}
+
+static bool same_slate(const struct slate *a, const struct slate *b) {
+    return a->counter == b->counter && a->value == b->value && a->hash == b->hash;
+}
+
+/* A field that comes again, stale or filled in, has the same jitter again: it tells nothing more, and what it
+ * tells often would be taken for sure. */
+static bool is_again(struct slant *slant, const struct field *field, const struct slate *slate) {
+    bool again =
+        slant->fields > 0 && (same_slate(&slant->last[0], slate) || same_slate(&slant->last[1], slate));
+    slant->last[field->parity & 1] = *slate;
+    return again;
 }
 
 void slant_follow(const struct field *field, const struct slate *slate, struct slant *slant,
                   struct raster *raster) {
     struct marks marks;
     double lean, variance;
+    bool again = is_again(slant, field, slate);
     bool sure = slant->variance < LEAN_SURE * LEAN_SURE && slant->strangers == 0 && !slant->shaky;
     if (sure && ++slant->waited < LOOKS) {
         return;
@@ -299,13 +323,15 @@ void slant_follow(const struct field *field, const struct slate *slate, struct s
     }
     mark_edges(field, raster, slate, slant->late, REACH, &marks);
     struct scatter scatter = rows_scatter(&marks, first);
-    if (scatter.edges > 0) {
+    if (scatter.edges > 0 && !again) {
         slant->shaky = scatter.jitter > JITTER_LEAST;
         slant->jitter += (scatter.jitter * scatter.jitter - slant->jitter) / (slant->fields + 1);
         follow_lateness(slant, &scatter, raster->clock_width);
+    }
+    if (scatter.edges > 0) {
         steady_left(slant, &scatter, raster);
     }
-    if (fit_lean(&marks, (int)raster->top, &lean, &variance)) {
+    if (!again && fit_lean(&marks, (int)raster->top, &lean, &variance)) {
         carry_on(slant, raster->slant + lean, variance);
     }
 }

@@ -90,6 +90,16 @@ static int count_above(const uint8_t *luma, int step, int count, int threshold) 
     return above;
 }
 
+/* The samples of bit i of the slate, on its row's middle line. */
+static const uint8_t *bit_samples(const struct field *field, const struct raster *raster, int i, int shift,
+                                  int *count) {
+    int line = middle_line(raster, i / SLATE_ROW_BITS);
+    int clock = SLATE_FIRST_CLOCK + i % SLATE_ROW_BITS * SLATE_BIT_CLOCKS + shift;
+    int first = clock_sample(field, raster, line, clock);
+    *count = clock_sample(field, raster, line, clock + SLATE_BIT_CLOCKS) - first;
+    return field_line(field, line) + (ptrdiff_t)first * field->step;
+}
+
 struct rows {
     uint8_t byte[SLATE_ROWS];
     int ones;
@@ -100,11 +110,8 @@ static void read_rows(const struct field *field, const struct raster *raster, in
     int threshold = (int)((raster->black + raster->white) / 2), agreed = 0, all = 0;
     *rows = (struct rows){0};
     for (int i = 0; i < BITS; i++) {
-        int row = i / SLATE_ROW_BITS, bit = i % SLATE_ROW_BITS, line = middle_line(raster, row);
-        int clock = SLATE_FIRST_CLOCK + bit * SLATE_BIT_CLOCKS + shift;
-        int first = clock_sample(field, raster, line, clock);
-        int count = clock_sample(field, raster, line, clock + SLATE_BIT_CLOCKS) - first;
-        const uint8_t *luma = field_line(field, line) + (ptrdiff_t)first * field->step;
+        int row = i / SLATE_ROW_BITS, count;
+        const uint8_t *luma = bit_samples(field, raster, i, shift, &count);
         int above = count_above(luma, field->step, count, threshold);
         int one = 2 * above > count;
         rows->byte[row] = (uint8_t)(rows->byte[row] << 1 | one);
@@ -123,11 +130,8 @@ static bool read_mixed(const struct field *field, const struct raster *raster, i
     int low = (int)(black + 0.125 * contrast), high = (int)(black + 0.875 * contrast);
     uint8_t ones[SLATE_ROWS] = {0}, halves[SLATE_ROWS] = {0};
     for (int i = 0; i < BITS; i++) {
-        int row = i / SLATE_ROW_BITS, bit = i % SLATE_ROW_BITS, line = middle_line(raster, row);
-        int clock = SLATE_FIRST_CLOCK + bit * SLATE_BIT_CLOCKS + shift;
-        int first = clock_sample(field, raster, line, clock);
-        int count = clock_sample(field, raster, line, clock + SLATE_BIT_CLOCKS) - first;
-        const uint8_t *luma = field_line(field, line) + (ptrdiff_t)first * field->step;
+        int row = i / SLATE_ROW_BITS, count;
+        const uint8_t *luma = bit_samples(field, raster, i, shift, &count);
         int one = 2 * count_above(luma, field->step, count, high) > count;
         int half = !one && 2 * count_above(luma, field->step, count, low) > count;
         ones[row] = (uint8_t)(ones[row] << 1 | one);

@@ -107,16 +107,26 @@ static void add_no_slate(struct judge *judge) {
 
 /* Steps that lack fields while slates came: cells between black and white, or steps not shown long enough. */
 static void add_owed(struct judge *judge) {
-    long unclear = 0;
+    long unclear = 0, torn = 0;
     size_t first = judge->plan->step_count;
     for (size_t i = judge->plan->step_count; i-- > 0;) {
         if (judge->steps[i].result.fields < JUDGE_GOOD_FIELDS) {
             unclear += judge->steps[i].unclear;
+            torn += judge->steps[i].torn;
             first = i;
         }
     }
     const char *name = first < judge->plan->step_count ? judge->plan->steps[first].name : "none";
     struct finding *finding = add(judge, unclear > 0 ? FINDING_UNEXPLAINED : FINDING_NO_SLATE);
+    if (2 * torn > unclear) {
+        snprintf(finding->text, sizeof finding->text,
+                 "%zu steps could not be judged, first %zu (%.60s): %ld of their fields change between lines "
+                 "that a console draws alike. Such a picture was torn between two fields, or is black or "
+                 "stale in part: the capture chain's doing.",
+                 judge->owed, first, name, torn);
+        snprintf(finding->next, sizeof finding->next, "%s", advice_next(FINDING_HALF_BLACK));
+        return;
+    }
     if (unclear > 0) {
         snprintf(finding->text, sizeof finding->text,
                  "%zu steps could not be judged, first %zu (%.60s): in %ld of their fields cells lie between "

@@ -21,8 +21,9 @@ static const char *const nexts[FINDING_KINDS] = {
     ". Then run on a console known to be good. The program runs, so the fault lies between the data "
     "bus and the video chip (its socket first): see the console's service manual.",
     [FINDING_INTERMITTENT] =
-        FIRST ". Run again with more fields, cold and warm, and on a console known to be good. A fault that "
-              "stays with this console: contacts and sockets first, by its service manual.",
+        "Run again with more fields, cold and warm. " FIRST
+        "; then a console known to be good. A fault that stays with this console: contacts and sockets "
+        "first, by its service manual.",
     [FINDING_FROZEN_VIDEO] =
         "Start the capture again; unplug the grabber and plug it back; try another cable and port. If the "
         "grabber is well, switch the console off and on: its program may have stopped.",
@@ -33,10 +34,10 @@ static const char *const nexts[FINDING_KINDS] = {
         "Check that plan, image and standard belong together. Power off, reseat the cartridge and clean its "
         "contacts; then another cable, another supply, and a console known to be good.",
     [FINDING_UNEXPLAINED] =
-        FIRST "; then a console known to be good. Keep the failing fields: they can be judged again. Beyond "
-              "that follow the console's service manual.",
+        "Keep the failing fields (--out): they can be judged again. " FIRST
+        "; then a console known to be good. Beyond that follow the console's service manual.",
     [FINDING_NO_SUPPLY] =
-        "Is the console switched on? Another supply for it. " CONTACTS "; " GOOD_CONSOLE
+        "Is the console switched on? " CONTACTS "; another supply for it; " GOOD_CONSOLE
         ". If only this console gives no +5 V: its regulator and switch, by its service manual.",
     [FINDING_NO_BUS] =
         "Switch the console off and on and look again within two seconds. " CONTACTS
@@ -55,13 +56,13 @@ static const char *const nexts[FINDING_KINDS] = {
         "or "
         "a television; " GOOD_CONSOLE
         ". If only this console: its video output, then its video chip's socket, by its service manual.",
-    [FINDING_COLOUR_WRONG] = FIRST
-    ". See the picture on another grabber or a television: tint and gain are settings there. If only "
-    "this console draws it so: its video chip's socket, then the chip and the colour trimmer, by its "
-    "service manual.",
+    [FINDING_COLOUR_WRONG] = "Set the grabber's tint, contrast and brightness to their defaults. " FIRST
+                             "; another grabber; a console known to be good. If only this console "
+                             "draws it so: its colour trimmer, "
+                             "its video chip's socket, then the chip, by its service manual.",
     [FINDING_DEVICE_LOST] =
         "Plug the grabber into a port of the computer itself, without a hub; another cable. "
-        "If it goes away when the console is switched, give them separate mains outlets.",
+        "If it goes away when the console is switched: a USB isolator between them.",
     [FINDING_FIELDS_LOST] =
         "Close other programs that use the grabber or much of the computer; another port without a hub; a "
         "smaller or compressed pixel format (bench key pixel); then another grabber.",

@@ -7,6 +7,7 @@
  * less than half a step; without that it takes a half more to be called wrong. */
 #define LEVEL_OFF 0.06
 #define LEVEL_FITS 0.065
+#define ECHO_LEAST 0.03
 #define FAR_OFF 1.6 /* of the bounds of what is off */
 /* Colour differences over the black-white distance. Broadcast colour bars of 75 % reach 0.5 to 0.6, a video
  * chip's hues some 0.15 to 0.3 [P]; grey has none but what noise and cross-colour leave. */
@@ -17,6 +18,7 @@
 #define ROTATION_HUES 3        /* different hues it takes to know it */
 #define SLOPE_HUES 5           /* and to know the colour trimmer's part */
 #define WIDE 0.5         /* of the most cells of a colour in a step: fewer are too narrow to be sure of */
+#define WIDE_ENOUGH 60   /* five cells on each of the dozen lines that are looked at */
 #define CLIPPED_MOST 1.3 /* more than that above white is not expected of a grabber's gain [P] */
 
 enum { FIELDS_LEAST = 2, HUES = 16 };
@@ -28,16 +30,22 @@ static bool uses_clipped(const struct judge *judge, enum side side) {
     return cells[0] < cells[1] * COLOUR_OUTLIERS;
 }
 
+/* The same of a step: one that was seen in fields that cut white off alone is not left out. */
+static bool step_uses_clipped(const struct judge *judge, const struct step_state *step, enum side side) {
+    return uses_clipped(judge, side) || step->colours[0][side].fields < FIELDS_LEAST;
+}
+
 static const struct colour_mean *seen_in(const struct judge *judge, const struct step_state *step,
                                          enum side side) {
-    return &step->colours[uses_clipped(judge, side)][side];
+    return &step->colours[step_uses_clipped(judge, step, side)][side];
 }
 
 /* ---- what a supposition foretells ---- */
 
 const struct fault colours_no_fault = {{0xFF, 0xFF}, {0, 0}};
 
-uint8_t colours_held(const struct fault *fault, enum side side, int value) {
+/* What a register holds that was told `value`. */
+static uint8_t held(const struct fault *fault, enum side side, int value) {
     return (uint8_t)((value & fault->keep[side]) | fault->force[side]);
 }
 
@@ -46,8 +54,8 @@ static double luminance(uint8_t colour) {
 }
 
 static struct foretold foretell(const struct colours *run, const struct fault *fault, uint8_t colour) {
-    const double white = luminance(colours_held(fault, DARK, SLATE_WHITE));
-    const double black = run->blank ? 0 : luminance(colours_held(fault, DARK, SLATE_BLACK));
+    const double white = luminance(held(fault, DARK, SLATE_WHITE));
+    const double black = run->blank ? 0 : luminance(held(fault, DARK, SLATE_BLACK));
     const int hue = colour >> 4;
     return (struct foretold){.level = white > black ? (luminance(colour) - black) / (white - black) : 0,
                              .hue = hue != 0,
@@ -71,13 +79,24 @@ static double angle_between(const struct item *item, const struct turn *turn) {
     return remainder(degrees - item->foretold.angle - away, 360);
 }
 
+/* The slate's white has all of an echo in it, a cell what its neighbourhood leaves: any share of it. */
+static double without_echo(const struct colours *run, double level, double error) {
+    if (fabs(run->echo) < ECHO_LEAST) {
+        return error;
+    }
+    double one = -run->echo * level, other = run->echo * (1 - level);
+    double low = fmin(fmin(one, other), 0), high = fmax(fmax(one, other), 0);
+    return error < low ? error - low : error > high ? error - high : 0;
+}
+
 static double level_error(const struct judge *judge, const struct item *item) {
-    double error = item->seen->level - item->foretold.level;
-    bool clipped = uses_clipped(judge, item->side);
+    double error =
+        without_echo(&judge->colours, item->foretold.level, item->seen->level - item->foretold.level);
+    bool lit = item->side == LIT || item->foretold.level >= COLOUR_STEP;
     if (item->white) {
         return 0;
     }
-    if (clipped && item->side == LIT && error > 0 && item->foretold.level <= 1) {
+    if (item->clipped && lit && error > 0 && item->foretold.level <= 1) {
         /* White was cut off, so that what is darker seems lighter than it is; and less is likelier. */
         double more = item->seen->level / fmax(item->foretold.level, COLOUR_STEP) - 1;
         return more < CLIPPED_MOST - 1 ? more * COLOUR_STEP : error;
@@ -137,16 +156,18 @@ bool colours_next_item(struct items *items, struct item *item) {
         enum side side = (enum side)(items->at++ % 2);
         const struct colour_mean *seen = seen_in(judge, step, side);
         int expected = side == LIT ? step->expect.lit_colour : step->expect.dark_colour;
-        if (expected >= 0 && seen->fields >= FIELDS_LEAST && seen->cells >= items->most[side] * WIDE) {
-            *item = (struct item){.seen = seen,
-                                  .side = side,
-                                  .foretold = foretell(&judge->colours, items->fault,
-                                                       colours_held(items->fault, side, expected))};
+        if (expected >= 0 && seen->fields >= FIELDS_LEAST &&
+            seen->cells >= fmin(items->most[side] * WIDE, WIDE_ENOUGH)) {
+            *item = (struct item){
+                .seen = seen,
+                .side = side,
+                .clipped = step_uses_clipped(judge, step, side),
+                .foretold = foretell(&judge->colours, items->fault, held(items->fault, side, expected))};
             return true;
         }
     }
     if (items->at++ == 2 * judge->plan->step_count && judge->colours.blank) {
-        uint8_t white = colours_held(items->fault, DARK, SLATE_WHITE);
+        uint8_t white = held(items->fault, DARK, SLATE_WHITE);
         *item = (struct item){.seen = &judge->colours.white[uses_clipped(judge, DARK)],
                               .side = DARK,
                               .white = true,

@@ -30,6 +30,7 @@ struct item {
     const struct colour_mean *seen;
     enum side side;
     bool white;
+    bool clipped; /* seen in fields that cut white off */
     struct foretold foretold;
 };
 
@@ -53,8 +54,6 @@ struct offs {
     struct item worst[SIDES];
 };
 
-/* What a register holds that was told `value`. */
-uint8_t colours_held(const struct fault *fault, enum side side, int value);
 /* In the black-white distance. */
 double colours_chroma_of(const struct colour_mean *seen);
 /* Whether the hues' angles are this standard's and this grabber's to judge. */

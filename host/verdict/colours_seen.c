@@ -69,6 +69,7 @@ static void add_run(struct colours *run, const struct reading *reading) {
     run->fields++;
     run->clipped += reading->clips_white;
     run->chroma += reading->has_chroma;
+    run->echo += (reading->echo - run->echo) / (double)run->fields;
     add_mean(&run->white[reading->clips_white], &colour);
 }
 

@@ -103,6 +103,26 @@ static bool pairs_may_explain(const struct judge *judge, const struct explanatio
     return true;
 }
 
+/* ---- a playfield that is as dark as the background ---- */
+
+/* No cell is lit in any field, and the plan lights some in each that was judged wrong: one register that
+ * draws too dark is less to assume than all those bits. */
+static bool nothing_is_lit(const struct judge *judge) {
+    bool any = false;
+    for (size_t i = 0; i < judge->plan->step_count; i++) {
+        const struct step_state *step = &judge->steps[i];
+        for (int j = 0; j < step->sighting_count; j++) {
+            const struct sighting *sighting = &step->sightings[j];
+            if (sighting->patchy || sighting->lit != 0 ||
+                (sighting->pass && step->expect.lit[sighting->line] != 0)) {
+                return false;
+            }
+            any = any || !sighting->pass;
+        }
+    }
+    return any;
+}
+
 /* ---- larger sets of stuck bits ---- */
 
 /* What the sightings say of one bit's two cells. */
@@ -395,6 +415,26 @@ static void tell_unexplained(struct judge *judge) {
     }
 }
 
+static long wrong_fields(const struct judge *judge) {
+    long wrong = 0;
+    for (size_t i = 0; i < judge->plan->step_count; i++) {
+        wrong += judge->steps[i].result.failed;
+    }
+    return wrong;
+}
+
+static void tell_too_dark(struct judge *judge) {
+    struct finding *finding = add_finding(judge, FINDING_COLOUR_WRONG);
+    if (finding != NULL) {
+        finding->reg = REG_COLUPF;
+        say(finding,
+            "No cell is lit in any of %ld fields, whatever the registers hold: COLUPF draws too dark to "
+            "be told from COLUBK. All bits that the plan lights, stuck low at once, "
+            "would look the same.",
+            wrong_fields(judge));
+    }
+}
+
 /* The cause of the list that the explanation is made of alone. */
 static const struct cause *single_of(const struct judge *judge, const struct explanation *explanation) {
     for (size_t i = 0; i < judge->cause_count && explanation->part_count == 1; i++) {
@@ -405,28 +445,33 @@ static const struct cause *single_of(const struct judge *judge, const struct exp
     return NULL;
 }
 
-static void find_all(struct judge *judge, struct explanations *found) {
-    static void (*const kinds[])(struct judge * judge, struct explanations * found) = {
-        find_stuck_set, find_intermittent, find_stuck_and_intermittent};
+/* One cause, or a pair of stuck bits. */
+static void find_few(struct judge *judge, struct explanations *found) {
     find_singles(judge, found);
     if (pairs_may_explain(judge, found)) {
         find_pairs(judge, found);
     }
+}
+
+static void find_all(struct judge *judge, struct explanations *found) {
+    static void (*const kinds[])(struct judge * judge, struct explanations * found) = {
+        find_stuck_set, find_intermittent, find_stuck_and_intermittent};
+    find_few(judge, found);
     for (size_t i = 0; i < sizeof kinds / sizeof kinds[0] && found->count == 0; i++) {
         kinds[i](judge, found);
     }
 }
 
-static long wrong_fields(const struct judge *judge) {
-    long wrong = 0;
-    for (size_t i = 0; i < judge->plan->step_count; i++) {
-        wrong += judge->steps[i].result.failed;
-    }
-    return wrong;
-}
-
 const struct cause *explain_failures(struct judge *judge) {
     struct explanations found = {.count = 0};
+    if (nothing_is_lit(judge)) {
+        find_few(judge, &found);
+        if (found.count == 0) {
+            tell_too_dark(judge);
+            return NULL;
+        }
+        found.count = 0;
+    }
     find_all(judge, &found);
     if (found.count == 0) {
         found.slack = wrong_fields(judge) / TORN_SHARE;

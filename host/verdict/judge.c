@@ -229,12 +229,14 @@ enum judged judge_reading(struct judge *judge, const struct reading *reading, in
         return JUDGED_NOT;
     }
     struct step_state *step = &judge->steps[reading->slate.value];
-    colours_add(judge, step, reading);
     add_run_offset(judge, step, reading);
-    enum sight sight =
-        sighting_of(&judge->plan->steps[reading->slate.value], step, reading, is_late_throughout(judge));
-    if (sight == SIGHT_UNCLEAR) {
+    enum sight sight = sighting_of(judge, reading->slate.value, reading, is_late_throughout(judge));
+    if (sight != SIGHT_TORN) {
+        colours_add(judge, step, reading);
+    }
+    if (sight == SIGHT_UNCLEAR || sight == SIGHT_TORN) {
         step->unclear++;
+        step->torn += sight == SIGHT_TORN;
         judge->result.fields_unreadable++;
         return JUDGED_NOT;
     }

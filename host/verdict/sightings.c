@@ -1,4 +1,5 @@
 #include "verdict/sightings.h"
+#include "verdict/torn.h"
 
 #include <math.h>
 
@@ -139,15 +140,17 @@ static int first_line_of(const struct expectation *expect, const struct reading 
     return line;
 }
 
-/* First line with a cell that is wrong throughout its band, or -1: none, or it cannot be said. */
+/* First line with a cell that is wrong throughout its band, or -1: none, or it cannot be said, maybe since
+ * the field is torn. */
 static int first_wrong(const struct step *step, const struct expectation *expect,
-                       const struct reading *reading, int lines) {
+                       const struct reading *reading, int lines, bool *torn) {
     for (int line = 0; line < lines;) {
         struct range range = band_around(step, line, lines);
         uint64_t cells = steadily_wrong(expect, reading, range);
         if (cells != 0) {
-            return is_scattered(expect, reading, range, cells) ? -1
-                                                               : first_line_of(expect, reading, range, cells);
+            *torn = torn_band(expect, reading, range.first, range.end, cells);
+            bool told = !*torn && !is_scattered(expect, reading, range, cells);
+            return told ? first_line_of(expect, reading, range, cells) : -1;
         }
         line = range.end;
     }
@@ -234,16 +237,21 @@ bool sighting_has_offset(const struct step_state *step, const struct reading *re
     return has_offset(reading) && !is_flat(&step->expect);
 }
 
-enum sight sighting_of(const struct step *plan_step, struct step_state *step, const struct reading *reading,
-                       bool late) {
+enum sight sighting_of(struct judge *judge, size_t index, const struct reading *reading, bool late) {
+    const struct step *plan_step = &judge->plan->steps[index];
+    struct step_state *step = &judge->steps[index];
     int lines = reading->lines < step->expect.lines ? reading->lines : step->expect.lines;
     bool off_raster = is_off_raster(&step->expect, reading);
     if (!off_raster && all_as_expected(&step->expect, reading, lines)) {
         add_good(step, reading, late);
         return SIGHT_GOOD;
     }
-    int line = first_wrong(plan_step, &step->expect, reading, lines);
-    if (line < 0 && !(off_raster && late)) {
+    bool torn = false;
+    int line = first_wrong(plan_step, &step->expect, reading, lines, &torn);
+    if (torn || (line >= 0 && torn_between_steps(judge, index, reading, lines))) {
+        return SIGHT_TORN;
+    }
+    if (reading->unsettled || (line < 0 && !(off_raster && late))) {
         return SIGHT_UNCLEAR;
     }
     if (line < 0) {

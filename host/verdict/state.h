@@ -46,6 +46,7 @@ struct colour_mean {
 struct colours {
     bool blank; /* the fields show the blank beside the picture */
     long fields, clipped, chroma;
+    double echo;                 /* mean of the readings' */
     double cells[2][2];          /* lit, dark: of fields that did not cut white off, that did */
     struct colour_mean white[2]; /* of the slate */
     bool ceiling;                /* some lit cells stood at the end of the code range */
@@ -62,7 +63,8 @@ struct step_state {
     struct sighting sightings[SIGHTINGS_MAX];
     int sighting_count;
     int stray;   /* failing fields that found no room in sightings */
-    int unclear; /* fields that could not be judged for unclear cells */
+    int unclear; /* fields that could not be judged for unclear cells, or torn ones */
+    int torn;    /* those that are */
     int offsets; /* fields with edges */
     bool seen_fails;
     struct colour_mean colours[2][2]; /* of fields that did not cut white off, that did; lit, dark */

@@ -19,15 +19,11 @@ struct tally {
     long with, without;
 };
 
-/* Predicts every wrong field and contradicts no good one, but for `slack` fields. */
-static inline bool tally_explains(const struct tally *tally, long slack) {
-    return tally->wrong - tally->explained + tally->contradicted <= slack;
-}
-
 struct tally tally_of(struct judge *judge, const struct supposition *supposition);
 /* The same of one cause that is always there. */
 struct tally tally_cause(struct judge *judge, const struct cause *cause);
-/* Whether the tally would explain all but `slack` fields, at the cost of the first steps that say no. */
+/* Whether it predicts every wrong field and contradicts no good one, but for `slack` fields, at the cost of
+ * the first steps that say no. */
 bool tally_would_explain(struct judge *judge, const struct supposition *supposition, long slack);
 
 #endif

@@ -23,10 +23,9 @@ struct response {
     int at[RESPONSE_EDGES];
 };
 
-/* bandwidth: of a Gaussian low-pass, -3 dB, in cycles a sample, at least RESPONSE_BANDWIDTH_MIN. overshoot:
- * of an edge, as a share of it (sharpening; 0 none). left: the instant, in samples, of clock 0's left edge;
- * pitch: samples a clock. */
-#define RESPONSE_BANDWIDTH_MIN 0.03
+/* bandwidth: of a Gaussian low-pass, -3 dB, in cycles a sample, at least 0.03. overshoot: of an edge, as a
+ * share of it (sharpening; 0 none). left: the instant, in samples, of clock 0's left edge; pitch: samples a
+ * clock. */
 void response_init(struct response *response, double bandwidth, double overshoot, double left, double pitch,
                    int width);
 

@@ -112,6 +112,12 @@ static inline void frames_record(const struct frames *frames, const char *path, 
     sink.close(sink.state);
 }
 
+static inline bool file_open(const char *path, enum standard standard, struct video_source *source,
+                             struct problem *problem) {
+    struct video_request request = {.where = path, .standard = standard};
+    return video_open(&request, source, problem);
+}
+
 struct folder {
     char path[FOLDER_SIZE];
 };

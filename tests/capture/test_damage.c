@@ -15,7 +15,7 @@ static int read_some(const struct frames *frames, const char *path, bool in_row,
     struct problem problem = {0};
     struct video_source source;
     struct frame frame;
-    if (!video_open_file(path, STANDARD_NTSC, &source, &problem)) {
+    if (!file_open(path, STANDARD_NTSC, &source, &problem)) {
         assert_int_equal(problem.kind, PROBLEM_INPUT);
         assert_non_null(strstr(problem.text, path));
         assert_null(strchr(problem.text, '\n'));
@@ -123,7 +123,7 @@ static void refuse(const struct folder *folder, const char *name, const void *by
     struct video_source source;
     char path[NAME_SIZE];
     file_write(folder_name(folder, name, path), bytes, size);
-    if (video_open_file(path, STANDARD_NTSC, &source, &problem)) {
+    if (file_open(path, STANDARD_NTSC, &source, &problem)) {
         source.close(source.state);
         fail_msg("%s was opened", name);
     }
@@ -156,7 +156,7 @@ static void test_foreign(void **state) {
 static void refuse_path(const char *path, const char *says) {
     struct problem problem = {0};
     struct video_source source;
-    assert_false(video_open_file(path, STANDARD_NTSC, &source, &problem));
+    assert_false(file_open(path, STANDARD_NTSC, &source, &problem));
     assert_int_equal(problem.kind, PROBLEM_INPUT);
     assert_non_null(strstr(problem.text, says));
 }
@@ -168,7 +168,8 @@ static void test_not_there(void **state) {
     folder_make(&folder);
     refuse_path(folder_name(&folder, "none.mkv", path), strerror(ENOENT));
     refuse_path(folder.path, "a folder");
-    refuse_path("http://127.0.0.1:1/a.mkv", strerror(ENOENT));
+    refuse_path("http://127.0.0.1:1/a.mkv", "no such kind of device"); /* nothing is fetched */
+    refuse_path("file:http://127.0.0.1:1/a.mkv", strerror(ENOENT));
     refuse_path("/dev/zero", "a device");
     folder_remove(&folder);
 }

@@ -11,7 +11,7 @@ static void read_back(const struct frames *frames, const char *path, enum standa
     struct problem problem = {0};
     struct video_source source;
     struct frame frame;
-    if (!video_open_file(path, standard, &source, &problem)) {
+    if (!file_open(path, standard, &source, &problem)) {
         fail_msg("open: %s", problem.text);
     }
     for (int i = 0; i < frames->count; i++) {
@@ -169,7 +169,7 @@ static void foreign(const char *arguments, const char *name, int luma_error, boo
              "ffmpeg -nostdin -v error -f rawvideo -video_size 720x480 -pixel_format yuyv422 -i %s %s %s",
              raw, arguments, path);
     assert_int_equal(system(command), 0);
-    if (!video_open_file(path, STANDARD_NTSC, &source, &problem)) {
+    if (!file_open(path, STANDARD_NTSC, &source, &problem)) {
         fail_msg("%s (%s): %s", name, arguments, problem.text);
     }
     for (int i = 0; i < 2; i++) {
@@ -218,7 +218,7 @@ static void test_gray_has_no_chroma(void **state) {
              "ffmpeg -nostdin -v error -f lavfi -i color=white:s=64x48 -frames:v 1 -pix_fmt gray %s",
              folder_name(&folder, "a.png", path));
     assert_int_equal(system(command), 0);
-    if (!video_open_file(path, STANDARD_NTSC, &source, &problem)) {
+    if (!file_open(path, STANDARD_NTSC, &source, &problem)) {
         fail_msg("%s", problem.text);
     }
     assert_int_equal(source.next(source.state, &frame, &problem), NEXT_FRAME);
@@ -279,7 +279,7 @@ static void test_other_frames_written(void **state) {
     assert_true(sink.write(sink.state, &grey, &problem));
     assert_true(sink.finish(sink.state, &problem));
     sink.close(sink.state);
-    assert_true(video_open_file(path, STANDARD_NTSC, &source, &problem));
+    assert_true(file_open(path, STANDARD_NTSC, &source, &problem));
     for (int i = 0; i < 2; i++) {
         assert_int_equal(source.next(source.state, &frame, &problem), NEXT_FRAME);
         for (int y = 0; y < 48; y++) {

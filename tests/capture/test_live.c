@@ -9,9 +9,9 @@
 
 enum { WIDTH = 64, HEIGHT = 48, BYTES = 2 * WIDTH * HEIGHT, SCRIPTS_MAX = 4, TRIES_MAX = 4000 };
 
-/* What the device does, a letter a call of its next(): f a new frame, r the same again, t a new frame with
- * the old time, s a frame of another size, n nothing for a while, g gone, x an error, e the end (for ever),
- * w: waits for the test's word and gives a frame, h hangs for good. */
+/* What the device does, a letter a call of its next(): f a new frame, r the same again, o the first of all
+ * once more, t a new frame with the old time, s a frame of another size, n nothing for a while, g gone, x an
+ * error, e the end (for ever), w: waits for the test's word and gives a frame, h hangs for good. */
 struct device {
     const char *scripts[SCRIPTS_MAX]; /* one for each time it is opened; NULL: it cannot be opened */
     int openings, closings, freed;
@@ -63,6 +63,9 @@ static enum next script_next(void *state, struct frame *frame, struct problem *p
         device->time += letter == 't' ? 0 : 33367;
         give(opened, frame, WIDTH);
         return NEXT_FRAME;
+    case 'o':
+        paint(opened->bytes, 0);
+        /* fall through */
     case 'r':
         device->time += 33367;
         give(opened, frame, WIDTH);
@@ -236,6 +239,25 @@ static void test_overrun(void **state) {
     finish(&device, &source);
 }
 
+/* What comes after a frame that was dropped is held against none: not against the oldest in the queue, whose
+ * place is the next. */
+static void test_no_repeat_after_a_dropped_one(void **state) {
+    (void)state;
+    struct device device = {.scripts = {"fffffffffffffffffoe"}};
+    struct video_source source;
+    start_script(&device, 0, &source);
+    for (int i = 0; i < TRIES_MAX && counts_of(&source).overrun < 2; i++) {
+        pause_ms(1);
+    }
+    for (uint64_t i = 0; i < 16; i++) {
+        expect_frame(&source, i, i);
+    }
+    expect_end(&source, NEXT_END, NULL);
+    assert_int_equal(counts_of(&source).overrun, 2);
+    assert_int_equal(counts_of(&source).repeated, 0);
+    finish(&device, &source);
+}
+
 /* A frame stays as it is while the judge holds it, whatever comes meanwhile. */
 static void test_held(void **state) {
     (void)state;
@@ -300,6 +322,20 @@ static void test_gone_and_back(void **state) {
     finish(&device, &source);
     assert_int_equal(device.openings, 3);
     assert_int_equal(device.closings, 2);
+}
+
+/* The picture with which a device comes back is no repeat of the one it went with. */
+static void test_back_with_the_same_picture(void **state) {
+    (void)state;
+    struct device device = {.scripts = {"fg", "oe"}};
+    struct video_source source;
+    start_script(&device, 30, &source);
+    expect_frame(&source, 0, 0);
+    expect_frame(&source, 0, 1);
+    expect_end(&source, NEXT_END, NULL);
+    assert_int_equal(counts_of(&source).gone, 1);
+    assert_int_equal(counts_of(&source).repeated, 0);
+    finish(&device, &source);
 }
 
 static void test_gone_for_good(void **state) {
@@ -401,9 +437,11 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_in_order),
         cmocka_unit_test(test_overrun),
+        cmocka_unit_test(test_no_repeat_after_a_dropped_one),
         cmocka_unit_test(test_held),
         cmocka_unit_test(test_repeats),
         cmocka_unit_test(test_gone_and_back),
+        cmocka_unit_test(test_back_with_the_same_picture),
         cmocka_unit_test(test_gone_for_good),
         cmocka_unit_test(test_gone_not_waited_for),
         cmocka_unit_test(test_other_size),

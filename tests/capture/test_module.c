@@ -5,7 +5,7 @@ static void refuse(const char *module, const char *says) {
     struct problem problem = {0};
     struct video_source source;
     setenv("SLOTJIG_VIDEO_MODULE", module, 1);
-    assert_false(video_open_file("/proc/self/exe", STANDARD_NTSC, &source, &problem));
+    assert_false(file_open("/proc/self/exe", STANDARD_NTSC, &source, &problem));
     assert_int_equal(problem.kind, PROBLEM_BENCH);
     if (strstr(problem.text, module) == NULL || strstr(problem.text, says) == NULL ||
         strstr(problem.text, "make") == NULL || strchr(problem.text, '\n') != NULL) {

@@ -199,7 +199,7 @@ static void jpeg_alone(void) {
     assert_int_equal(system(command), 0);
     uint8_t *bytes = file_read(path, &size);
     file_write(path, bytes, size / 2);
-    assert_false(video_open_file(path, STANDARD_NTSC, &source, &problem));
+    assert_false(file_open(path, STANDARD_NTSC, &source, &problem));
     assert_non_null(strstr(problem.text, "not one whole frame"));
     free(bytes);
     folder_remove(&folder);

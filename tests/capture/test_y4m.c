@@ -16,7 +16,7 @@ static void make(const char *pixel, const char *size, const char *path) {
 
 static void open_it(const char *path, struct video_source *source) {
     struct problem problem = {0};
-    if (!video_open_file(path, STANDARD_NTSC, source, &problem)) {
+    if (!file_open(path, STANDARD_NTSC, source, &problem)) {
         fail_msg("%s", problem.text);
     }
 }

@@ -2,54 +2,8 @@
 # Boards as a user meets them on the command line: push, doctor, boards, benches, on the virtual bench, whose board is
 # the firmware's own core behind the real wire; every refusal once. Real lines: test_push_serial.c.
 set -u
-slotjig=$BUILD_DIR/slotjig
-work=$(mktemp -d)
-trap 'rm -rf "$work"' EXIT
-cd "$work" || exit 1
+. "$SOURCE_DIR/tests/commands/calls.sh"
 unset NO_COLOR
-
-ok() { echo "ok $1"; }
-not_ok() { echo "not ok $1"; }
-verify() { # NAME CONDITION...
-    local name=$1
-    shift
-    if "$@"; then ok "$name"; else not_ok "$name"; fi
-}
-refused() { # NAME STATUS WORD COMMAND...: one line on standard error, with that word
-    local name=$1 status=$2 word=$3 got
-    shift 3
-    timeout 60 "$@" >out.txt 2>err.txt </dev/null
-    got=$?
-    if [ $got = "$status" ] && [ "$(wc -l <err.txt)" = 1 ] && grep -q -- "$word" err.txt; then
-        ok "$name"
-    else
-        not_ok "$name (exit $got, wanted $status; standard error: $(cat err.txt))"
-    fi
-}
-ends() { # NAME STATUS COMMAND...
-    local name=$1 status=$2 got
-    shift 2
-    timeout 60 "$@" >out.txt 2>err.txt </dev/null
-    got=$?
-    if [ $got = "$status" ]; then
-        ok "$name"
-    else
-        not_ok "$name (exit $got, wanted $status: $(head -c 600 err.txt out.txt))"
-    fi
-}
-says() { # NAME WORD: in the last output
-    verify "$1" grep -q -- "$2" out.txt
-}
-
-cat >small.ini <<'INI'
-[plan]
-name = small
-[step one]
-PF1 = $81
-[step two]
-mode = mirror
-PF0 = %10100000
-INI
 
 for command in push doctor boards benches; do
     ends "$command --help" 0 "$slotjig" $command --help
@@ -109,7 +63,7 @@ refused "a plan and a file" 2 'give one' "$slotjig" push --bench virtual --plan 
 refused "a hold for a file" 2 'pushed as it is' "$slotjig" push --bench virtual --hold 20 small.bin
 refused "two files" 2 'one image file' "$slotjig" push --bench virtual small.bin small.bin
 refused "a step and free" 2 'exclude each other' "$slotjig" push --bench virtual --step 1 --free
-refused "a step past the plan's last" 2 'steps 0 to 1' "$slotjig" push --bench virtual --plan small.ini --step 2
+refused "a step past the plan's last" 2 'steps 0 to 2' "$slotjig" push --bench virtual --plan small.ini --step 3
 refused "a step past a byte" 2 'from 0 to 255' "$slotjig" push --bench virtual --step 256
 refused "a step of an image without mailbox" 2 'mailbox' "$slotjig" push --bench virtual --step 1 image.bin
 refused "a step where nothing is stored" 3 'push one' "$slotjig" push --bench virtual --step 1
@@ -277,4 +231,4 @@ refused "an empty name for the JSON" 2 'empty' "$slotjig" benches --quiet --json
 refused "a folder as a device" 2 'no serial device' "$slotjig" push --serial /tmp
 printf '[bench a]\nkind = board\nconsole = \302\23331mred\n' >bad.ini
 refused "a control character of two bytes" 2 'not a text file' "$slotjig" benches --quiet --benches bad.ini
-exit 0
+exit $failed

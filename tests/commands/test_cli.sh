@@ -2,49 +2,7 @@
 # The command line as a user meets it: calls that must work as written, exit statuses, one clear line for bad input,
 # and no half-written file under its final name.
 set -u
-slotjig=$BUILD_DIR/slotjig
-work=$(mktemp -d)
-trap 'rm -rf "$work"' EXIT
-cd "$work" || exit 1
-
-ok() { echo "ok $1"; }
-not_ok() { echo "not ok $1"; }
-verify() { # NAME CONDITION...
-    name=$1
-    shift
-    if "$@"; then ok "$name"; else not_ok "$name"; fi
-}
-# Exit status, and on standard error exactly one line (with a word in it).
-refused() { # NAME STATUS WORD COMMAND...
-    name=$1 status=$2 word=$3
-    shift 3
-    "$@" >out.txt 2>err.txt </dev/null
-    got=$?
-    if [ "$got" = "$status" ] && [ "$(wc -l <err.txt)" = 1 ] && grep -q -- "$word" err.txt; then
-        ok "$name"
-    else
-        not_ok "$name (exit $got, wanted $status; standard error: $(cat err.txt))"
-    fi
-}
-ends() { # NAME STATUS COMMAND...
-    name=$1 status=$2
-    shift 2
-    "$@" >out.txt 2>err.txt </dev/null
-    got=$?
-    if [ "$got" = "$status" ]; then ok "$name"; else not_ok "$name (exit $got, wanted $status: $(head -c 600 err.txt))"; fi
-}
-
-cat >small.ini <<'INI'
-[plan]
-name = small
-[step one]
-PF1 = $81
-[step two]
-mode = mirror
-PF0 = %10100000
-[step three]
-cells = ####....####....####
-INI
+. "$SOURCE_DIR/tests/commands/calls.sh"
 
 # Calls that must work as written.
 ends "run" 0 "$slotjig" run --bench virtual --plan bits --out DIR --json FILE
@@ -122,6 +80,17 @@ refused "cells no register draws" 2 cell "$slotjig" expect --cells '#...........
 refused "an empty recording" 2 empty.mkv "$slotjig" judge --plan small.ini empty.mkv
 echo 'this is no video' >foreign.mkv
 refused "a foreign file" 2 foreign.mkv "$slotjig" judge --plan small.ini foreign.mkv
+# What cannot be read is inconclusive too: a script finds it, and why, where it looks for a verdict.
+for file in empty.mkv foreign.mkv nothere.mkv; do
+    refused "$file with JSON" 2 $file "$slotjig" judge --plan small.ini --json unread.json $file
+    if grep -q '^ "verdict": "inconclusive"' unread.json && grep -q "^ \"problem\": \"$file: " unread.json &&
+        grep -q '^ "exit": 2' unread.json && ! grep -q '"verdict": "[pf]a' unread.json; then
+        ok "$file is inconclusive there"
+    else
+        not_ok "$file: $(cat unread.json)"
+    fi
+    rm -f unread.json
+done
 
 # A recording cut anywhere: never a fail, never a crash.
 size=$(wc -c <small.mkv)
@@ -189,4 +158,4 @@ mkfifo pipe.mkv
 refused "a pipe is not recorded to" 2 pipe.mkv "$slotjig" grab --plan small.ini -o pipe.mkv
 verify "the pipe is still one" test -p pipe.mkv
 refused "standard output is full" 3 "standard output" sh -c '"$0" expect --plan bits --json - >/dev/full' "$slotjig"
-exit 0
+exit $failed

@@ -21,7 +21,7 @@ struct script {
     int times; /* -1: for ever */
     int asked_after;
     bool interrupt; /* instead: a signal as Ctrl-C sends it */
-    uint64_t lost;  /* that tell() says */
+    uint64_t count; /* that tell() says, of everything */
 };
 
 static struct script script;
@@ -60,8 +60,9 @@ static void tell(void *state, struct video_about *about, struct video_counts *co
     (void)state;
     video_tell(&script.inner, about, counts);
     if (counts != NULL) {
-        counts->lost = script.lost;
-        script.lost += 5;
+        const uint64_t count = script.count;
+        *counts = (struct video_counts){count, count, count, count, count, count, count};
+        script.count += 5;
     }
 }
 
@@ -76,7 +77,7 @@ static bool run(struct loop *loop, int frames, enum next then, int times) {
     virtual_defaults(STANDARD_NTSC, &options);
     const bool interrupt = script.interrupt;
     script =
-        (struct script){.frames = frames, .then = then, .times = times, .interrupt = interrupt, .lost = 7};
+        (struct script){.frames = frames, .then = then, .times = times, .interrupt = interrupt, .count = 7};
     return loop_run(loop, "bits", &options, NULL, decorate);
 }
 
@@ -153,9 +154,31 @@ static void counts_of_the_session_alone(void **unused) {
     (void)unused;
     struct loop loop;
     assert_true(run(&loop, 50, NEXT_NOTHING, 0));
-    assert_int_equal(loop.session.counts.lost, 5);
+    static const struct video_counts wanted = {5, 5, 5, 5, 5, 5, 5};
+    assert_memory_equal(&loop.session.counts, &wanted, sizeof wanted);
     assert_string_equal(loop.session.about.kind, "virtual");
     loop_end(&loop);
+}
+
+static uint64_t fields_seen_with(const char *fault) {
+    struct virtual_options options;
+    struct loop loop;
+    virtual_defaults(STANDARD_NTSC, &options);
+    assert_true(loop_run(&loop, "bits", &options, fault, NULL));
+    assert_int_equal(loop.session.result->verdict, VERDICT_INCONCLUSIVE);
+    const uint64_t seen = loop.session.result->fields_seen;
+    loop_end(&loop);
+    return seen;
+}
+
+/* A source that goes on for ever is given up: after a round of the plan and 128 fields where nothing can be
+ * judged; after three such rounds where something was, and of frozen video, whose fields count a quarter,
+ * after four times as many. */
+static void source_without_an_end(void **unused) {
+    (void)unused;
+    const uint64_t round = 98 * LOOP_HOLD + 128;
+    assert_in_range(fields_seen_with("no-video"), round - 16, round + 2);
+    assert_in_range(fields_seen_with("frozen=60"), 4 * 3 * round - 16, 4 * 3 * round + 2);
 }
 
 int main(void) {
@@ -165,6 +188,7 @@ int main(void) {
         cmocka_unit_test(device_that_is_gone),
         cmocka_unit_test(end_of_a_source),
         cmocka_unit_test(counts_of_the_session_alone),
+        cmocka_unit_test(source_without_an_end),
         cmocka_unit_test(person_who_stops), /* the last: the wish to stop stays known */
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

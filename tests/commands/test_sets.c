@@ -9,6 +9,7 @@
 #include <cmocka.h>
 
 #include <stdlib.h>
+#include <string.h>
 
 enum { EVERY = 32 }; /* one fault in so many on each set */
 
@@ -53,10 +54,33 @@ static void test_some_faults(void **state) {
     }
 }
 
+/* A grabber that gives black from the middle of the picture on: no console does that, and no colour is wrong
+ * for it. */
+static void test_half_a_picture(void **state) {
+    (void)state;
+    struct loop loop;
+    struct virtual_options options;
+    struct problem problem;
+    virtual_defaults(STANDARD_PAL, &options);
+    options.seed = 6;
+    static const char *const texts[] = {"ghost=0.15:2.76", "half-black=lower", "noise=25.5"};
+    for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
+        assert_true(virtual_add_impairment(&options, texts[i], &problem));
+    }
+    assert_true(loop_run(&loop, "bits", &options, NULL, NULL));
+    if (loop.session.result->verdict != VERDICT_INCONCLUSIVE) {
+        fail_msg("%s: %s", verdict_name(loop.session.result->verdict), loop_findings(&loop));
+    }
+    assert_non_null(strstr(loop_findings(&loop), "capture chain's doing"));
+    assert_null(strstr(loop.session.result->findings[0].next, "cartridge"));
+    loop_end(&loop);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_good_console),
         cmocka_unit_test(test_some_faults),
+        cmocka_unit_test(test_half_a_picture),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -2,57 +2,9 @@
 # Video on the command line: what stands beside a recording, kinds of grabber, the doctor's look at a video and the
 # section it leaves, and what becomes of results when the bench is in trouble.
 set -u
-slotjig=$BUILD_DIR/slotjig
-work=$(mktemp -d)
-trap 'rm -rf "$work"' EXIT
-cd "$work" || exit 1
+. "$SOURCE_DIR/tests/commands/calls.sh"
 XDG_CONFIG_HOME=$work/config
 export XDG_CONFIG_HOME
-bad=0
-
-ok() { echo "ok $1"; }
-not_ok() {
-    echo "not ok $1"
-    bad=1
-}
-verify() { # NAME CONDITION...
-    name=$1
-    shift
-    if "$@"; then ok "$name"; else not_ok "$name"; fi
-}
-ends() { # NAME STATUS COMMAND...
-    name=$1 status=$2
-    shift 2
-    "$@" >out.txt 2>err.txt </dev/null
-    got=$?
-    if [ "$got" = "$status" ]; then ok "$name"; else not_ok "$name (exit $got, wanted $status: $(head -c 600 err.txt))"; fi
-}
-refused() { # NAME STATUS WORD COMMAND...: one line on standard error, with that in it
-    name=$1 status=$2 word=$3
-    shift 3
-    "$@" >out.txt 2>err.txt </dev/null
-    got=$?
-    if [ "$got" = "$status" ] && [ "$(wc -l <err.txt)" = 1 ] && grep -q -- "$word" err.txt; then
-        ok "$name"
-    else
-        not_ok "$name (exit $got, wanted $status; standard error: $(cat err.txt))"
-    fi
-}
-says() { # NAME PATTERN
-    if cat out.txt err.txt | grep -q -- "$2"; then ok "$1"; else not_ok "$1: $2 is not in: $(head -c 2000 out.txt)"; fi
-}
-
-cat >small.ini <<'INI'
-[plan]
-name = small
-[step one]
-PF1 = $81
-[step two]
-mode = mirror
-PF0 = %10100000
-[step three]
-cells = ####....####....####
-INI
 sed 's/^name.*/&\nstandard = pal/' small.ini >small-pal.ini
 
 # ---- what stands beside a recording ----
@@ -79,6 +31,8 @@ echo '{"what": "mine"}' >one.mkv.json
 ends "a file beside it that is not ours is none" 4 "$slotjig" judge one.mkv
 refused "and is not written over" 2 'not of a recording' "$slotjig" grab --plan small.ini -o one.mkv
 verify "it stands as it was" grep -q mine one.mkv.json
+sed 's/"image_hash": "[0-9a-f]*"/"image_hash": "12zz"/' two.mkv.json >one.mkv.json
+ends "nor one with a hash that is none" 4 "$slotjig" judge one.mkv
 echo '{' >one.mkv.json
 ends "nor one that is no JSON" 4 "$slotjig" judge one.mkv
 ends "a plan of one standard on a bench of another" 0 "$slotjig" run --plan small-pal.ini --standard ntsc --quiet
@@ -226,6 +180,10 @@ else
     echo "skip other pictures: no ffmpeg"
 fi
 
+ends "a grabber that cuts a side off" 0 "$slotjig" grab --quiet --plan small.ini --impair crop=76:0:0:0 -o side.mkv
+ends "leaves no slate" 4 "$slotjig" doctor --video side.mkv
+says "and is told what to look for" 'cuts nothing off at a side'
+
 # ---- doctor --write ----
 ends "doctor writes a section" 0 "$slotjig" doctor --write --video two.mkv --bench right --json w.json
 says "and says so" "written to $work/config/slotjig/benches.ini: \[bench right\]"
@@ -283,4 +241,4 @@ refused "a place where no folder can be made" 2 'the folder cannot be made' "$sl
 verify "and no option that there is not is named" sh -c '! grep -q -- --out err.txt'
 refused "a file with an error is not touched" 2 'benches.ini:1' "$slotjig" doctor --write --video n.mkv
 verify "it stands as it was" grep -q '^stray = 1$' config/slotjig/benches.ini
-exit $bad
+exit $failed

@@ -386,6 +386,68 @@ static void picture_away_and_back(void **state) {
     assert_int_equal(facts->lost, 0);
 }
 
+/* Not flat, and no slate. */
+static void film_another(void) {
+    for (int i = 0; i < 2 * FILM_LINES * FILM_WIDTH; i++) {
+        film.luma[i] = i % FILM_WIDTH / 90 % 2 == 0 ? 40 : 200;
+    }
+    film_frame(&film, 2 * FILM_LINES);
+}
+
+/* One frame or two that show something else are torn ones, and the fields after them count; with three the
+ * picture was away. */
+static void another_picture_for_a_while(void **state) {
+    (void)state;
+    for (int others = 1; others <= 3; others++) {
+        end(NULL);
+        start(NULL);
+        const int back = 20 + 2 * others;
+        for (int n = 0; n < 60; n += 2) {
+            bool other = n >= 20 && n < back;
+            if (other) {
+                film_another();
+            } else {
+                film_weave(&film, n, n + 1);
+            }
+            read_film();
+            if (other) {
+                assert_int_equal(readings[0].state, FIELD_NO_SLATE);
+            } else if (n == back && others == 3) {
+                assert_int_equal(count, 2 - FRAMES_SKIPPED);
+            } else {
+                expect_out(2, n, n + 1);
+            }
+        }
+        assert_int_equal(facts->relocks, others == 3);
+        assert_int_equal(facts->lost, 0);
+    }
+}
+
+/* Nothing came back that was never there. */
+static void dark_at_first(void **state) {
+    (void)state;
+    for (int n = 0; n < 40; n += 2) {
+        film_weave(&film, n < 10 ? -1 : n, n < 10 ? -1 : n + 1);
+        read_film();
+    }
+    assert_int_equal(facts->relocks, 0);
+    assert_int_equal(facts->fresh, 30);
+}
+
+/* Levels may still be running in when the picture comes back. */
+static void levels_when_it_comes_back(void **state) {
+    (void)state;
+    for (int n = 0; n < 60; n++) {
+        film_single(&film, n >= 20 && n < 30 ? -1 : n);
+        for (int i = 0; (n == 30 || n == 31) && i < FILM_LINES * FILM_WIDTH; i++) {
+            film.luma[i] = (uint8_t)(film.luma[i] / 2);
+        }
+        read_film();
+    }
+    assert_int_equal(facts->relocks, 1);
+    assert_true(facts->white_high - facts->white_low < 1);
+}
+
 /* Fields dropped, doubled and swapped by a seeded choice, and counted while that is done. */
 static void losses_are_counted(void **state) {
     (void)state;
@@ -496,6 +558,9 @@ int main(void) {
         cmocka_unit_test_setup_teardown(another_image, start, end),
         cmocka_unit_test_setup_teardown(layout_changes, start, end),
         cmocka_unit_test_setup_teardown(picture_away_and_back, start, end),
+        cmocka_unit_test_setup_teardown(another_picture_for_a_while, start, end),
+        cmocka_unit_test_setup_teardown(dark_at_first, start, end),
+        cmocka_unit_test_setup_teardown(levels_when_it_comes_back, start, end),
         cmocka_unit_test_setup_teardown(losses_are_counted, start, end),
         cmocka_unit_test_setup_teardown(frozen_comes_out, start, end),
         cmocka_unit_test_setup_teardown(levels_over_the_fields, start, end),

@@ -15,7 +15,7 @@ static struct picture *new_picture(enum standard standard) {
 }
 
 /* Another slate and other cells in every field. */
-static struct reading read_turn(struct picture *picture, struct scene *scene, uint64_t seed) {
+static struct reading read_parity(struct picture *picture, struct scene *scene, uint64_t seed, int parity) {
     struct reading reading;
     uint8_t *memory;
     uint64_t random = seed * UINT64_C(0x9E3779B97F4A7C15) + 5;
@@ -27,9 +27,14 @@ static struct reading read_turn(struct picture *picture, struct scene *scene, ui
         scene->cells[i] = draw_random(&random) >> 24;
     }
     struct field field = draw_field(scene, &memory);
+    field.parity = parity;
     picture_read(picture, &field, &reading);
     free(memory);
     return reading;
+}
+
+static struct reading read_turn(struct picture *picture, struct scene *scene, uint64_t seed) {
+    return read_parity(picture, scene, seed, 0);
 }
 
 static long wrong_cells(const struct scene *scene, const struct reading *reading, bool unclear_too) {
@@ -247,12 +252,35 @@ static void stuck_bits_and_late_writes(void **state) {
     assert_true(worst < 0.006);
 }
 
+/* A stale field beside fresh ones has the same jitter every time: seen often, it makes no slant. */
+static void a_stale_field_makes_no_slant(void **state) {
+    (void)state;
+    double worst = 0;
+    for (uint64_t run = 1; run <= 12; run++) {
+        struct scene scene = scene_usual(STANDARD_NTSC);
+        struct picture *picture = new_picture(scene.standard);
+        scene.jitter = 0.8;
+        for (uint64_t n = 0; n < 60; n++) {
+            struct reading reading =
+                read_parity(picture, &scene, n % 2 ? 1000 * run : 1000 * run + 1 + n, n % 2);
+            assert_int_equal(reading.state, FIELD_READ);
+            if (reading.edges > 0) {
+                worst = fmax(worst, fabs(reading.raster.slant));
+            }
+        }
+        picture_free(picture);
+    }
+    printf("worst slant that a stale field makes: %.4f samples a line\n", worst);
+    assert_true(worst < 0.018);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_slant_reads_with_full_margin),
         cmocka_unit_test(noise_makes_no_slant),
         cmocka_unit_test(jitter_of_one_and_a_half_samples),
         cmocka_unit_test(a_slant_that_changes),
+        cmocka_unit_test(a_stale_field_makes_no_slant),
         cmocka_unit_test(lines_that_lean_out_of_the_field),
         cmocka_unit_test(edges_in_doubt_are_not_measured),
         cmocka_unit_test(a_clipped_white_makes_no_slant),

@@ -2,11 +2,13 @@
 # Recordings of a good and of a broken console, made anew by FFmpeg's own program in the ways people do: the verdict
 # and the findings must be those of the recording itself. And pictures of something else: never a verdict.
 #
-# PROOF=yes: every way with every step of plan bits, and a table `NAME VERDICT FINDING` on standard output.
+# PROOF=yes: every way with every step of plan bits, and lines `way NAME|VERDICT FINDING` for tests/proof/recordings.sh.
+# SLOTJIG_SEED (1): the virtual bench's.
 set -u
 slotjig=$BUILD_DIR/slotjig
 here=$SOURCE_DIR/tests/recordings
 proof=${PROOF:-no}
+seed=${SLOTJIG_SEED:-1}
 fault=bit-low=PF1.3
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
@@ -50,8 +52,8 @@ judge() {
 record() { # NAME PLAN HOLD FIELDS [OPTION...]: NAME-good.mkv and NAME-bad.mkv
     name=$1 plan=$2 hold=$3 fields=$4
     shift 4
-    "$slotjig" grab --quiet --plan "$plan" --hold "$hold" --fields "$fields" "$@" -o "$name-good.mkv" &&
-        "$slotjig" grab --quiet --plan "$plan" --hold "$hold" --fields "$fields" "$@" --fault $fault -o "$name-bad.mkv" || exit 1
+    "$slotjig" grab --quiet --seed "$seed" --plan "$plan" --hold "$hold" --fields "$fields" "$@" -o "$name-good.mkv" &&
+        "$slotjig" grab --quiet --seed "$seed" --plan "$plan" --hold "$hold" --fields "$fields" "$@" --fault $fault -o "$name-bad.mkv" || exit 1
 }
 
 # What the recordings themselves say.
@@ -80,7 +82,7 @@ way() {
         # shellcheck disable=SC2086 # $more is words
         judge "$plan_now" "made.$suffix" $more
         if [ "$proof" = yes ]; then
-            echo "$from-$way_name-$kind $answer" | awk '{printf "%-36s %-13s", $1, $2; for (i = 3; i <= NF; i++) printf " %s", $i; print ""}'
+            echo "way $from, $way_name, $kind|$answer"
         fi
         report "$from, $way_name, $kind" \
             "$([ "$status" = $exit_wanted ] && [ "$answer" = "$answer_wanted" ] || echo "exit $status, $answer; wanted $answer_wanted")"

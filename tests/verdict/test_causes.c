@@ -1,5 +1,5 @@
 /* Every single fault at every position it can have, on the plan `bits`: the one right finding and exit 1. */
-#include "draw.h"
+#include "bits.h"
 
 #include <setjmp.h>
 #include <stdarg.h>
@@ -8,20 +8,6 @@
 #include <cmocka.h>
 
 #include <stdlib.h>
-
-static struct plan *plan;
-
-static int open_plan(void **state) {
-    (void)state;
-    struct problem problem = {0};
-    return plan_open("bits", STANDARD_NTSC, &plan, &problem) ? 0 : -1;
-}
-
-static int close_plan(void **state) {
-    (void)state;
-    plan_free(plan);
-    return 0;
-}
 
 /* Sequence position to register and bit, typed in from the same table as draw.h's. */
 static const int table_reg[20] = {0, 0, 0, 0, 1, 1, 1, 1, 1, 1, 1, 1, 2, 2, 2, 2, 2, 2, 2, 2};

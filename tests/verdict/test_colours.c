@@ -1,26 +1,12 @@
 /* Every stuck bit of COLUPF and COLUBK named; grabbers that turn hues, cut off white or show no colour; and a
  * good console that never fails for its colours. */
-#include "draw.h"
+#include "bits.h"
 
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
 
 #include <cmocka.h>
-
-static struct plan *plan;
-
-static int open_plan(void **state) {
-    (void)state;
-    struct problem problem = {0};
-    return plan_open("bits", STANDARD_NTSC, &plan, &problem) ? 0 : -1;
-}
-
-static int close_plan(void **state) {
-    (void)state;
-    plan_free(plan);
-    return 0;
-}
 
 static struct fault stuck(enum reg reg, int bit, bool high) {
     struct fault fault = {0};
@@ -112,12 +98,12 @@ static void test_cropped(void **state) {
 }
 
 /* Hues of every sort, on black and on dark grey. */
-static struct plan *coloured(void) {
+static struct plan *coloured(enum standard standard) {
     struct problem problem = {0};
-    struct plan *made = plan_new("coloured", STANDARD_NTSC);
+    struct plan *made = plan_new("coloured", standard);
     for (unsigned hue = 0; hue < 16; hue++) {
         char name[20];
-        struct band band = {.lines = 168,
+        struct band band = {.lines = (uint16_t)standard_plan_lines(standard),
                             .count = 4,
                             .writes = {{REG_PF1, 0xFF, WRITE_BEFORE},
                                        {REG_PF2, 0xFF, WRITE_BEFORE},
@@ -132,7 +118,7 @@ static struct plan *coloured(void) {
 /* A grabber's tint turns all hues alike: with many hues in the plan it is known, and no fault. */
 static void test_tint(void **state) {
     (void)state;
-    struct plan *hues = coloured();
+    struct plan *hues = coloured(STANDARD_NTSC);
     for (int tint = -150; tint <= 150; tint += 50) {
         struct fault fault = {.tint = tint};
         expect_pass(hues, &fault);
@@ -154,6 +140,37 @@ static void feed_round(struct judge *judge, const struct plan *of, void (*change
     }
 }
 
+/* Hues of lit cells turned by a quarter, to one side and to the other in turn: in NTSC the angle is the hue,
+ * in PAL and SECAM nothing is said of which hue it is. */
+static void turn_to_and_fro(struct reading *reading) {
+    struct cell_colour *colour = &reading->lit_colour;
+    int side = reading->slate.value % 2 == 0 ? 1 : -1;
+    double cb = colour->cb;
+    colour->cb = side * colour->cr;
+    colour->cr = -side * cb;
+    for (int line = reading->lines; line < PICTURE_LINES_MAX; line++) {
+        reading->lit[line] = reading->lit[0];
+        reading->unclear[line] = reading->unclear[0];
+    }
+    reading->lines = PICTURE_LINES_MAX;
+}
+
+static void test_which_hue(void **state) {
+    (void)state;
+    for (int standard = 0; standard < STANDARD_COUNT; standard++) {
+        struct plan *hues = coloured((enum standard)standard);
+        struct judge *judge = judge_new(hues, DRAW_HASH);
+        feed_round(judge, hues, turn_to_and_fro);
+        const struct result *result = judge_result(judge);
+        if (result->verdict != (standard == STANDARD_NTSC ? VERDICT_FAIL : VERDICT_PASS)) {
+            draw_findings(result);
+            fail_msg("%s: %s", standard_table[standard].name, verdict_name(result->verdict));
+        }
+        judge_free(judge);
+        plan_free(hues);
+    }
+}
+
 static void bleach(struct reading *reading) {
     reading->lit_colour.cb = reading->lit_colour.cr = 0;
     reading->dark_colour.cb = reading->dark_colour.cr = 0;
@@ -162,7 +179,7 @@ static void bleach(struct reading *reading) {
 /* Hues in the plan and none on the screen: the grabber's, or the cable's, and told as such. */
 static void test_no_colour(void **state) {
     (void)state;
-    struct plan *hues = coloured();
+    struct plan *hues = coloured(STANDARD_NTSC);
     struct judge *judge = judge_new(hues, DRAW_HASH);
     feed_round(judge, hues, bleach);
     const struct result *result = judge_result(judge);
@@ -181,7 +198,7 @@ static void bleach_lit(struct reading *reading) {
 
 static void test_one_register_grey(void **state) {
     (void)state;
-    struct plan *hues = coloured();
+    struct plan *hues = coloured(STANDARD_NTSC);
     struct judge *judge = judge_new(hues, DRAW_HASH);
     feed_round(judge, hues, bleach_lit);
     const struct result *result = judge_result(judge);
@@ -207,7 +224,31 @@ static void test_clipped(void **state) {
     judge_free(judge);
 }
 
-/* What a chain does to levels: neither a twentieth less on all, nor a fifth on one step, is the console's. */
+/* A gain that hunts: most steps are seen with white cut off alone, and only there the stuck bit shows. */
+static void test_clipped_at_times(void **state) {
+    (void)state;
+    for (int broken = 0; broken < 2; broken++) {
+        unsigned counter = 0;
+        struct plan *hues = coloured(STANDARD_NTSC);
+        struct fault fault = {.lit_low = broken ? 0x80 : 0};
+        struct judge *judge = judge_new(hues, DRAW_HASH);
+        for (uint32_t i = 0; i < 4 * hues->step_count; i++) {
+            struct reading reading;
+            draw_step(&fault, hues, i / 4, counter++, &reading);
+            if (i / 4 >= 2) {
+                cut_white(&reading);
+            }
+            judge_reading(judge, &reading, 2);
+        }
+        const struct result *result = judge_result(judge);
+        assert_int_equal(result->verdict, broken ? VERDICT_FAIL : VERDICT_PASS);
+        assert_true(!broken || names(result, REG_COLUPF, 7, "stuck low"));
+        judge_free(judge);
+        plan_free(hues);
+    }
+}
+
+/* What a chain does to levels: neither some 5 % less on all, nor a fifth on one step, is the console's. */
 static int fields_dimmed;
 static double dimmed_by;
 static void dim(struct reading *reading) {
@@ -246,11 +287,48 @@ static void test_bounds(void **state) {
     (void)state;
     assert_int_equal(verdict_cast(0.07), VERDICT_PASS);
     assert_int_equal(verdict_cast(0.09), VERDICT_FAIL);
-    assert_int_equal(verdict_dimmed(0, 0.05), VERDICT_PASS);
-    assert_int_equal(verdict_dimmed(22, 0.2), VERDICT_PASS); /* steps 20, 21 of the 42 with wide lit cells */
+    assert_int_equal(verdict_dimmed(0, 0.055), VERDICT_PASS);
+    assert_int_equal(verdict_dimmed(0, 0.085), VERDICT_FAIL); /* nearer to a step of 1/7 than to none */
+    assert_int_equal(verdict_dimmed(22, 0.2), VERDICT_PASS);  /* steps 20, 21 of the 42 with wide lit cells */
     assert_int_equal(verdict_dimmed(0, 1 / 7.0), VERDICT_FAIL);
     assert_int_equal(verdict_dimmed(0, 0.5),
                      VERDICT_FAIL); /* no stuck bit does that: still not what it should be */
+}
+
+/* Two of many steps that one stuck bit makes grey are that bit's; one alone may be the chain's, and so may
+ * two that no bit makes what they are. */
+static void test_few_of_many(void **state) {
+    (void)state;
+    for (int kind = 0; kind < 4; kind++) {
+        unsigned counter = 0;
+        struct problem problem = {0};
+        struct plan *many = plan_new("many", STANDARD_NTSC);
+        for (int i = 0; i < 24; i++) {
+            char name[20];
+            uint8_t hue = i == 20 || (i == 21 && kind != 1) ? 0x80 : i == 22 ? 0x10 : 0x00;
+            struct band band = {
+                .lines = 168,
+                .count = 2,
+                .writes = {{REG_PF1, 0xFF, WRITE_BEFORE}, {REG_COLUPF, (uint8_t)(hue | 0x0E), WRITE_BEFORE}}};
+            snprintf(name, sizeof name, "step %d", i);
+            assert_true(plan_add_step(many, name, &band, 1, &problem));
+        }
+        struct fault fault = {.lit_low = kind < 2 ? 0x80 : 0};
+        struct judge *judge = judge_new(many, DRAW_HASH);
+        for (uint32_t i = 0; i < 4 * many->step_count; i++) {
+            struct reading reading;
+            draw_step(&fault, many, i / 4, counter++, &reading);
+            if (kind == 3 && (i / 4 == 3 || i / 4 == 4)) {
+                reading.lit_colour.level *= 0.8;
+            }
+            judge_reading(judge, &reading, 2);
+        }
+        const struct result *result = judge_result(judge);
+        assert_int_equal(result->verdict, kind == 0 ? VERDICT_FAIL : VERDICT_PASS);
+        assert_true(kind != 0 || (result->finding_count == 1 && names(result, REG_COLUPF, 7, "stuck low")));
+        judge_free(judge);
+        plan_free(many);
+    }
 }
 
 /* COLUPF too dark to be seen as lit: no cell of the playfield is at fault. */
@@ -277,6 +355,38 @@ static void test_too_dark(void **state) {
     assert_int_equal(result->finding_count, 1);
     judge_free(judge);
     plan_free(grey);
+}
+
+/* Every step lights some cells and none all, so that nothing is measured of a COLUPF that is too dark. It is
+ * less to assume than eight stuck bits; but where some step shows a cell, the bits it is. */
+static void test_nothing_lit(void **state) {
+    (void)state;
+    for (int kind = 0; kind < 3; kind++) {
+        unsigned counter = 0;
+        struct problem problem = {0};
+        struct plan *few = plan_new("few", STANDARD_NTSC);
+        static const char *const names[] = {"a", "b", "c"};
+        for (int i = 0; i < 3; i++) {
+            assert_true(plan_add_hold(few, names[i], 0, kind == 1 ? 0x10 : 0, 0xF0, 0x0F, &problem));
+        }
+        struct fault dark = {.lit_low = 0x0C}, bits = {.low = 0xF << 4 | 0xF << 12};
+        struct judge *judge = judge_new(few, DRAW_HASH);
+        draw_round(judge, few, kind == 0 ? &dark : &bits, 4, &counter);
+        const struct result *result = judge_result(judge);
+        assert_int_equal(result->verdict, VERDICT_FAIL);
+        if (kind == 1) {
+            assert_int_equal(result->finding_count, 8);
+            assert_int_equal(result->findings[0].kind, FINDING_BIT_STUCK_LOW);
+        } else { /* the same pictures, and both are said */
+            assert_int_equal(result->finding_count, 1);
+            assert_int_equal(result->findings[0].kind, FINDING_COLOUR_WRONG);
+            assert_int_equal(result->findings[0].reg, REG_COLUPF);
+            assert_non_null(strstr(result->findings[0].text, "No cell is lit"));
+            assert_non_null(strstr(result->findings[0].text, "stuck low at once, would look the same"));
+        }
+        judge_free(judge);
+        plan_free(few);
+    }
 }
 
 /* What a data line does to colours is the line's, and it alone is told. */
@@ -312,19 +422,85 @@ static void test_data_line_without_colour(void **state) {
     judge_free(judge);
 }
 
+/* A picture of a codec's at the end of its rope: what makes most fields unclear makes levels wrong too. */
+static void dim_and_blur(struct reading *reading) {
+    reading->lit_colour.level -= 1.0 / 7;
+    for (int line = 0; line < reading->lines && reading->slate.counter % 4 != 0; line++) {
+        reading->unclear[line] = UINT64_C(1) << line % 40;
+    }
+}
+
+static void test_spoilt(void **state) {
+    (void)state;
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    feed_round(judge, plan, dim_and_blur);
+    const struct result *result = judge_result(judge);
+    if (result->verdict != VERDICT_INCONCLUSIVE) {
+        draw_findings(result);
+        fail_msg("%s", verdict_name(result->verdict));
+    }
+    judge_free(judge);
+}
+
+static double echo;
+
+static void leave_out_echo(struct reading *reading) {
+    reading->echo = echo;
+    reading->lit_colour.level -= echo;
+}
+
+/* The slate's white has all of an echo, narrow cells have nothing of it: no wrong colour, unless it is so by
+ * more. */
+static void test_echo(void **state) {
+    (void)state;
+    static const double echoes[] = {-0.2, -0.1, 0.1, 0.2};
+    for (size_t i = 0; i < sizeof echoes / sizeof echoes[0]; i++) {
+        struct judge *judge = judge_new(plan, DRAW_HASH);
+        echo = echoes[i];
+        feed_round(judge, plan, leave_out_echo);
+        const struct result *result = judge_result(judge);
+        if (result->verdict != VERDICT_PASS) {
+            draw_findings(result);
+            fail_msg("echo %g: %s", echo, verdict_name(result->verdict));
+        }
+        judge_free(judge);
+    }
+}
+
+static void dim_more(struct reading *reading) {
+    leave_out_echo(reading);
+    reading->lit_colour.level -= 1.0 / 7;
+}
+
+static void test_echo_and_a_wrong_colour(void **state) {
+    (void)state;
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    echo = 0.1;
+    feed_round(judge, plan, dim_more);
+    assert_int_equal(judge_result(judge)->verdict, VERDICT_FAIL);
+    judge_free(judge);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_every_bit),
+        cmocka_unit_test(test_spoilt),
+        cmocka_unit_test(test_echo),
+        cmocka_unit_test(test_echo_and_a_wrong_colour),
         cmocka_unit_test(test_nothing_to_see),
         cmocka_unit_test(test_cropped),
         cmocka_unit_test(test_tint),
         cmocka_unit_test(test_no_colour),
         cmocka_unit_test(test_one_register_grey),
         cmocka_unit_test(test_clipped),
+        cmocka_unit_test(test_clipped_at_times),
         cmocka_unit_test(test_bounds),
+        cmocka_unit_test(test_few_of_many),
         cmocka_unit_test(test_too_dark),
+        cmocka_unit_test(test_nothing_lit),
         cmocka_unit_test(test_data_line),
         cmocka_unit_test(test_data_line_without_colour),
+        cmocka_unit_test(test_which_hue),
     };
     return cmocka_run_group_tests(tests, open_plan, close_plan);
 }

@@ -125,7 +125,7 @@ bool board_bench_slate(struct board_bench *bench, int frames, struct slate *slat
         struct field fields[2];
         struct reading reading;
         bench->video.next(bench->video.state, &frame, &bench->problem);
-        const int count = frame_fields(&frame, bench->standard, fields);
+        const int count = frame_split(&frame, SPLIT_WOVEN, fields);
         for (int which = 0; which < count; which++) {
             picture_read(picture, &fields[which], &reading);
             if (reading.state == FIELD_READ) {

@@ -111,4 +111,15 @@ static inline double edge_instant(const struct frame *frame, int y, int from, in
     return to - toward * (sum + 0.5);
 }
 
+/* The magnitude of what a channel with this response to an edge does at a frequency, in cycles a step. */
+static inline double edge_magnitude(const double *edge, int steps, double frequency) {
+    double real = 0, imaginary = 0;
+    for (int i = 1; i < steps; i++) {
+        double angle = 2 * M_PI * frequency * i;
+        real += (edge[i] - edge[i - 1]) * cos(angle);
+        imaginary += (edge[i] - edge[i - 1]) * sin(angle);
+    }
+    return hypot(real, imaginary);
+}
+
 #endif

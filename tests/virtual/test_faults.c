@@ -1,14 +1,7 @@
 /* Faults by their texts: what each sets, and what is said of a wrong one. */
-#include "virtual/bench.h"
-
-#include <setjmp.h>
-#include <stdarg.h>
-#include <stddef.h>
-
-#include <cmocka.h>
+#include "virtual/texts.h"
 
 #include <stdio.h>
-#include <string.h>
 
 static struct virtual_options with(const char *text) {
     struct virtual_options options;
@@ -150,25 +143,9 @@ static void test_every_spelling_is_taken(void **state) {
     assert_int_equal(count, 19);
 }
 
-/* A wrong text is refused with itself, a reason and a right spelling, on one line, and changes nothing. */
-static void check_refused(const struct virtual_options *before, const char *text, const char *reason) {
-    struct virtual_options options = *before;
-    struct problem problem = {0};
-    if (virtual_add_fault(&options, text, &problem)) {
-        fail_msg("'%s' was taken", text);
-    }
-    assert_int_equal(problem.kind, PROBLEM_INPUT);
-    if (strstr(problem.text, reason) == NULL || strchr(problem.text, '\n') != NULL) {
-        fail_msg("'%s' said: %s", text, problem.text);
-    }
-    assert_memory_equal(&options, before, sizeof options);
-}
-
 static void test_wrong_texts(void **state) {
     (void)state;
-    static const struct {
-        const char *text, *reason;
-    } cases[] = {
+    static const struct wrong_text cases[] = {
         {"", "no such fault"},
         {"bit-lo=PF1.3", "bit-low=PF1.3"},
         {"miror-ignored", "mirror-ignored"},
@@ -211,11 +188,7 @@ static void test_wrong_texts(void **state) {
         {"late=\n4", "late=?4"},
         {"bit-low=PF1.3                                                                             ", "..."},
     };
-    struct virtual_options options;
-    virtual_defaults(STANDARD_NTSC, &options);
-    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
-        check_refused(&options, cases[i].text, cases[i].reason);
-    }
+    check_wrong_texts(virtual_add_fault, cases, sizeof cases / sizeof cases[0]);
 }
 
 static void test_contradictions(void **state) {
@@ -231,7 +204,10 @@ static void test_contradictions(void **state) {
                                            {"flaky=PF1.3:low:0.3", "flaky=PF1.4:low:0.4"}};
     for (size_t i = 0; i < sizeof pairs / sizeof pairs[0]; i++) {
         struct virtual_options options = with(pairs[i][0]);
-        check_refused(&options, pairs[i][1], i < 6 ? "other level" : i < 8 ? "already" : "same fraction");
+        check_refused(virtual_add_fault, &options, pairs[i][1],
+                      i < 6   ? "other level"
+                      : i < 8 ? "already"
+                              : "same fraction");
     }
 }
 

@@ -1,18 +1,11 @@
 /* Impairments by their texts, and the named sets: what each sets, what is said of a wrong one, and that all
  * of them give video. */
-#include "virtual/bench.h"
 #include "virtual/kernel.h"
-
-#include <setjmp.h>
-#include <stdarg.h>
-#include <stddef.h>
-
-#include <cmocka.h>
+#include "virtual/texts.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
 static struct virtual_options with(enum standard standard, const char *text) {
     struct virtual_options options;
@@ -89,24 +82,9 @@ static void test_every_spelling_is_taken(void **state) {
     assert_int_equal(count, 33);
 }
 
-static void check_refused(const struct virtual_options *before, const char *text, const char *reason) {
-    struct virtual_options options = *before;
-    struct problem problem = {0};
-    if (virtual_add_impairment(&options, text, &problem)) {
-        fail_msg("'%s' was taken", text);
-    }
-    assert_int_equal(problem.kind, PROBLEM_INPUT);
-    if (strstr(problem.text, reason) == NULL || strchr(problem.text, '\n') != NULL) {
-        fail_msg("'%s' said: %s", text, problem.text);
-    }
-    assert_memory_equal(&options, before, sizeof options);
-}
-
 static void test_wrong_texts(void **state) {
     (void)state;
-    static const struct {
-        const char *text, *reason;
-    } cases[] = {
+    static const struct wrong_text cases[] = {
         {"", "no such impairment"},
         {"gost=0.1:1", "ghost=0.1:1.5"},
         {"noise", "value is missing"},
@@ -154,11 +132,7 @@ static void test_wrong_texts(void **state) {
         {"width=\n", "width=?"},
         {"noise=30                                                                              ", "..."},
     };
-    struct virtual_options options;
-    virtual_defaults(STANDARD_NTSC, &options);
-    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
-        check_refused(&options, cases[i].text, cases[i].reason);
-    }
+    check_wrong_texts(virtual_add_impairment, cases, sizeof cases / sizeof cases[0]);
 }
 
 static void test_later_ones_replace_earlier(void **state) {

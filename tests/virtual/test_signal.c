@@ -234,16 +234,6 @@ static void test_sharpening_overshoots(void **state) {
 
 /* ---- colour ---- */
 
-static double chroma_magnitude(const double *edge, double frequency) {
-    double real = 0, imaginary = 0;
-    for (int i = 1; i < 2 * REACH * PHASES; i++) {
-        double angle = 2 * M_PI * frequency * i / PHASES;
-        real += (edge[i] - edge[i - 1]) * cos(angle);
-        imaginary += (edge[i] - edge[i - 1]) * sin(angle);
-    }
-    return hypot(real, imaginary);
-}
-
 static void test_colour_bandwidth(void **state) {
     (void)state;
     static double edge[2 * REACH * PHASES];
@@ -253,8 +243,8 @@ static void test_colour_bandwidth(void **state) {
         options.chroma_mhz = bandwidths[i];
         measure_edge(&options, true, edge);
         /* 6.75 MHz: every second sample [S BT.601]; -3 dB is 1/sqrt(2) */
-        double there = chroma_magnitude(edge, bandwidths[i] / 6.75),
-               low = chroma_magnitude(edge, 0.02 / 6.75);
+        double there = edge_magnitude(edge, 2 * REACH * PHASES, bandwidths[i] / 6.75 / PHASES),
+               low = edge_magnitude(edge, 2 * REACH * PHASES, 0.02 / 6.75 / PHASES);
         if (fabs(there / low - sqrt(0.5)) > 0.02 || fabs(low - 40) > 1) {
             fail_msg("%g MHz: %.3f of %.2f", bandwidths[i], there / low, low);
         }

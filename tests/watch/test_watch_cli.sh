@@ -1,38 +1,16 @@
 #!/bin/bash
 # `watch` on the command line: how it begins and ends, and what it refuses in one line.
 set -u
-slotjig=$BUILD_DIR/slotjig
-work=$(mktemp -d)
-trap 'rm -rf "$work"' EXIT
-cd "$work" || exit 1
-failed=0
-
-ok() { echo "ok $1"; }
-not_ok() {
-    echo "not ok $1"
-    failed=1
-}
-refused() { # NAME STATUS WORD COMMAND...: one line on standard error, with that word
-    local name=$1 status=$2 word=$3 got
-    shift 3
-    timeout 60 "$@" >out.txt 2>err.txt </dev/null
-    got=$?
-    if [ $got = "$status" ] && [ "$(wc -l <err.txt)" = 1 ] && grep -q -- "$word" err.txt; then
-        ok "$name"
-    else
-        not_ok "$name (exit $got, wanted $status; standard error: $(cat err.txt))"
-    fi
-}
-ends() { # NAME STATUS COMMAND...: one line with the address on standard output, nothing on standard error
-    local name=$1 status=$2 got
-    shift 2
-    timeout 60 "$@" >out.txt 2>err.txt </dev/null
-    got=$?
-    if [ $got = "$status" ] && [ "$(wc -l <out.txt)" = 1 ] && [ ! -s err.txt ] &&
+. "$SOURCE_DIR/tests/commands/calls.sh"
+serves() { # NAME COMMAND...: ends well; one line with the address on standard output, nothing on standard error
+    local name=$1
+    shift
+    call "$@"
+    if [ "$got" = 0 ] && [ "$(wc -l <out.txt)" = 1 ] && [ ! -s err.txt ] &&
         grep -q -E '^watch: http://127\.0\.0\.1:[0-9]+/ ' out.txt; then
         ok "$name"
     else
-        not_ok "$name (exit $got, wanted $status: $(cat out.txt err.txt))"
+        not_ok "$name (exit $got: $(cat out.txt err.txt))"
     fi
 }
 # The state, by whatever client is there; bash can do it alone.
@@ -72,12 +50,12 @@ INI
 "$slotjig" grab --bench virtual --plan one.ini --fields 30 --quiet -o one.yuv || not_ok "a bare recording"
 : >empty.mkv
 
-ends "ends after its seconds" 0 "$slotjig" watch --seconds 1
-ends "ends with the recording" 0 "$slotjig" watch --plan one.ini one.mkv
-ends "ends with a bare recording" 0 "$slotjig" watch --plan one.ini one.yuv
-ends "ends a recording played over and over" 0 "$slotjig" watch --plan one.ini --loop --seconds 2 one.mkv
+serves "ends after its seconds" "$slotjig" watch --seconds 1
+serves "ends with the recording" "$slotjig" watch --plan one.ini one.mkv
+serves "ends with a bare recording" "$slotjig" watch --plan one.ini one.yuv
+serves "ends a recording played over and over" "$slotjig" watch --plan one.ini --loop --seconds 2 one.mkv
 mkfifo silent.yuv
-ends "ends in front of a silent pipe" 0 "$slotjig" watch --seconds 1 silent.yuv
+serves "ends in front of a silent pipe" "$slotjig" watch --seconds 1 silent.yuv
 
 shows "a good console" '"kind":"well"' "$slotjig" watch --plan one.ini
 shows "another standard" '"standard":"pal"' "$slotjig" watch --plan one.ini --standard pal
@@ -98,8 +76,8 @@ refused "seconds that are none" 2 '--seconds 0' "$slotjig" watch --seconds 0
 refused "an unknown bench" 2 'nowhere' "$slotjig" watch --bench nowhere
 refused "an unknown plan" 2 'noplan' "$slotjig" watch --plan noplan
 SLOTJIG_PAGE_MODULE=/nowhere/page.so refused "a module that is not there" 3 'page module' "$slotjig" watch --seconds 1
-timeout 60 "$slotjig" watch empty.mkv >out.txt 2>err.txt
-[ $? = 2 ] || [ $? = 4 ] && [ "$(wc -l <err.txt)" = 1 ] && ok "an empty file" || not_ok "an empty file ($(cat err.txt))"
+refused "an empty file" 2 'the file is empty' "$slotjig" watch empty.mkv
 
-"$slotjig" watch --help | grep -q '^exit: 0' && ok "--help tells its exits" || not_ok "--help tells its exits"
+ends "--help" 0 "$slotjig" watch --help
+says "--help tells its exits" '^exit: 0'
 exit $failed

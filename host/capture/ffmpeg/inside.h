@@ -28,7 +28,6 @@ void log_listen(void);
 uint64_t log_packet(void);
 /* Whether a decoder complained about a packet, one of the last thousand or so. */
 bool log_complained(uint64_t packet);
-void log_complain(uint64_t packet);
 
 /* What FFmpeg's V4L2 input said in this thread since the last call, which is the only way to learn it. */
 enum buffer_trouble { BUFFER_FINE, BUFFER_EMPTY, BUFFER_SHORT, BUFFER_MARKED };

@@ -23,7 +23,7 @@ uint64_t log_packet(void) {
     return atomic_fetch_add(&packets, 1) + 1;
 }
 
-void log_complain(uint64_t packet) {
+static void complain(uint64_t packet) {
     atomic_store(&complaints[packet % REMEMBERED], packet);
 }
 
@@ -38,7 +38,7 @@ static void note_decoder(void *speaker) {
     }
     const AVCodecContext *decoder = speaker;
     if (decoder->reordered_opaque > 0) {
-        log_complain((uint64_t)decoder->reordered_opaque);
+        complain((uint64_t)decoder->reordered_opaque);
     }
 }
 

@@ -2,8 +2,8 @@
  * What becomes of the console's fields, by the slates' counters, and how the grabber treats them. Private to
  * the stage.
  */
-#ifndef SLOTJIG_PICTURE_TALLY_H
-#define SLOTJIG_PICTURE_TALLY_H
+#ifndef SLOTJIG_PICTURE_COUNTING_H
+#define SLOTJIG_PICTURE_COUNTING_H
 
 #include "picture/frames.h"
 
@@ -12,11 +12,11 @@
 
 /* Below half of the counter's range, so that a field that comes late is told from one seen before even where
  * every other field is lost. */
-enum { TALLY_RECENT = 24 };
+enum { COUNTING_RECENT = 24 };
 
-struct tally {
+struct counting {
     struct frames_facts facts;
-    uint32_t recent[TALLY_RECENT]; /* value and counter, packed */
+    uint32_t recent[COUNTING_RECENT]; /* value and counter, packed */
     int recent_count, recent_next;
     bool has_last;
     struct slate last; /* the one farthest on */
@@ -27,10 +27,10 @@ struct tally {
     double noise_power, mixing, slant; /* sums; noise over black-to-white, squared */
 };
 
-void tally_init(struct tally *tally);
+void counting_init(struct counting *counting);
 /* A field that was read, in the order seen. */
-void tally_read(struct tally *tally, const struct reading *reading);
+void counting_read(struct counting *counting, const struct reading *reading);
 /* The picture was away: what passed meanwhile is not the grabber's loss. */
-void tally_away(struct tally *tally);
+void counting_away(struct counting *counting);
 
 #endif
