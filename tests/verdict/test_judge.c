@@ -425,8 +425,10 @@ static void test_lost_midway(void **state) {
     for (unsigned n = 0; n < 40; n++) {
         feed(judge, &none, n / 4, n);
     }
-    assert_non_null(
-        strstr(only_finding(judge_result(judge), FINDING_NO_SLATE)->text, "lack two good fields"));
+    const struct finding *brief = only_finding(judge_result(judge), FINDING_NO_SLATE);
+    assert_non_null(strstr(brief->text, "lack two good fields"));
+    assert_non_null(strstr(brief->next, "Record longer")); /* nothing says that the console were at fault */
+    assert_null(strstr(brief->next, "cartridge"));
     feed_state(judge, FIELD_NO_SLATE, 0, 40);
     assert_non_null(strstr(only_finding(judge_result(judge), FINDING_NO_SLATE)->text, "any more"));
     feed_state(judge, FIELD_NO_SIGNAL, 0, 40);
