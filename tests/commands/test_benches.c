@@ -89,6 +89,20 @@ static void faults_of_a_bench(void **unused) {
     assert_memory_not_equal(&good.options.faults.chip, &wanted.faults.chip, sizeof wanted.faults.chip);
 }
 
+/* Impairments add up, and the kind of grabber goes before all of them, wherever it stands. */
+static void grabber_of_a_bench(void **unused) {
+    (void)unused;
+    struct virtual_options wanted;
+    struct problem problem = {0};
+    virtual_defaults(STANDARD_NTSC, &wanted);
+    assert_true(virtual_use_set(&wanted, "stick", &problem) &&
+                virtual_add_impairment(&wanted, "left=60", &problem) &&
+                virtual_add_impairment(&wanted, "mjpeg=40", &problem));
+    const struct bench_settings bench =
+        find("a", "[bench a]\nimpair = left=60\nimpair = mjpeg=40\ngrabber = stick\n", STANDARD_NTSC, false);
+    assert_memory_equal(&bench.options.grabber, &wanted.grabber, sizeof wanted.grabber);
+}
+
 static void a_bench_is_watched_unless_it_says_not(void **unused) {
     (void)unused;
     assert_true(find("a", "[bench a]\n", STANDARD_NTSC, false).watched);
@@ -329,6 +343,7 @@ int main(void) {
         cmocka_unit_test(builtin_bench_needs_no_file),
         cmocka_unit_test(settings_of_a_bench),
         cmocka_unit_test(faults_of_a_bench),
+        cmocka_unit_test(grabber_of_a_bench),
         cmocka_unit_test(a_bench_is_watched_unless_it_says_not),
         cmocka_unit_test(standard_of_a_bench),
         cmocka_unit_test(wrong_settings),
