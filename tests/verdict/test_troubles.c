@@ -145,7 +145,7 @@ static void test_what_is_usual(void **state) {
 static void test_levels(void **state) {
     (void)state;
     struct frames_facts facts = good_facts;
-    facts.white_low = 212.5; /* 23.5 of 221; a tenth is 22.1, and what noise does 0.9 */
+    facts.white_low = 212.5; /* 23.5 of 221; a tenth is 22.1, and what noise does 0.6 */
     expect(&facts, &good_counts, FINDING_GAIN_HUNTING);
     facts.white_low = 214.5;
     expect(&facts, &good_counts, FINDING_KINDS);
