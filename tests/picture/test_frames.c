@@ -133,8 +133,10 @@ static void lines_filled_in(void **state) {
         film_fill_in(&film, n, n % 2);
         read_film();
         expect_out(1, n, 0);
+        assert_int_equal(fields[0].parity, n % 2);
     }
     expect_facts(LAYOUT_BOBBED, -1, -1, 80);
+    assert_true(facts->mixing < 0.02);
 }
 
 static void blended_frames(void **state) {

@@ -202,11 +202,31 @@ static void a_field_that_ends_early(void **state) {
     picture_free(picture);
 }
 
+/* Fields of one grabber that come a line higher or lower than the one before: the same cells, read at the
+ * band's own line each time. */
+static void it_moves_from_field_to_field(void **state) {
+    (void)state;
+    static const int tops[] = {19, 18, 17, 18, 19, 21, 19, 22, 20, 20};
+    struct scene scene = scene_usual(STANDARD_NTSC);
+    const struct picture_options options = {scene.standard, PICTURE_UNCLEAR};
+    struct picture *picture = picture_new(&options);
+    fill_random(&scene, 3);
+    for (size_t i = 0; i < sizeof tops / sizeof tops[0]; i++) {
+        struct reading reading;
+        scene.top = tops[i];
+        read_scene(picture, &scene, &reading);
+        expect_read(&scene, &reading);
+        assert_int_equal((int)reading.raster.top, tops[i]);
+    }
+    picture_free(picture);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(edges_are_found_to_a_tenth_of_a_sample),
         cmocka_unit_test(a_clean_field_is_exact),
         cmocka_unit_test(it_is_found_wherever_it_lies),
+        cmocka_unit_test(it_moves_from_field_to_field),
         cmocka_unit_test(every_width_step_and_level),
         cmocka_unit_test(strong_noise_still_reads),
         cmocka_unit_test(a_field_that_ends_early),

@@ -234,13 +234,14 @@ static void counts_damaged_mjpeg(void **state) {
     assert_int_equal(counts.gone, 0);
 }
 
-/* Gaps in the device's own times. */
+/* Gaps in the device's own times. One of more than a second is a picture that was away. */
 static void counts_gaps(void **state) {
     (void)state;
     model_only();
     prepare(STANDARD_NTSC);
     trouble(0, TROUBLE_GAP, 40, 3);
     trouble(1, TROUBLE_GAP, 50, 1);
+    trouble(2, TROUBLE_GAP, 55, 40);
     plug_and_open();
     assert_int_equal(read_some(60).frames, 60);
     struct video_counts counts;
