@@ -22,6 +22,7 @@ static int help(void) {
            "`slotjig judge FILE` needs no options. Ctrl-C ends the recording; what was taken until then is "
            "kept.\n\n");
     options_help(TAKES);
+    printf("\nexit: 0 recorded (what it shows is not looked at), 2 wrong usage or input, 3 bench trouble\n");
     return EXIT_PASS;
 }
 

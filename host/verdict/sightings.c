@@ -9,6 +9,11 @@ enum {
 };
 enum { COUNT_PLANES = 8 }; /* counts up to 255 lines; a picture has at most PICTURE_LINES_MAX */
 
+/* With a stronger echo the slate's levels are not those of cells: white has all of it, and what is dark may
+ * have it too. */
+#define ECHO_MOST 0.2
+#define ECHO_MOST_CLIPPED 0.05 /* of which white that is cut off shows a part only */
+
 /* Forty counters at once: bit n of plane p is bit p of cell n's count. */
 struct tally {
     uint64_t plane[COUNT_PLANES];
@@ -248,6 +253,9 @@ enum sight sighting_of(struct judge *judge, size_t index, const struct reading *
     }
     bool torn = false;
     int line = first_wrong(plan_step, &step->expect, reading, lines, &torn);
+    if (line >= 0 && fabs(reading->echo) > (reading->clips_white ? ECHO_MOST_CLIPPED : ECHO_MOST)) {
+        return SIGHT_UNCLEAR;
+    }
     if (torn || (line >= 0 && torn_between_steps(judge, index, reading, lines))) {
         return SIGHT_TORN;
     }

@@ -99,7 +99,8 @@ static void of_the_fields(struct troubles *troubles, const struct frames_facts *
  * measured of them (a quarter of its rms is more than was seen from 30 down to 4 dB), and so do the lines
  * next to the slate's white and black under a comb filter. */
 static double steady(const struct frames_facts *facts) {
-    const double noise = facts->noise_db > 0 ? pow(10, -facts->noise_db / 20) / 4 : 0;
+    const bool noisy = facts->noise_db > 0 && facts->noise_db < NOISE_LEAST;
+    const double noise = noisy ? pow(10, -facts->noise_db / 20) / 4 : 0;
     return HUNTING_MOST + noise + (facts->mixing > MIXING_MOST ? facts->mixing / 2 : 0);
 }
 

@@ -540,6 +540,27 @@ static void test_speed(void **state) {
     judge_free(judge);
 }
 
+/* Cells that a strong echo may have made wrong. */
+static void test_strong_echo(void **state) {
+    (void)state;
+    struct fault low = {.low = 1u << 8};
+    uint32_t step = step_lighting(REG_PF1, 0x08);
+    static const struct {
+        double echo;
+        bool clipped, judged;
+    } cases[] = {{0.12, false, true}, {-0.24, false, false}, {0.02, true, true}, {0.08, true, false}};
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct judge *judge = judge_new(plan, DRAW_HASH);
+        feed(judge, &none, step, 0);
+        struct reading reading;
+        draw_step(&low, plan, step, 1, &reading);
+        reading.echo = cases[i].echo;
+        reading.clips_white = cases[i].clipped;
+        assert_int_equal(judge_reading(judge, &reading, 2), cases[i].judged ? JUDGED_FAIL : JUDGED_NOT);
+        judge_free(judge);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_pass),
@@ -555,6 +576,7 @@ int main(void) {
         cmocka_unit_test(test_single_wrong_field),
         cmocka_unit_test(test_patchy),
         cmocka_unit_test(test_cut_off_below),
+        cmocka_unit_test(test_strong_echo),
         cmocka_unit_test(test_unclear),
         cmocka_unit_test(test_unsettled),
         cmocka_unit_test(test_blind),
