@@ -167,8 +167,8 @@ bool output_folder(const char *path, struct problem *problem) {
     }
     good = good && make_one(part);
     if (!good) {
-        problem_set(problem, PROBLEM_INPUT, "%s: the folder cannot be made: %s; choose another with --out",
-                    path, strerror(errno));
+        problem_set(problem, PROBLEM_INPUT, "%s: the folder cannot be made: %s; choose one that can", path,
+                    strerror(errno));
     }
     free(part);
     return good;

@@ -84,8 +84,8 @@ static bool check_kind(const struct video_input *input, struct problem *problem)
     struct stat facts;
     int code = input->file >= 0 ? fstat(input->file, &facts) : stat(input->name, &facts);
     if (code != 0) {
-        return problem_set(problem, PROBLEM_INPUT, "%s: cannot be opened: %s; check the name", input->told,
-                           strerror(errno));
+        return problem_set(problem, PROBLEM_INPUT, "%s: cannot be opened: %s; check its name and permissions",
+                           input->told, strerror(errno));
     }
     if (S_ISREG(facts.st_mode) && facts.st_size == 0) {
         return problem_set(problem, PROBLEM_INPUT, "%s: the file is empty; record it again", input->told);

@@ -162,8 +162,8 @@ static bool open_file(struct raw *raw, const struct video_input *input, struct p
     /* Not waiting for a pipe's writer here: wait_bytes() does, for a while. */
     raw->file = open(input->name, O_RDONLY | O_NONBLOCK | O_CLOEXEC);
     if (raw->file < 0 || fstat(raw->file, &facts) != 0) {
-        return problem_set(problem, PROBLEM_INPUT, "%s: cannot be opened: %s; check the name", input->told,
-                           strerror(errno));
+        return problem_set(problem, PROBLEM_INPUT, "%s: cannot be opened: %s; check its name and permissions",
+                           input->told, strerror(errno));
     }
     raw->is_pipe = !S_ISREG(facts.st_mode);
     if (raw->is_pipe) {

@@ -319,6 +319,20 @@ static bool refuse_key(const struct bench_settings *bench, const struct setting 
                                 kinds[bench->kind], known);
 }
 
+/* What a report tells of a virtual bench: faults and impairments as they were spelled. */
+static bool say_key(size_t key, const struct setting *setting, struct bench_settings *bench,
+                    struct problem *problem) {
+    char text[BENCH_TEXT_MAX];
+    const bool fault = keys[key].take == take_fault, impairment = keys[key].take == take_impairment;
+    if (keys[key].kinds != FOR_VIRTUAL || keys[key].take == take_seed || keys[key].take == take_nothing) {
+        return true;
+    }
+    snprintf(text, sizeof text, "%s%s%s", fault || impairment ? "" : keys[key].key,
+             fault || impairment ? "" : "=", setting->value);
+    return texts_add(fault ? &bench->faults : &bench->impairments, text) ||
+           setting_refuse(problem, setting, "more than a bench can have; remove some");
+}
+
 bool bench_take_key(struct bench_reading *reading, const struct setting *setting, struct problem *problem) {
     for (size_t i = 0; i < KEYS; i++) {
         if (strcasecmp(setting->key, keys[i].key) != 0) {
@@ -332,7 +346,7 @@ bool bench_take_key(struct bench_reading *reading, const struct setting *setting
                                   keys[i].key);
         }
         reading->given[i] = true;
-        return keys[i].take(setting, reading->bench, problem);
+        return keys[i].take(setting, reading->bench, problem) && say_key(i, setting, reading->bench, problem);
     }
     return refuse_key(reading->bench, setting, false, problem);
 }

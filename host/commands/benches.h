@@ -43,6 +43,7 @@
 
 #include "base/problem.h"
 #include "base/standard.h"
+#include "base/texts.h"
 #include "capture/video.h"
 #include "commands/board_choice.h"
 #include "virtual/bench.h"
@@ -71,8 +72,9 @@ struct bench_video {
 struct bench_settings {
     char name[BENCH_NAME_MAX];
     enum bench_kind kind;
-    bool watched;                   /* a person sees the screen; the built-in bench has none */
-    struct virtual_options options; /* standard; seed, grabber and faults of a virtual one */
+    bool watched;                     /* a person sees the screen; the built-in bench has none */
+    struct virtual_options options;   /* standard; seed, grabber and faults of a virtual one */
+    struct texts faults, impairments; /* of a virtual one, as they were spelled: for reports */
     struct board_choice board;
     char power[BENCH_TEXT_MAX]; /* empty: a person does it */
     struct bench_video video;

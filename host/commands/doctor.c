@@ -300,6 +300,21 @@ static void print_others(FILE *stream, const struct slot_report *slot) {
     }
 }
 
+/* They spoil no check by themselves. */
+static size_t troubles_of(const struct visit *visit, struct finding list[TROUBLES_MAX]) {
+    const struct video_look *look = &visit->look;
+    return visit->has_look && look->opened ? capture_troubles(&look->facts, &look->counts, list) : 0;
+}
+
+static void print_troubles(FILE *stream, const struct visit *visit) {
+    struct finding list[TROUBLES_MAX];
+    const size_t count = troubles_of(visit, list);
+    for (size_t i = 0; i < count; i++) {
+        fprintf(stream, "  capture: %s: %s\n           %-10s next: %s\n", finding_name(list[i].kind),
+                list[i].text, "", list[i].next);
+    }
+}
+
 static void print(FILE *stream, const struct visit *visit, const struct check results[CHECKS], int status) {
     fprintf(stream, "bench %s: %s\n", visit->bench.name, summary(results, status));
     for (int i = 0; i < CHECKS; i++) {
@@ -311,6 +326,7 @@ static void print(FILE *stream, const struct visit *visit, const struct check re
             print_others(stream, &visit->slot);
         }
     }
+    print_troubles(stream, visit);
     if (visit->wrote) {
         fprintf(stream, "written to %s\n", visit->told);
     }
@@ -324,6 +340,8 @@ static json_t *visit_json(const struct visit *visit, const struct check results[
                                               results[i].next));
     }
     const struct video_look *look = &visit->look;
+    struct finding troubles[TROUBLES_MAX];
+    const size_t trouble_count = troubles_of(visit, troubles);
     const struct report_capture capture = {.about = visit->has_look && look->opened ? &look->about : NULL,
                                            .counts = &look->counts,
                                            .facts = &look->facts};
@@ -331,7 +349,8 @@ static json_t *visit_json(const struct visit *visit, const struct check results[
                      visit->bench.name, "exit", status, "summary", summary(results, status), "checks", list,
                      "findings", json_findings(visit->slot.findings, visit->slot.count), "board",
                      visit->board.link != NULL ? board_json(&visit->board) : json_null(), "slot",
-                     slot_report_json(&visit->slot), "capture", json_capture(&capture, NULL, 0), "written",
+                     slot_report_json(&visit->slot), "capture",
+                     json_capture(&capture, troubles, trouble_count), "written",
                      visit->wrote ? json_string(visit->told) : json_null());
 }
 

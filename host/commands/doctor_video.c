@@ -119,12 +119,19 @@ static void look_signal(const struct seen *seen, struct check *check) {
 
 static void look_slate(const struct seen *seen, struct check *check) {
     const struct video_look *look = seen->look;
+    if (look->read == 0 && look->facts.height > FRAME_LINES_MOST) {
+        check_say(check, STATE_UNKNOWN, "a picture, but no slate could be read: its frames were scaled up",
+                  "record at the grabber's own size, 480 or 576 lines");
+        return;
+    }
     if (look->read == 0) {
-        check_say(check, STATE_UNKNOWN,
-                  "a picture, but no slate of slotjig's in it: another program, another source, or a picture "
-                  "too bad to read",
-                  "look at the screen: does it begin with a white band and seven rows of blocks? If not, "
-                  "`slotjig push --plan bits`; if so, try another cable or input");
+        check_say(
+            check, STATE_UNKNOWN,
+            "a picture, but no slate of slotjig's in it: another program, another source, or a picture "
+            "too bad to read",
+            "look at the screen: does it begin with a white band and seven rows of blocks? If not, "
+            "`slotjig push --plan bits`; if so, see that the device cuts nothing off at a side (a larger "
+            "size, no cropping), and try another cable or input");
         return;
     }
     check->state = STATE_OK;
@@ -142,13 +149,12 @@ static void look_raster(const struct seen *seen, struct check *check) {
              raster->left, look->right, look->field_width, raster->clock_width * CELL_CLOCKS, look->lines,
              raster->top * look->frame_lines);
     check->state = STATE_OK;
-    if (!video_look_whole(look) || raster->left < -0.5 || look->right > look->field_width - 0.5) {
+    if (!video_look_whole(look)) { /* with a side cut off no slate is read */
         check->state = STATE_UNKNOWN;
-        snprintf(
-            check->next, sizeof check->next,
-            "the picture is cut off (%d lines and all 160 clocks are wanted): choose a larger size, turn "
-            "cropping or overscan off in the device's settings, and check the standard",
-            wanted);
+        snprintf(check->next, sizeof check->next,
+                 "the picture is cut off below (%d lines are wanted): choose a larger size, turn "
+                 "cropping or overscan off in the device's settings, and check the standard",
+                 wanted);
     }
 }
 
@@ -172,13 +178,34 @@ static void look_margin(const struct seen *seen, struct check *check) {
     }
 }
 
+/* What helps where fewer fields come than the console draws. */
+static const char *advise_fields(const struct frames_facts *facts) {
+    return facts->stale >= 0 ? "the device shows every other field; a run takes longer, and is as good"
+           : facts->layout == LAYOUT_BLENDED
+               ? "turn off deinterlacing in the device's settings; a run takes longer, and misses short "
+                 "faults"
+               : "use another USB port, without a hub, and close what else uses the device; a run takes "
+                 "longer, and misses short faults";
+}
+
 static void look_fields(const struct seen *seen, struct check *check) {
     static const double most = 0.95, half = 0.45;
+    enum { STILL = 32 }; /* fields in a row, as the judge takes it */
     const struct video_look *look = seen->look;
     const struct frames_facts *facts = &look->facts;
     const double wanted =
         standard_table[look->standard].clock_hz / (LINE_CLOCKS * standard_lines(look->standard));
     const double rate = look->seconds > 0 ? (double)facts->fresh / look->seconds : 0;
+    if (look->still >= STILL) {
+        check->state = STATE_UNKNOWN;
+        snprintf(check->text, sizeof check->text,
+                 "the picture stands still: nothing new in the last %llu fields",
+                 (unsigned long long)look->still);
+        snprintf(check->next, sizeof check->next, "%s",
+                 "start the capture again, unplug the device and plug it back; if the picture still stands, "
+                 "switch the console off and on");
+        return;
+    }
     check->state = rate < half * wanted ? STATE_UNKNOWN : STATE_OK;
     snprintf(check->text, sizeof check->text,
              "%.1f different ones a second of the console's %.1f; %s; %llu lost, %llu seen again%s", rate,
@@ -186,12 +213,7 @@ static void look_fields(const struct seen *seen, struct check *check) {
              (unsigned long long)facts->doubled,
              facts->stale >= 0 ? "; one field of each frame is an old one" : "");
     if (rate < most * wanted && look->about.live) {
-        snprintf(
-            check->next, sizeof check->next, "%s",
-            facts->stale >= 0
-                ? "the device shows every other field; a run takes longer, and is as good"
-                : "use another USB port, without a hub, and close what else uses the device; a run takes "
-                  "longer, and misses short faults");
+        snprintf(check->next, sizeof check->next, "%s", advise_fields(facts));
     }
 }
 

@@ -115,8 +115,7 @@ static bool keep(struct grab *grab, struct problem *problem) {
     video_tell(&grab->source, &about, &counts);
     const struct report_capture capture = {&about, &counts, frames_facts(grab->finder)};
     return recording_forget(grab->options->output, problem) && grab->sink.finish(grab->sink.state, problem) &&
-           recording_write(grab->options->output, grab->setup, grab->options, &capture, grab->frames,
-                           problem);
+           recording_write(grab->options->output, grab->setup, &capture, grab->frames, problem);
 }
 
 /* A device that is lost ends the recording; what was taken until then is whole, and kept. */

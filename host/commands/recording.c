@@ -29,29 +29,21 @@ static json_t *date_json(void) {
                : json_null();
 }
 
-static json_t *texts_json(const char *const *texts, int count) {
-    json_t *list = json_array();
-    for (int i = 0; i < count; i++) {
-        json_array_append_new(list, json_string(texts[i]));
-    }
-    return list;
-}
-
-static json_t *bench_json(const struct bench_settings *bench, const struct options *options) {
+static json_t *bench_json(const struct bench_settings *bench) {
     json_t *json = json_pack("{s:s,s:s}", "name", bench->name, "console", bench->console);
     if (bench->kind == BENCH_VIRTUAL) {
         char seed[24];
         snprintf(seed, sizeof seed, "%llu", (unsigned long long)bench->options.seed);
         json_object_update_new(json, json_pack("{s:s,s:s,s:o,s:o}", "seed", seed, "grabber",
                                                bench->options.grabber.set, "impairments",
-                                               texts_json(options->impairments, options->impairment_count),
-                                               "faults", texts_json(options->faults, options->fault_count)));
+                                               json_texts(&bench->impairments), "faults",
+                                               json_texts(&bench->faults)));
     }
     return json;
 }
 
-bool recording_write(const char *file, const struct setup *setup, const struct options *options,
-                     const struct report_capture *capture, uint64_t frames, struct problem *problem) {
+bool recording_write(const char *file, const struct setup *setup, const struct report_capture *capture,
+                     uint64_t frames, struct problem *problem) {
     char path[4096], hash[8];
     char *text = plan_text(setup->plan);
     if (text == NULL || !facts_path(file, path, sizeof path, problem)) {
@@ -63,7 +55,7 @@ bool recording_write(const char *file, const struct setup *setup, const struct o
         "{s:s,s:s,s:o,s:s,s:s,s:i,s:s,s:s,s:I,s:o,s:o}", "what", mark, "version", SLOTJIG_VERSION, "date",
         date_json(), "standard", standard_table[setup->plan->standard].name, "image_hash", hash, "hold",
         setup->hold, "plan", setup->plan->name, "plan_text", text, "frames", (json_int_t)frames, "bench",
-        bench_json(&setup->bench, options), "capture", json_capture(capture, NULL, 0));
+        bench_json(&setup->bench), "capture", json_capture(capture, NULL, 0));
     free(text);
     return json_write(json, path, problem);
 }

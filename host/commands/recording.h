@@ -6,15 +6,14 @@
 #ifndef SLOTJIG_COMMANDS_RECORDING_H
 #define SLOTJIG_COMMANDS_RECORDING_H
 
-#include "commands/options.h"
 #include "commands/setup.h"
 #include "report/json.h"
 
 #include <stdbool.h>
 
 /* Writes FILE.json beside the video file. */
-bool recording_write(const char *file, const struct setup *setup, const struct options *options,
-                     const struct report_capture *capture, uint64_t frames, struct problem *problem);
+bool recording_write(const char *file, const struct setup *setup, const struct report_capture *capture,
+                     uint64_t frames, struct problem *problem);
 /* Whether recording_write() would leave other people's files alone: false when FILE.json is there and is none
  * of ours. */
 bool recording_ready(const char *file, struct problem *problem);

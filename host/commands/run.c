@@ -69,8 +69,7 @@ static bool write_result(const struct report *report, const char *folder, struct
            json_write(json_result(report), path, problem);
 }
 
-static struct report report_of(const struct setup *setup, const struct options *options,
-                               const struct result *result, int exit) {
+static struct report report_of(const struct setup *setup, const struct result *result, int exit) {
     const bool virtual = setup->bench.kind == BENCH_VIRTUAL;
     return (struct report){.command = "run",
                            .plan = setup->plan,
@@ -81,11 +80,9 @@ static struct report report_of(const struct setup *setup, const struct options *
                            .seed = setup->bench.options.seed,
                            .has_seed = virtual,
                            .exit = exit,
-                           .faults = options->faults,
-                           .fault_count = options->fault_count,
+                           .faults = &setup->bench.faults,
                            .grabber = virtual ? setup->bench.options.grabber.set : NULL,
-                           .impairments = options->impairments,
-                           .impairment_count = options->impairment_count};
+                           .impairments = &setup->bench.impairments};
 }
 
 /* What the console model was asked for and does not have is said, never dropped. */
@@ -171,7 +168,7 @@ static int finish(struct run *run, const struct problem *lost) {
                   &slot);
         slot_add_findings(&slot, &result);
     }
-    struct report report = report_of(run->setup, run->options, &result, status);
+    struct report report = report_of(run->setup, &result, status);
     report.capture = capture_of(run);
     report.problem = lost != NULL ? lost->text : NULL;
     report.more = json_pack("{s:s,s:o,s:o,s:o}", "console", run->setup->bench.console, "signal",

@@ -47,22 +47,41 @@ static bool choose_board(struct board_choice *choice, const struct options *opti
     return true;
 }
 
+static bool say(struct texts *texts, const char *text, struct problem *problem) {
+    return texts_add(texts, text) ||
+           problem_set(problem, PROBLEM_INPUT, "'%.60s': more than a bench can have; give fewer", text);
+}
+
+static bool say_noise(struct texts *impairments, double noise_db, struct problem *problem) {
+    char text[32];
+    snprintf(text, sizeof text, "noise=%g", noise_db);
+    return say(impairments, text, problem);
+}
+
 /* The set first: it replaces whatever else is said of the grabber. */
 static bool change_virtual(struct bench_settings *bench, const struct options *options,
                            struct problem *problem) {
     struct virtual_options *virtual = &bench->options;
     virtual->seed = options->seed_given ? options->seed : virtual->seed;
-    if (options->grabber != NULL && !virtual_use_set(virtual, options->grabber, problem)) {
-        return false;
+    if (options->grabber != NULL) {
+        bench->impairments = (struct texts){0};
+        if (!virtual_use_set(virtual, options->grabber, problem)) {
+            return false;
+        }
     }
     for (int i = 0; i < options->impairment_count; i++) {
-        if (!virtual_add_impairment(virtual, options->impairments[i], problem)) {
+        if (!virtual_add_impairment(virtual, options->impairments[i], problem) ||
+            !say(&bench->impairments, options->impairments[i], problem)) {
             return false;
         }
     }
     virtual->grabber.noise_db = options->noise_given ? options->noise : virtual->grabber.noise_db;
+    if (options->noise_given && !say_noise(&bench->impairments, options->noise, problem)) {
+        return false;
+    }
     for (int i = 0; i < options->fault_count; i++) {
-        if (!virtual_add_fault(virtual, options->faults[i], problem)) {
+        if (!virtual_add_fault(virtual, options->faults[i], problem) ||
+            !say(&bench->faults, options->faults[i], problem)) {
             return false;
         }
     }

@@ -9,6 +9,7 @@ struct looking {
     struct frames *frames;
     struct video_look *look;
     double left, right, top, clock_width, slant; /* sums */
+    uint64_t fresh;                              /* fields that were new, until now */
     int silent;                                  /* times in a row that no frame came */
 };
 
@@ -24,6 +25,7 @@ static void count_reading(struct looking *looking, const struct field *field, co
     look->fields++;
     look->dark += reading->state == FIELD_NO_SIGNAL;
     look->strange += reading->state == FIELD_NO_SLATE || reading->state == FIELD_BAD_SLATE;
+    look->still = reading->state == FIELD_READ ? look->still + 1 : 0;
     if (reading->state != FIELD_READ) {
         return;
     }
@@ -67,6 +69,9 @@ static bool one_frame(struct looking *looking, struct problem *problem) {
     for (int i = 0; i < count; i++) {
         count_reading(looking, &fields[i], &readings[i]);
     }
+    const uint64_t fresh = frames_facts(looking->frames)->fresh;
+    looking->look->still = fresh != looking->fresh ? 0 : looking->look->still;
+    looking->fresh = fresh;
     return true;
 }
 

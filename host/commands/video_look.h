@@ -20,6 +20,7 @@ struct video_look {
     uint64_t frames, fields; /* seen */
     uint64_t dark, strange;  /* fields: without a signal; with a picture, but no slate that can be read */
     uint64_t read;           /* with a slate */
+    uint64_t still;          /* of them, those at the end that showed nothing new */
     struct raster raster;    /* mean of the fields read */
     double right;            /* mean: right edge of the picture, samples */
     int frame_lines;         /* of the last field read */

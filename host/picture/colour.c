@@ -24,7 +24,7 @@ double colour_saturation(const struct cell_colour *colour) {
 }
 
 struct sums {
-    int cells, samples, chroma_samples;
+    int cells, samples, chroma_samples; /* cells: those thinned out too */
     int luma, cb, cr;
 };
 
@@ -56,15 +56,14 @@ static void add_cell(const struct field *field, const struct reading *reading, i
         sums->luma += luma[(ptrdiff_t)(first + i) * field->step];
     }
     sums->samples += samples;
-    sums->cells++;
     if (reading->has_chroma) {
         add_chroma(field, line, (first + 1) >> field->chroma_x,
                    ((first + samples - 2) >> field->chroma_x) + 1, 1, sums);
     }
 }
 
-static uint64_t count_bits(uint64_t mask) {
-    uint64_t count = 0;
+static int count_bits(uint64_t mask) {
+    int count = 0;
     for (; mask != 0; mask &= mask - 1) {
         count++;
     }
@@ -79,7 +78,9 @@ static uint64_t surrounded(uint64_t above, uint64_t here, uint64_t below) {
 static void add_cells(const struct field *field, const struct reading *reading, int line, int turn,
                       uint64_t mask, struct sums *sums) {
     int first = (int)reading->raster.top + SLATE_LINES;
-    if (count_bits(mask) > CELLS_A_LINE) {
+    const int count = count_bits(mask);
+    sums->cells += count;
+    if (count > CELLS_A_LINE) {
         mask &= every_fourth << turn % 4;
     }
     for (int cell = 0; mask != 0; cell++, mask >>= 1) {
@@ -91,8 +92,8 @@ static void add_cells(const struct field *field, const struct reading *reading, 
 
 static struct cell_colour colour_of(const struct sums *sums, const struct raster *raster,
                                     const struct sums *white) {
-    struct cell_colour colour = {.count = sums->cells};
-    if (sums->cells == 0) {
+    struct cell_colour colour = {.count = sums->samples > 0 ? sums->cells : 0};
+    if (colour.count == 0) {
         return colour;
     }
     colour.level = ((double)sums->luma / sums->samples - raster->black) / (raster->white - raster->black);

@@ -160,6 +160,7 @@ static void search(struct frames *frames, const struct frame *frame, struct view
 }
 
 static void read_frame(struct frames *frames, const struct frame *frame, struct view *view) {
+    frames->counting.facts.height = frame->height;
     if (frame->height != frames->height) {
         frames->height = frame->height;
         frames->split = frame->height > FIELD_LINES_MAX ? SPLIT_WOVEN : SPLIT_NONE;

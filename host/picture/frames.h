@@ -28,7 +28,8 @@ struct frames_facts {
     enum layout layout; /* of the last frames */
     int changes;        /* times the layout changed on the way */
     int older;          /* woven, stacked: 0 the top field is the older, 1 the bottom one; -1 not known */
-    int stale; /* woven, stacked: 0 top, 1 bottom: that field of each frame is not fresh; -1: both are */
+    int stale;  /* woven, stacked: 0 top, 1 bottom: that field of each frame is not fresh; -1: both are */
+    int height; /* of the last frame, lines */
     uint64_t frames;
     uint64_t read;            /* slates read */
     uint64_t fresh;           /* of them, different from those before */
@@ -45,6 +46,11 @@ struct frames_facts {
     double white_low, white_high, black_low, black_high; /* least and most over the fields, codes */
     uint64_t clipped; /* fields whose white or black stood at the end of the code range */
 };
+
+/* A frame of more lines than a field pair has, blanking and all [S BT.470: 625], was scaled up after the
+ * grabber.
+ */
+#define FRAME_LINES_MOST 625
 
 struct frames; /* allocated once; holds the struct picture */
 

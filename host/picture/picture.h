@@ -30,7 +30,7 @@ struct raster {
 
 /* A colour as the grabber gave it, mean over many cells. */
 struct cell_colour {
-    int count;     /* cells of lines it was measured on; 0: nothing is known */
+    int count;     /* cells of lines it stands for, some of which were measured; 0: nothing is known */
     double level;  /* of the luma: 0 the slate's black, 1 its white */
     double cb, cr; /* codes away from grey, after what the slate's white itself has */
 };

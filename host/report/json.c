@@ -130,10 +130,11 @@ static json_t *raster_json(const struct result *result) {
                      (double)result->frame_lines, "slant", raster->slant);
 }
 
-static json_t *texts_json(const char *const *texts, int count) {
+json_t *json_texts(const struct texts *texts) {
     json_t *list = json_array();
-    for (int i = 0; i < count; i++) {
-        json_array_append_new(list, json_string(texts[i]));
+    const char *text = NULL;
+    while (texts != NULL && (text = texts_next(texts, text)) != NULL) {
+        json_array_append_new(list, json_string(text));
     }
     return list;
 }
@@ -208,11 +209,10 @@ static json_t *settings_json(const struct report *report) {
     if (report->has_seed) {
         json_object_set_new(settings, "seed", json_integer((json_int_t)report->seed));
     }
-    json_object_set_new(settings, "faults", texts_json(report->faults, report->fault_count));
+    json_object_set_new(settings, "faults", json_texts(report->faults));
     if (report->grabber != NULL) {
         json_object_set_new(settings, "grabber", json_string(report->grabber));
-        json_object_set_new(settings, "impairments",
-                            texts_json(report->impairments, report->impairment_count));
+        json_object_set_new(settings, "impairments", json_texts(report->impairments));
     }
     return settings;
 }

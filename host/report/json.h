@@ -3,6 +3,7 @@
 #define SLOTJIG_REPORT_JSON_H
 
 #include "base/problem.h"
+#include "base/texts.h"
 #include "capture/video.h"
 #include "expect/expect.h"
 #include "picture/frames.h"
@@ -29,17 +30,17 @@ struct report {
     uint64_t seed;
     bool has_seed;
     int exit;
-    const char *command; /* "run", "judge" */
-    const char *const *faults;
-    int fault_count;
-    const char *grabber; /* the virtual bench's set; NULL where there is none */
-    const char *const *impairments;
-    int impairment_count;
-    struct report_capture capture; /* about NULL: no video was looked at */
-    const char *problem;           /* why it ended early; NULL: it did not */
-    json_t *more;                  /* keys of the command's own, such as `board` and `slot`; may be NULL */
+    const char *command;             /* "run", "judge" */
+    const struct texts *faults;      /* NULL: none */
+    const char *grabber;             /* the virtual bench's set; NULL where there is none */
+    const struct texts *impairments; /* NULL: none */
+    struct report_capture capture;   /* about NULL: no video was looked at */
+    const char *problem;             /* why it ended early; NULL: it did not */
+    json_t *more;                    /* keys of the command's own, such as `board` and `slot`; may be NULL */
 };
 
+/* An array of strings. */
+json_t *json_texts(const struct texts *texts);
 /* Object `capture`; troubles: what is wrong with the capture chain. null where about is NULL. */
 json_t *json_capture(const struct report_capture *capture, const struct finding *troubles, size_t count);
 json_t *json_findings(const struct finding *findings, size_t count);

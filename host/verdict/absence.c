@@ -62,7 +62,7 @@ static int append(char *text, size_t size, int used, uint64_t count, const char 
 }
 
 /* "12 flat, 300 with a picture but no slate": what came instead of readable fields. */
-static void tell_seen(const struct judge *judge, char *text, size_t size) {
+static bool tell_seen(const struct judge *judge, char *text, size_t size) {
     const struct field_counts *counts = &judge->counts;
     char foreign[48];
     snprintf(foreign, sizeof foreign, "of another image (hash $%04X, not $%04X)", counts->foreign_hash,
@@ -75,16 +75,16 @@ static void tell_seen(const struct judge *judge, char *text, size_t size) {
     used = append(text, size, used, counts->foreign, foreign);
     used = append(text, size, used, counts->beyond, "of a step beyond the plan's last");
     used = append(text, size, used, counts->cropped, "cut off below");
-    if (used == 0) {
-        snprintf(text, size, "none unreadable");
-    }
+    return used > 0;
 }
 
 static void add_no_slate(struct judge *judge) {
     const struct field_counts *counts = &judge->counts;
     struct finding *finding = add(judge, FINDING_NO_SLATE);
     char seen[160];
-    tell_seen(judge, seen, sizeof seen);
+    if (!tell_seen(judge, seen, sizeof seen)) {
+        snprintf(seen, sizeof seen, "no field long enough");
+    }
     if (counts->idle + counts->foreign > counts->no_slate + counts->bad_slate + counts->no_signal) {
         snprintf(finding->text, sizeof finding->text,
                  "No field of this image's slate. Seen: %s. Another image is in the console, or none.", seen);
@@ -94,6 +94,14 @@ static void add_no_slate(struct judge *judge) {
             "No slate%s. Seen: %s. The processor may run garbage (a cartridge data line stuck), or sync is "
             "lost, or standard or image is not the one told.",
             judge->last_step < 0 ? "" : " any more", seen);
+    }
+    if (judge->capture.height > FRAME_LINES_MOST && judge->counts.accepted == 0) {
+        snprintf(
+            finding->next, sizeof finding->next,
+            "Frames of %d lines were scaled up after the grabber, and such are not read. Record at the "
+            "grabber's own size (480 or 576 lines), or scale the recording back to that, the whole picture "
+            "and nothing around it. Then: do plan, image and standard belong together?",
+            judge->capture.height);
     }
 }
 
@@ -125,15 +133,24 @@ static void add_owed(struct judge *judge) {
                  "black "
                  "and white, none of them clearly wrong.",
                  judge->owed, first, name, unclear);
+        snprintf(
+            finding->next, sizeof finding->next, "%s",
+            "The video first: what is said of the capture; its plugs and cable, the tuning, another supply, "
+            "another grabber. Then power off, reseat the cartridge, clean its contacts; then a console known "
+            "to be good.");
         return;
     }
     char seen[140];
-    tell_seen(judge, seen, sizeof seen);
+    const bool some = tell_seen(judge, seen, sizeof seen);
     snprintf(finding->text, sizeof finding->text,
-             "%zu steps lack two good fields, first %zu (%.40s): not shown long enough, or lost. Unreadable "
-             "fields: "
-             "%s.",
-             judge->owed, first, name, seen);
+             "%zu steps lack two good fields, first %zu (%.40s): not shown long enough, or lost. %s%s.",
+             judge->owed, first, name, some ? "Unreadable fields: " : "Every field was readable", seen);
+    if (!some) {
+        snprintf(
+            finding->next, sizeof finding->next, "%s",
+            "Record longer, two whole rounds of the plan, or show each step longer (--hold); a recording "
+            "that was cut off or copied in part has to be made again.");
+    }
 }
 
 /* Why there is no answer, as far as the fields say. */

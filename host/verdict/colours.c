@@ -7,6 +7,9 @@
 
 #define UNCLEAR_LEVEL 0.25 /* of the black-white distance: half way to the threshold */
 
+/* One step that is off may be the chain's; two that are what one stuck bit makes of just them are not. */
+enum { RARE_LEAST = 2 };
+
 /* ---- suppositions ---- */
 
 struct guess {
@@ -21,12 +24,14 @@ static enum reg reg_of(enum side side) {
     return side == LIT ? REG_COLUPF : REG_COLUBK;
 }
 
-/* What the guess would change is off indeed, on the whole, and nearly all of it by half at least. */
-static bool is_confirmed(const struct judge *judge, const struct fault *before, const struct fault *guess) {
+/* What the guess would change is off indeed, on the whole, and nearly all of it by half at least. Where it is
+ * few of all that was measured (`rare`): two at least, and the guess is what they look like. */
+static bool is_confirmed(const struct judge *judge, const struct fault *before, const struct fault *guess,
+                         bool rare) {
     struct items items = colours_items_of(judge, before), others = colours_items_of(judge, guess);
     struct item item, other;
     struct turn turn = colours_turn_of(judge, guess); /* it is the guess that fits */
-    int changed = 0, half_off = 0;
+    int changed = 0, half_off = 0, as_guessed = 0;
     double off = 0;
     while (colours_next_item(&items, &item) && colours_next_item(&others, &other)) {
         bool hue = item.foretold.hue != other.foretold.hue ||
@@ -37,14 +42,17 @@ static bool is_confirmed(const struct judge *judge, const struct fault *before, 
             double by = colours_offness(judge, &item, &turn);
             off += by;
             half_off += by > 0.5;
+            as_guessed += colours_offness(judge, &other, &turn) <= 1;
         }
     }
-    return changed > 0 && off > changed && half_off >= changed * (1 - 2 * COLOUR_OUTLIERS);
+    const double most = changed * (1 - 2 * COLOUR_OUTLIERS);
+    return changed > 0 && off > changed && half_off >= most &&
+           (!rare || (changed >= RARE_LEAST && as_guessed >= most));
 }
 
 /* How many fit, the best first. */
-static int find_guesses(const struct judge *judge, const struct fault *before, struct guess guesses[],
-                        int most) {
+static int find_guesses(const struct judge *judge, const struct fault *before, bool rare,
+                        struct guess guesses[], int most) {
     int count = 0;
     for (int trial = 0; trial < 2 * 2 * 7; trial++) {
         struct guess guess = {
@@ -55,7 +63,7 @@ static int find_guesses(const struct judge *judge, const struct fault *before, s
         guess.error = colours_error_of(judge, &guess.fault);
         int at = count < most ? count : most - 1;
         if (guess.error < 0 || (count == most && guess.error >= guesses[at].error) ||
-            !is_confirmed(judge, before, &guess.fault)) {
+            !is_confirmed(judge, before, &guess.fault, rare)) {
             continue;
         }
         while (at > 0 && guesses[at - 1].error > guess.error) {
@@ -207,14 +215,16 @@ bool colours_judge(struct judge *judge, const struct cause *explained) {
         return false;
     }
     struct offs offs = colours_count_off(judge, &before);
-    if (colours_error_of(judge, &before) >= 0 || is_spoilt(judge, &offs)) {
+    /* Few of all that was measured: only a stuck bit that draws just these is believed. */
+    const bool rare = colours_error_of(judge, &before) >= 0;
+    if ((rare && offs.off[LIT] + offs.off[DARK] < RARE_LEAST) || is_spoilt(judge, &offs)) {
         return false;
     }
-    int count = drop_worse(guesses, find_guesses(judge, &before, guesses, GUESSES));
+    int count = drop_worse(guesses, find_guesses(judge, &before, rare, guesses, GUESSES));
     size_t told = judge->result.finding_count;
     if (count > 0) {
         tell_guesses(judge, &offs, guesses, count);
-    } else {
+    } else if (!rare) {
         tell_registers(judge, &offs);
     }
     judge->colours.wrong = judge->result.finding_count > told;

@@ -18,6 +18,7 @@
 #define ROTATION_HUES 3        /* different hues it takes to know it */
 #define SLOPE_HUES 5           /* and to know the colour trimmer's part */
 #define WIDE 0.5         /* of the most cells of a colour in a step: fewer are too narrow to be sure of */
+#define WIDE_ENOUGH 60   /* five cells on each of the dozen lines that are looked at */
 #define CLIPPED_MOST 1.3 /* more than that above white is not expected of a grabber's gain [P] */
 
 enum { FIELDS_LEAST = 2, HUES = 16 };
@@ -155,7 +156,8 @@ bool colours_next_item(struct items *items, struct item *item) {
         enum side side = (enum side)(items->at++ % 2);
         const struct colour_mean *seen = seen_in(judge, step, side);
         int expected = side == LIT ? step->expect.lit_colour : step->expect.dark_colour;
-        if (expected >= 0 && seen->fields >= FIELDS_LEAST && seen->cells >= items->most[side] * WIDE) {
+        if (expected >= 0 && seen->fields >= FIELDS_LEAST &&
+            seen->cells >= fmin(items->most[side] * WIDE, WIDE_ENOUGH)) {
             *item = (struct item){
                 .seen = seen,
                 .side = side,

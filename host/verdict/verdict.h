@@ -125,6 +125,10 @@ long judge_last_step(const struct judge *judge);
  * judge_free(). */
 const struct result *judge_result(struct judge *judge);
 
+/* Trouble of the capture chain that these facts tell, without any judging; returns how many. */
+size_t capture_troubles(const struct frames_facts *facts, const struct video_counts *counts,
+                        struct finding list[TROUBLES_MAX]);
+
 const char *verdict_name(enum verdict verdict);   /* "pass", "fail", "inconclusive" */
 const char *finding_name(enum finding_kind kind); /* "bit_stuck_low" ... */
 /* 0 pass, 1 fail, 4 inconclusive. (2 and 3 are not a result's.) */

@@ -184,6 +184,25 @@ static void no_colour_is_guessed(void **state) {
     assert_true(colour_saturation(&reading.dark_colour) <= 0);
 }
 
+/* Of wide runs not all cells are measured; the count is that of all, so that a wider one never counts less.
+ */
+static void wider_runs_count_more(void **state) {
+    (void)state;
+    int before = 0;
+    for (int width = 3; width <= CELLS; width++) {
+        struct scene scene = scene_usual(STANDARD_NTSC);
+        for (int line = 0; line < PICTURE_LINES_MAX; line++) {
+            scene.cells[line] = (UINT64_C(1) << width) - 1;
+        }
+        struct reading reading = read_scene(&scene, true);
+        if (reading.lit_colour.count < before) {
+            fail_msg("%d cells wide: %d, one less: %d", width, reading.lit_colour.count, before);
+        }
+        before = reading.lit_colour.count;
+    }
+    assert_true(before > 100);
+}
+
 /* Of white with the echo in it. An echo that a cell in the midst of its like has whole, up to a cell and a
  * half late, is none. */
 static void an_echo_is_measured(void **state) {
@@ -209,7 +228,8 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(noise_is_measured_to_a_tenth), cmocka_unit_test(a_mix_of_lines_is_measured),
         cmocka_unit_test(an_echo_is_measured),          cmocka_unit_test(codes_at_the_end_of_their_range),
-        cmocka_unit_test(colours_are_those_drawn),      cmocka_unit_test(no_colour_is_guessed),
+        cmocka_unit_test(wider_runs_count_more),        cmocka_unit_test(colours_are_those_drawn),
+        cmocka_unit_test(no_colour_is_guessed),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -322,7 +322,10 @@ int main(void) {
     strcat(program, "/slotjig");
     strcpy(file, folder);
     strcat(file, "/speed.yuv");
-    if (!store_frames(seed != NULL ? strtoull(seed, NULL, 10) : 1)) {
+    const uint64_t first = seed != NULL ? strtoull(seed, NULL, 10) : 1;
+    printf("Speed and memory, whole processes, seed %llu (SLOTJIG_SEED)\n\n", (unsigned long long)first);
+    fflush(stdout); /* children share it */
+    if (!store_frames(first)) {
         return 3;
     }
     bool good = write_file(frames) && beside_ffmpeg(frames);

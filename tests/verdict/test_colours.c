@@ -295,6 +295,42 @@ static void test_bounds(void **state) {
                      VERDICT_FAIL); /* no stuck bit does that: still not what it should be */
 }
 
+/* Two of many steps that one stuck bit makes grey are that bit's; one alone may be the chain's, and so may
+ * two that no bit makes what they are. */
+static void test_few_of_many(void **state) {
+    (void)state;
+    for (int kind = 0; kind < 4; kind++) {
+        unsigned counter = 0;
+        struct problem problem = {0};
+        struct plan *many = plan_new("many", STANDARD_NTSC);
+        for (int i = 0; i < 24; i++) {
+            char name[20];
+            uint8_t hue = i == 20 || (i == 21 && kind != 1) ? 0x80 : i == 22 ? 0x10 : 0x00;
+            struct band band = {
+                .lines = 168,
+                .count = 2,
+                .writes = {{REG_PF1, 0xFF, WRITE_BEFORE}, {REG_COLUPF, (uint8_t)(hue | 0x0E), WRITE_BEFORE}}};
+            snprintf(name, sizeof name, "step %d", i);
+            assert_true(plan_add_step(many, name, &band, 1, &problem));
+        }
+        struct fault fault = {.lit_low = kind < 2 ? 0x80 : 0};
+        struct judge *judge = judge_new(many, DRAW_HASH);
+        for (uint32_t i = 0; i < 4 * many->step_count; i++) {
+            struct reading reading;
+            draw_step(&fault, many, i / 4, counter++, &reading);
+            if (kind == 3 && (i / 4 == 3 || i / 4 == 4)) {
+                reading.lit_colour.level *= 0.8;
+            }
+            judge_reading(judge, &reading, 2);
+        }
+        const struct result *result = judge_result(judge);
+        assert_int_equal(result->verdict, kind == 0 ? VERDICT_FAIL : VERDICT_PASS);
+        assert_true(kind != 0 || (result->finding_count == 1 && names(result, REG_COLUPF, 7, "stuck low")));
+        judge_free(judge);
+        plan_free(many);
+    }
+}
+
 /* COLUPF too dark to be seen as lit: no cell of the playfield is at fault. */
 static void test_too_dark(void **state) {
     (void)state;
@@ -459,6 +495,7 @@ int main(void) {
         cmocka_unit_test(test_clipped),
         cmocka_unit_test(test_clipped_at_times),
         cmocka_unit_test(test_bounds),
+        cmocka_unit_test(test_few_of_many),
         cmocka_unit_test(test_too_dark),
         cmocka_unit_test(test_nothing_lit),
         cmocka_unit_test(test_data_line),

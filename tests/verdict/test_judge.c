@@ -293,6 +293,19 @@ static void test_blended(void **state) {
     }
 }
 
+/* A field that lacks the picture's last line says nothing of it, and a pass speaks for every line. */
+static void test_cut_off_below(void **state) {
+    (void)state;
+    struct judge *judge = judge_new(plan, DRAW_HASH);
+    for (unsigned n = 0; n < 8; n++) {
+        struct reading reading;
+        draw_step(&none, plan, 0, n, &reading);
+        reading.lines -= n % 2 == 1;
+        assert_int_equal(judge_reading(judge, &reading, 2), n % 2 == 1 || n == 0 ? JUDGED_NOT : JUDGED_PASS);
+    }
+    judge_free(judge);
+}
+
 static void test_unclear(void **state) {
     (void)state;
     struct judge *judge = judge_new(plan, DRAW_HASH);
@@ -412,8 +425,10 @@ static void test_lost_midway(void **state) {
     for (unsigned n = 0; n < 40; n++) {
         feed(judge, &none, n / 4, n);
     }
-    assert_non_null(
-        strstr(only_finding(judge_result(judge), FINDING_NO_SLATE)->text, "lack two good fields"));
+    const struct finding *brief = only_finding(judge_result(judge), FINDING_NO_SLATE);
+    assert_non_null(strstr(brief->text, "lack two good fields"));
+    assert_non_null(strstr(brief->next, "Record longer")); /* nothing says that the console were at fault */
+    assert_null(strstr(brief->next, "cartridge"));
     feed_state(judge, FIELD_NO_SLATE, 0, 40);
     assert_non_null(strstr(only_finding(judge_result(judge), FINDING_NO_SLATE)->text, "any more"));
     feed_state(judge, FIELD_NO_SIGNAL, 0, 40);
@@ -561,6 +576,7 @@ int main(void) {
         cmocka_unit_test(test_single_wrong_field),
         cmocka_unit_test(test_patchy),
         cmocka_unit_test(test_strong_echo),
+        cmocka_unit_test(test_cut_off_below),
         cmocka_unit_test(test_unclear),
         cmocka_unit_test(test_unsettled),
         cmocka_unit_test(test_blind),

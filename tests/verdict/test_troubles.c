@@ -156,6 +156,24 @@ static void test_levels(void **state) {
     expect(&facts, &good_counts, FINDING_NOISY);
     facts.noise_db = 22.1;
     expect(&facts, &good_counts, FINDING_KINDS);
+    /* What noise, and a comb filter, do to the levels that are measured is no hunting. Levels of the virtual
+     * grabber, at 8 dB, and with the kind `comb` on a board's idle picture. */
+    facts = (struct frames_facts){.layout = LAYOUT_WOVEN,
+                                  .stale = -1,
+                                  .frames = 5000,
+                                  .read = 10000,
+                                  .fresh = 10000,
+                                  .noise_db = 5.8,
+                                  .white_low = 205,
+                                  .white_high = 216,
+                                  .black_low = 26,
+                                  .black_high = 51};
+    expect(&facts, &good_counts, FINDING_NOISY);
+    facts = good_facts;
+    facts.mixing = 0.27;
+    facts.white_low = 212;
+    expect(&facts, &good_counts, FINDING_COMB_FILTER);
+    facts = good_facts;
     facts.noise_db = 0; /* not known */
     facts.mixing = 0.119;
     expect(&facts, &good_counts, FINDING_KINDS);

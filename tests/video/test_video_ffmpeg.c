@@ -39,7 +39,8 @@ static void output(char *path, size_t size) {
     snprintf(path, size, "%s/ffmpeg-%d.yuv", folder != NULL ? folder : "/tmp", (int)getpid());
 }
 
-/* The console anew, frame by frame, until one is the file's first; then each must be the file's next. */
+/* How many of the file's frames are the console's, in order: the console anew, frame by frame. Between them
+ * some may be lacking where ffmpeg was kept waiting. */
 static int frames_alike(FILE *file) {
     struct video_source anew;
     struct frame frame;
@@ -54,8 +55,6 @@ static int frames_alike(FILE *file) {
         if (memcmp(frame.y.data, read, size) == 0) {
             alike++;
             more = fread(read, 1, size, file) == size;
-        } else if (alike > 0) {
-            break;
         }
     }
     anew.close(anew.state);

@@ -170,9 +170,14 @@ static void test_host(void **state) {
 
 static void test_other_sites(void **state) {
     struct site *site = *state;
-    char ours[64];
+    char ours[64], both[128];
     snprintf(ours, sizeof ours, "Origin: http://127.0.0.1:%d\r\n", site->port);
     assert_int_equal(get(site, "GET", "/state.json", ours), 200);
+    /* A good one behind a bad one makes nothing good. */
+    snprintf(both, sizeof both, "Origin: http://evil.example\r\n%s", ours);
+    assert_int_equal(get(site, "GET", "/state.json", both), 403);
+    assert_int_equal(get(site, "GET", "/", "Sec-Fetch-Site: cross-site\r\nSec-Fetch-Site: same-origin\r\n"),
+                     403);
     assert_int_equal(get(site, "GET", "/state.json", "Origin: http://evil.example\r\n"), 403);
     assert_int_equal(get(site, "GET", "/state.json", "Origin: null\r\n"), 403);
     assert_int_equal(get(site, "GET", "/state.json", "Origin: http://127.0.0.1:1\r\n"), 403);

@@ -213,8 +213,8 @@ static bool open_bytes(struct reader *reader, const struct video_input *input, d
         file = open(input->name, O_RDONLY | O_NONBLOCK | O_CLOEXEC);
     }
     if (file < 0) {
-        return problem_set(problem, PROBLEM_INPUT, "%s: cannot be opened: %s; check the name", reader->where,
-                           strerror(errno));
+        return problem_set(problem, PROBLEM_INPUT, "%s: cannot be opened: %s; check its name and permissions",
+                           reader->where, strerror(errno));
     }
     if (!bytes_open(&reader->bytes, file, silent_s, input->stopped)) {
         if (input->file < 0) {

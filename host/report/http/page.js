@@ -89,6 +89,14 @@ function showStrip(state) {
     at("strip").setAttribute("aria-label", "Margin over the last minute: " + words);
 }
 
+function checkWord(row, state) {
+    if (row.state === "bad" && row.check === "capture" && state.troubles.length > 0) {
+        return state.troubles.join(", ").toLowerCase();
+    }
+    if (row.state === "bad" && row.check === "slate" && state.now.kind === "stands_still") return "stands still";
+    return CHECKS[row.check]?.[row.state] ?? "not known";
+}
+
 function showChecks(state) {
     const list = at("checks");
     while (list.children.length < state.checks.length) {
@@ -105,8 +113,7 @@ function showChecks(state) {
         list.children[i].dataset.state = row.state;
         setText(mark, MARKS[row.state]);
         setText(name, row.check);
-        const uneven = row.check === "capture" && state.troubles.length > 0 && row.state === "bad";
-        setText(word, uneven ? state.troubles.join(", ").toLowerCase() : (CHECKS[row.check]?.[row.state] ?? "not known"));
+        setText(word, checkWord(row, state));
     });
 }
 
@@ -121,11 +128,11 @@ function fillList(list, rows) {
 
 function showFacts(state) {
     const source = state.source;
-    const shown = state.step < 0 ? "none yet" : `${state.step} of ${state.steps}: ${state.step_name}`;
+    const shown = state.step < 0 ? "none yet" : `${state.step}: ${state.step_name}`;
     const raster = state.raster;
     fillList(at("facts"), [
         ["step", shown],
-        ["steps seen", `${state.steps_seen}, wrong ${state.steps_wrong}`],
+        ["steps seen", `${state.steps_seen} of ${state.steps}, wrong ${state.steps_wrong}`],
         ["frames a second", state.frames_a_second.toFixed(1)],
         ["new fields a second", state.fields_a_second.toFixed(1)],
         ["noise", state.noise_db === null ? "not known" : state.noise_db + " dB below black to white"],

@@ -77,6 +77,8 @@ async function lostSignals(page, source) {
     }
     await source.become("still");
     verify("a picture that stands still is named", await headlineIs(page, "Picture stands still"), await text(page, "headline"));
+    const slate = page.locator("#checks li", { hasText: "slate" });
+    verify("and it is no slate of another plan", (await slate.textContent()).includes("stands still"), await slate.textContent());
     await source.become("good");
     verify("the signal's return shows", await headlineIs(page, "All well"), await text(page, "headline"));
 }
