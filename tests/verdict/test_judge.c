@@ -5,7 +5,6 @@
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
-#include <time.h>
 
 #include <cmocka.h>
 
@@ -515,31 +514,6 @@ static void test_names(void **state) {
     }
 }
 
-static double seconds(void) {
-    struct timespec now;
-    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &now);
-    return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
-}
-
-/* The judge must not hold up the 6,000 fields a second that reading one may take. */
-static void test_speed(void **state) {
-    (void)state;
-    enum { FIELDS = 20000 };
-    struct judge *judge = judge_new(plan, DRAW_HASH);
-    struct reading reading;
-    draw_step(&none, plan, 3, 0, &reading);
-    double start = seconds();
-    for (unsigned n = 0; n < FIELDS; n++) {
-        reading.slate.counter = n & 63;
-        judge_reading(judge, &reading, 2);
-    }
-    double rate = FIELDS / (seconds() - start);
-    print_message("judge %.0f fields/s\n", rate);
-    assert_int_equal(judge_result(judge)->fields_judged, FIELDS - 1);
-    assert_true(rate > 20000);
-    judge_free(judge);
-}
-
 /* Cells that a strong echo may have made wrong. */
 static void test_strong_echo(void **state) {
     (void)state;
@@ -588,7 +562,6 @@ int main(void) {
         cmocka_unit_test(test_wilson),
         cmocka_unit_test(test_next_is_least_invasive_first),
         cmocka_unit_test(test_names),
-        cmocka_unit_test(test_speed),
     };
     return cmocka_run_group_tests(tests, open_plan, close_plan);
 }
