@@ -43,11 +43,19 @@ static void step_pictures(FILE *stream, const struct report *report, size_t inde
     }
 }
 
+/* So many that the findings above them stay on the screen. */
+enum { STEPS_SHOWN = 6 };
+
 static void failing_steps(FILE *stream, const struct report *report) {
+    size_t failing = 0;
     for (size_t i = 0; i < report->result->step_count; i++) {
-        if (report->result->steps[i].verdict == VERDICT_FAIL) {
+        if (report->result->steps[i].verdict == VERDICT_FAIL && failing++ < STEPS_SHOWN) {
             step_pictures(stream, report, i);
         }
+    }
+    if (failing > STEPS_SHOWN) {
+        fprintf(stream, "\n  and %zu more failing steps: --json FILE and --out DIR have them all\n",
+                failing - STEPS_SHOWN);
     }
 }
 
