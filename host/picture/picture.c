@@ -6,11 +6,17 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* Clocks rms among the playfield's edges: with less, a lean that is not known moves their mean by a third of
+ * a clock at most [A: over the picture its ends lie sqrt(3) times as far off]. */
+#define UPRIGHT_SPREAD 0.2
+
 /* A grabber may put the two fields of a frame a line apart, so each has its own guess. */
 struct guess {
     bool valid;
     struct band_place place;
 };
+
+enum { MIXED_FIELDS = 64 }; /* for so many fields a source that mixed some is taken to mix all */
 
 struct picture {
     struct picture_options options;
@@ -18,6 +24,7 @@ struct picture {
     int shift; /* of the chip's writes, see slate_read() */
     struct slant slant;
     struct edge_tools edges;
+    int mixed; /* fields still to be taken for mixed ones */
 };
 
 struct picture *picture_new(const struct picture_options *options) {
@@ -93,6 +100,17 @@ static bool is_cut_off(const struct field *field, const struct raster *raster) {
     return left < -0.25 || right + PICTURE_CLOCKS * raster->clock_width > field->width - 1.0;
 }
 
+/* Where fields are mixed, none tells of a lean: bits that differ stand between black and white, and their
+ * edges anywhere; a mixture over a change of step may even read as plain. */
+static bool is_mixing(struct picture *picture, bool blended) {
+    if (blended) {
+        picture->mixed = MIXED_FIELDS;
+    } else if (picture->mixed > 0) {
+        picture->mixed--;
+    }
+    return picture->mixed > 0;
+}
+
 void picture_read(struct picture *picture, const struct field *field, struct reading *out) {
     struct guess *guess = &picture->guess[field->parity & 1];
     memset(out, 0, sizeof *out);
@@ -101,10 +119,11 @@ void picture_read(struct picture *picture, const struct field *field, struct rea
         return;
     }
     struct raster *raster = &out->raster;
-    if (!out->blended) {
+    bool upright = is_mixing(picture, out->blended);
+    if (!upright) {
         slant_follow(field, &out->slate, &picture->slant, raster);
     }
-    raster->slant = slant_now(&picture->slant);
+    raster->slant = upright ? 0 : slant_now(&picture->slant);
     if (is_cut_off(field, raster) || slate_beheaded(field, raster)) {
         out->state = FIELD_NO_SLATE;
         return;
@@ -112,10 +131,13 @@ void picture_read(struct picture *picture, const struct field *field, struct rea
     guess->valid = true;
     guess->place = (struct band_place){(int)raster->top, raster->left,
                                        raster->left + PICTURE_CLOCKS * raster->clock_width};
-    out->unsettled = !out->blended && slant_is_unknown(&picture->slant, raster);
+    out->unsettled = !upright && slant_is_unknown(&picture->slant, raster);
     cells_read(field, &picture->options, out);
-    if (!slant_hides_edges(&picture->slant, raster)) {
+    if (upright || !slant_hides_edges(&picture->slant, raster)) {
         edges_measure(field, &picture->edges, out);
+    }
+    if (upright && out->offset_spread > UPRIGHT_SPREAD) {
+        out->edges = 0;
     }
     colours_measure(field, out);
     chain_measure(field, out);

@@ -28,6 +28,7 @@ static const struct packing {
     {{"layout=bobbed", "mjpeg=50"}, LAYOUT_BOBBED, -1, -1, false, false},
     {{"layout=blended"}, LAYOUT_BLENDED, -1, -1, false, false},
     {{"layout=blended", "noise=24", "ghost=0.1:1.5"}, LAYOUT_BLENDED, -1, -1, false, false},
+    {{"layout=blended", "noise=30", "slant=0.01"}, LAYOUT_BLENDED, -1, -1, false, false},
     {{"stale=top"}, LAYOUT_WOVEN, -2, 0, false, false},
     {{"stale=bottom:30", "noise=24"}, LAYOUT_WOVEN, -2, 1, false, false},
     {{"stale=bottom:7", "pairs"}, LAYOUT_WOVEN, -2, 1, false, false},
@@ -99,7 +100,50 @@ static void every_packing(void **state) {
     }
 }
 
+/* A lean that mixed fields hide is no fault of the console. */
+static void mixed_and_leaning(void **state) {
+    (void)state;
+    static const struct packing packing = {
+        {"layout=blended", "noise=30", "slant=0.04"}, LAYOUT_BLENDED, -1, -1, false, false};
+    struct virtual_options options;
+    struct loop loop;
+    options_of(&packing, &options);
+    loop_hold = HOLD;
+    assert_true(loop_run(&loop, "bits", &options, NULL, NULL));
+    if (loop.session.result->verdict == VERDICT_FAIL) {
+        fail_msg("%s", loop_findings(&loop));
+    }
+    loop_end(&loop);
+}
+
+/* Mixed slates tell nothing of a lean, so what one odd first field said of it must not stand for the run. */
+static void late_in_mixed_fields(void **state) {
+    (void)state;
+    static const struct {
+        uint64_t seed;
+        const char *fault;
+    } cases[] = {{1619, "late=1"}, {1624, "late=6"}, {1628, "late=10"}, {1681, "tia-data=6:high"}};
+    loop_hold = HOLD;
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct virtual_options options;
+        struct problem problem = {0};
+        struct loop loop;
+        virtual_defaults(STANDARD_NTSC, &options);
+        options.seed = cases[i].seed;
+        assert_true(virtual_use_set(&options, "blend", &problem));
+        if (!loop_run(&loop, "bits", &options, cases[i].fault, NULL)) {
+            fail_msg("%s: %s", cases[i].fault, loop.problem.text);
+        }
+        enum finding_kind kind = cases[i].fault[0] == 'l' ? FINDING_SHIFTED : FINDING_DATA_LINE_STUCK;
+        if (loop.session.result->finding_count == 0 || loop.session.result->findings[0].kind != kind) {
+            fail_msg("%s: %s", cases[i].fault, loop_findings(&loop));
+        }
+        loop_end(&loop);
+    }
+}
+
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(every_packing)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(every_packing), cmocka_unit_test(mixed_and_leaning),
+                                       cmocka_unit_test(late_in_mixed_fields)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
