@@ -131,11 +131,46 @@ static void steps_mixed(void **state) {
     assert_in_range(unread, 56, 64);
 }
 
+/* A leaning field that reads as plain: once fields are mixed, it tells of no lean for a while, and then
+ * again. */
+static void no_lean_from_a_mixing_source(void **state) {
+    (void)state;
+    enum { FOR_A_WHILE = 63 };
+    const struct picture_options options = {.standard = STANDARD_NTSC};
+    struct picture *own = picture_new(&options);
+    struct picture *kept = picture;
+    struct reading reading;
+    picture = own;
+    for (int n = 0; n < FOR_A_WHILE + 8; n++) {
+        const struct slate slate = {0x82EB, 5, (uint8_t)(n & 63)},
+                           next = {0x82EB, 5, (uint8_t)((n + 1) & 63)};
+        struct scene scene = scene_usual(STANDARD_NTSC);
+        scene.step = 1;
+        scene.slate = n == 0 ? next : slate;
+        scene.slant = n == 0 ? 0 : 0.03;
+        uint8_t *leaning, *plain = draw(&slate, 0, 0, 1);
+        draw_field(&scene, &leaning);
+        mix(n == 0 ? plain : leaning, leaning, n == 0 ? 8 : 0, &reading);
+        assert_int_equal(reading.state, FIELD_READ);
+        assert_int_equal(reading.blended, n == 0);
+        if (n <= FOR_A_WHILE) {
+            assert_true(fabs(reading.raster.slant) <= 0);
+            assert_false(reading.unsettled);
+        }
+        free(leaning);
+        free(plain);
+    }
+    assert_true(fabs(reading.raster.slant - 0.03) < 0.005);
+    picture = kept;
+    picture_free(own);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(every_share_of_every_pair, start, end),
         cmocka_unit_test_setup_teardown(halves_through_stuck_bits, start, end),
         cmocka_unit_test_setup_teardown(steps_mixed, start, end),
+        cmocka_unit_test(no_lean_from_a_mixing_source),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
