@@ -247,13 +247,12 @@ static bool names(const struct result *result, int position, bool high) {
     return false;
 }
 
-/* Two lines of the video chip's data bus tie register bits together in threes and fours, never in twos, so no
- * single cause but the pair draws these pictures; except where D1 to D3 of PF1 and PF2 are both stuck alike:
- * PF0 does not show those lines, so the data line is the simpler name, and the pair must be told in its text.
- */
+/* A data line of the video chip that is stuck changes bits of several registers, so it draws what a pair
+ * draws only where just two of them reach the playfield: D2 and D3 of PF1 and PF2, stuck alike, for PF0 does
+ * not show those. Then the line is the simpler cause and comes first. */
 static bool is_data_line(const struct pair *pair) {
     const struct pf_bit *a = &expect_serial[pair->a], *b = &expect_serial[pair->b];
-    return pair->high_a == pair->high_b && a->reg != b->reg && a->bit == b->bit && a->bit >= 1 && a->bit <= 3;
+    return pair->high_a == pair->high_b && a->reg != b->reg && a->bit == b->bit && a->bit >= 2 && a->bit <= 3;
 }
 
 static void run_pair(size_t index, void *out) {
