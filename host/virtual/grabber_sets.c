@@ -58,7 +58,7 @@ static bool no_such_set(const char *name, struct problem *problem) {
         size_t at = strlen(names);
         snprintf(names + at, sizeof names - at, "%s%s", at == 0 ? "" : ", ", set->name);
     }
-    return problem_set(problem, PROBLEM_INPUT, "grabber '%.60s': there is no such set; there are %s", name,
+    return problem_set(problem, PROBLEM_INPUT, "grabber '%.60s': there is no such kind; there are %s", name,
                        names);
 }
 
