@@ -1,6 +1,7 @@
 #include "commands/options.h"
 
 #include "commands/benches.h"
+#include "plan/every.h"
 #include "plan/plan_file.h"
 #include "rom/rom.h"
 
@@ -55,6 +56,12 @@ enum code {
     CODE_AGREED,
     CODE_LOOP,
     CODE_NO_PUSH,
+    CODE_CALM,
+    CODE_AGAINST,
+    CODE_WINDOWS,
+    CODE_LINES,
+    CODE_EXPORT,
+    CODE_FLASHES,
     CODE_QUIET,
     CODE_HELP,
     CODE_OUTPUT = 'o'
@@ -119,6 +126,16 @@ static const struct {
     {CODE_SECONDS, TAKES_WATCH, "seconds", "N", "end after so long (default: Ctrl-C, or the source's end)"},
     {CODE_LOOP, TAKES_WATCH, "loop", NULL, "play a recording over and over"},
     {CODE_NO_PUSH, TAKES_WATCH, "no-push", NULL, "leave the board as it is"},
+    {CODE_WINDOWS, TAKES_PLAN, "windows", "FILE",
+     "of a drawing: rewrite registers where this result of plan moments says (default: the handbook)"},
+    {CODE_LINES, TAKES_PLAN, "lines", "N", "of plan every: lines that each pattern is shown for (default 1)"},
+    {CODE_EXPORT, TAKES_EXPORT, "export", "FILE", "of a drawing: its tables and kernel as MOS assembly"},
+    {CODE_AGAINST, TAKES_AGAINST, "against", "FILE",
+     "an earlier result of the same plan (moments, colours): what differs"},
+    {CODE_FLASHES, TAKES_FLASHES, "flashes", NULL, "how the plan flashes, by WCAG 2.3.1 and ITU-R BT.1702"},
+    {CODE_CALM, TAKES_FLASHING, "calm", NULL, "show it so slowly that it stays below the limits of flashing"},
+    {CODE_AGREED, TAKES_FLASHING, "agreed-to-flashing", NULL,
+     "everybody who can see the screen has agreed to a plan that flashes"},
     {CODE_AGREED, TAKES_WATCH, "agreed-to-flashing", NULL,
      "let viewers who agree too have up to ten pictures a second"},
     {CODE_QUIET, 0, "quiet", NULL, "no progress and no report on the terminal"},
@@ -210,6 +227,7 @@ static bool set_number(enum code code, const char *text, struct options *options
         uint64_t least, most;
         int *where;
     } numbers[] = {{CODE_HOLD, "hold", HOLD_MIN, HOLD_MAX, &options->hold},
+                   {CODE_LINES, "lines", 1, EVERY_REPEAT_MAX, &options->lines},
                    {CODE_FIELDS, "fields", 2, 100000000, &options->fields},
                    {CODE_BAUD, "baud", BAUD_MIN, BAUD_MAX, &options->baud},
                    {CODE_STEP, "step", 0, UINT8_MAX, &options->step},
@@ -239,12 +257,15 @@ static bool set_text(enum code code, const char *text, struct options *options) 
     const struct {
         enum code code;
         const char **where;
-    } texts[] = {
-        {CODE_PLAN, &options->plan},       {CODE_BENCH, &options->bench},   {CODE_BENCHES, &options->benches},
-        {CODE_JSON, &options->json},       {CODE_OUT, &options->out},       {CODE_OUTPUT, &options->output},
-        {CODE_LISTING, &options->listing}, {CODE_PNG, &options->png},       {CODE_CELLS, &options->cells},
-        {CODE_BOARD, &options->board},     {CODE_SERIAL, &options->serial}, {CODE_SCHEME, &options->scheme},
-        {CODE_GRABBER, &options->grabber}, {CODE_INPUT, &options->input},   {CODE_VIDEO, &options->video}};
+    } texts[] = {{CODE_PLAN, &options->plan},        {CODE_BENCH, &options->bench},
+                 {CODE_BENCHES, &options->benches},  {CODE_JSON, &options->json},
+                 {CODE_OUT, &options->out},          {CODE_OUTPUT, &options->output},
+                 {CODE_LISTING, &options->listing},  {CODE_PNG, &options->png},
+                 {CODE_CELLS, &options->cells},      {CODE_BOARD, &options->board},
+                 {CODE_SERIAL, &options->serial},    {CODE_SCHEME, &options->scheme},
+                 {CODE_AGAINST, &options->against},  {CODE_WINDOWS, &options->windows},
+                 {CODE_EXPORT, &options->export_to}, {CODE_GRABBER, &options->grabber},
+                 {CODE_INPUT, &options->input},      {CODE_VIDEO, &options->video}};
     for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
         if (texts[i].code == code) {
             *texts[i].where = text;
@@ -269,6 +290,8 @@ static bool set_flag(enum code code, struct options *options) {
                  {CODE_WRITE, &options->write},
                  {CODE_LOOP, &options->loop},
                  {CODE_AGREED, &options->agreed_to_flashing},
+                 {CODE_CALM, &options->calm},
+                 {CODE_FLASHES, &options->flashes},
                  {CODE_NO_PUSH, &options->no_push}};
     for (size_t i = 0; i < sizeof flags / sizeof flags[0]; i++) {
         if (flags[i].code == code) {
@@ -315,7 +338,35 @@ static bool refuse(int code, char **argv, struct problem *problem) {
                        argv[0], argv[0]);
 }
 
+/* `--plan drawing FILE` and `--plan drawing:FILE`; the file is the first word that is no option. */
+static bool take_drawing(struct options *options, struct problem *problem) {
+    const char *const plan = options->plan;
+    if (plan == NULL || strncmp(plan, "drawing", 7) != 0 || (plan[7] != '\0' && plan[7] != ':')) {
+        return true;
+    }
+    if (plan[7] == ':') {
+        options->drawing = plan + 8;
+    } else if (options->operand_count > 0) {
+        options->drawing = *options->operands++;
+        options->operand_count--;
+    }
+    if (options->drawing == NULL || options->drawing[0] == '\0') {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "--plan drawing: name the picture: --plan drawing FILE, or --plan drawing:FILE");
+    }
+    options->plan = "drawing";
+    return true;
+}
+
+/* `every`, or `every:N` for N patterns. */
+static bool is_every(const char *name) {
+    return strcmp(name, "every") == 0 || strncmp(name, "every:", 6) == 0;
+}
+
 static bool is_plan_file(const char *name) {
+    if (name != NULL && (is_every(name) || strcmp(name, "drawing") == 0)) {
+        return false;
+    }
     for (const struct plan_builtin *plan = plan_builtins; name != NULL && plan->name != NULL; plan++) {
         if (strcmp(plan->name, name) == 0) {
             return false;
@@ -347,6 +398,9 @@ bool options_parse(int argc, char **argv, unsigned takes, struct options *option
     }
     options->operands = argv + optind;
     options->operand_count = argc - optind;
+    if ((takes & TAKES_PLAN) != 0 && !take_drawing(options, problem)) {
+        return false;
+    }
     if (options->operand_count > 0 && (takes & TAKES_OPERANDS) == 0 && !options->help) {
         return problem_set(problem, PROBLEM_INPUT, "%s: `%s` takes no such word; see `slotjig %s --help`",
                            options->operands[0], argv[0], argv[0]);

@@ -42,20 +42,26 @@ enum {
     TAKES_THREADS = 1 << 21,
     TAKES_VIDEO = 1 << 22, /* --video, --seconds */
     TAKES_WRITE = 1 << 23,
-    TAKES_WATCH = 1 << 24 /* --port, --agreed-to-flashing, --loop, --no-push */
+    TAKES_WATCH = 1 << 24,    /* --port, --agreed-to-flashing, --loop, --no-push */
+    TAKES_FLASHING = 1 << 25, /* --agreed-to-flashing, --calm */
+    TAKES_AGAINST = 1 << 26,
+    TAKES_EXPORT = 1 << 27,
+    TAKES_FLASHES = 1 << 28
 };
 
 struct options {
     const char *plan, *bench, *benches, *json, *out, *output, *listing, *png, *cells, *mode, *screen, *board,
-        *serial, *scheme, *grabber, *input, *video;
+        *serial, *scheme, *grabber, *input, *video, *against, *windows, *export_to,
+        *drawing; /* the picture of plan `drawing` */
     enum standard standard;
     bool standard_given, seed_given, by_eye, quiet, help, ram, free, loader, whole, no_read_back, write;
-    bool agreed_to_flashing, loop, no_push;
+    bool agreed_to_flashing, calm, flashes, loop, no_push;
     bool wants_board; /* the command is about a real board where no bench is named */
     int port;         /* 0: not given */
     uint64_t seed;
     double noise;
     bool noise_given;
+    int lines;   /* a pattern of plan `every`; 0: not given */
     int hold;    /* 0: not given */
     int fields;  /* 0: not given */
     int baud;    /* 0: not given */

@@ -1,5 +1,7 @@
 #include "commands/outcome.h"
 
+#include "report/moments_report.h"
+#include "report/palette_report.h"
 #include "report/pictures.h"
 #include "report/terminal.h"
 
@@ -18,8 +20,10 @@ bool outcome_path(const char *folder, const char *name, char *path, size_t size,
 }
 
 static bool is_ours(const char *name) {
-    static const char *const patterns[] = {"failing.mkv", "field.png", "steps.png", "result.json",
-                                           "step-[0-9][0-9][0-9][0-9].png"};
+    static const char *const patterns[] = {
+        "failing.mkv", "field.png",   "steps.png",   "result.json", "step-[0-9][0-9][0-9][0-9].png",
+        "moments.csv", "moments.txt", "moments.svg", "colours.csv", "colours.txt",
+        "colours.svg", "difference.*"};
     for (size_t i = 0; i < sizeof patterns / sizeof patterns[0]; i++) {
         if (fnmatch(patterns[i], name, 0) == 0) {
             return true;
@@ -83,11 +87,17 @@ static bool pictures(const struct report *report, const char *folder, const stru
     return step_pictures(report, folder, problem);
 }
 
+static bool measurements(const struct result *result, const char *folder, struct problem *problem) {
+    return (result->moments == NULL || moments_write(result->moments, folder, problem)) &&
+           (result->palette == NULL || palette_write(result->palette, folder, problem));
+}
+
 bool outcome_write(const struct report *report, const struct options *options, const struct keeper *keeper,
                    struct problem *problem) {
     print_report(report, options);
     if (options->json != NULL && !json_write(json_result(report), options->json, problem)) {
         return false;
     }
-    return options->out == NULL || pictures(report, options->out, keeper, problem);
+    return options->out == NULL || (pictures(report, options->out, keeper, problem) &&
+                                    measurements(report->result, options->out, problem));
 }

@@ -20,9 +20,9 @@ static void show_progress(const struct watching *watching, bool last) {
         return;
     }
     size_t owed = judge_owed(session->judge);
-    fprintf(stderr, "\r  %llu fields, step %ld, %zu of %zu steps have their fields%s\033[K%s",
+    fprintf(stderr, "\r  %llu fields, step %ld, %zu of %zu pictures have their fields%s\033[K%s",
             (unsigned long long)watching->fields, judge_last_step(session->judge),
-            session->plan->step_count - owed, session->plan->step_count,
+            plan_pictures(session->plan) - owed, (size_t)plan_pictures(session->plan),
             watching->waiting ? "; waiting for the video device" : "", last ? "\r\033[K" : "");
     fflush(stderr);
 }
@@ -39,7 +39,7 @@ static bool enough(const struct watching *watching) {
     if (session->hold == 0) {
         return false;
     }
-    uint64_t round = (uint64_t)session->plan->step_count * (uint64_t)session->hold + 128;
+    uint64_t round = (uint64_t)plan_pictures(session->plan) * (uint64_t)session->hold + 128;
     uint64_t fields = session_passed(watching->fields, frames_facts(session->frames));
     return judge_complete(session->judge) || fields >= round * SESSION_ROUNDS_MAX ||
            (!watching->any_judged && fields >= round);
@@ -116,12 +116,16 @@ static void subtract(struct video_counts *counts, const struct video_counts *bef
 static void say_owed(const struct session *session, struct problem *problem) {
     const struct problem lost = *problem;
     problem_set(problem, lost.kind, "%.480s; until then %zu of %zu steps had their fields", lost.text,
-                session->plan->step_count - judge_owed(session->judge), session->plan->step_count);
+                plan_pictures(session->plan) - judge_owed(session->judge),
+                (size_t)plan_pictures(session->plan));
 }
 
 bool session_run(struct session *session, const struct video_source *source, struct problem *problem) {
     struct watching watching = {.session = session, .source = source};
-    struct picture_options options = {.standard = session->plan->standard, .unclear_below = PICTURE_UNCLEAR};
+    const enum plan_kind kind = session->plan->kind;
+    struct picture_options options = {.standard = session->plan->standard,
+                                      .unclear_below = PICTURE_UNCLEAR,
+                                      .detail = kind == PLAN_MOMENTS || kind == PLAN_COLOURS};
     struct video_counts before;
     session->result = NULL;
     session->judge = judge_new(session->plan, session->hash);

@@ -17,8 +17,18 @@ enum {
     SESSION_SILENCE_S = 10  /* without a frame, before a live source counts as one without video */
 };
 
+/* How a console is told what to show next. Called between frames; never blocks longer than a message takes.
+ */
+struct session_feed {
+    void *user; /* NULL: the console goes through the plan by itself */
+    /* Offers values that the judge owes. *taken of them were taken, from the first on: fewer where the queue
+     * is full. False: the board was lost. */
+    bool (*offer)(void *user, const uint32_t *values, size_t count, size_t *taken, struct problem *problem);
+};
+
 struct session {
     const struct plan *plan;
+    struct session_feed feed;
     uint16_t hash;
     int hold;              /* fields a step is shown; 0: a file, read to its end */
     double silence_s;      /* 0: SESSION_SILENCE_S; longer than the source itself waits for a lost device */

@@ -2,6 +2,8 @@
 
 #include "base/output.h"
 #include "commands/outcome.h"
+#include "plan/drawing.h"
+#include "plan/every.h"
 #include "plan/plan_text.h"
 
 #include <math.h>
@@ -10,9 +12,32 @@
 #include <string.h>
 #include <unistd.h>
 
+static bool open_drawing(const struct options *options, enum standard standard, struct plan **plan,
+                         struct problem *problem) {
+    struct write_windows windows;
+    windows_handbook(&windows);
+    return (options->windows == NULL || windows_read(options->windows, &windows, problem)) &&
+           drawing_plan(options->drawing, standard, &windows, plan, problem);
+}
+
+static bool open_every(const char *name, const struct options *options, enum standard standard,
+                       struct plan **plan, struct problem *problem) {
+    uint64_t count = 2 * EVERY_VALUES;
+    return (name[5] == '\0' ||
+            option_number("plan every", name + 6, EVERY_LEAST, 2 * EVERY_VALUES, &count, problem)) &&
+           every_plan((uint32_t)count, options->lines > 0 ? options->lines : 1, standard, plan, problem);
+}
+
 bool setup_plan(const struct options *options, enum standard standard, struct plan **plan,
                 struct problem *problem) {
-    return plan_open(options->plan == NULL ? "bits" : options->plan, standard, plan, problem);
+    const char *name = options->plan == NULL ? "bits" : options->plan;
+    if (options->drawing != NULL) {
+        return open_drawing(options, standard, plan, problem);
+    }
+    if (strcmp(name, "every") == 0 || strncmp(name, "every:", 6) == 0) {
+        return open_every(name, options, standard, plan, problem);
+    }
+    return plan_open(name, standard, plan, problem);
 }
 
 int setup_watched_hold(enum standard standard) {

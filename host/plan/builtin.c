@@ -1,5 +1,8 @@
 /* The plans that are built in. A new one is a builder and a line in plan_builtins. */
 #include "expect/expect.h"
+#include "plan/colours.h"
+#include "plan/every.h"
+#include "plan/moments.h"
 #include "plan/plan.h"
 
 #include <stdio.h>
@@ -84,9 +87,17 @@ static bool build_bits(enum standard standard, struct plan **out, struct problem
     return true;
 }
 
+static bool build_every(enum standard standard, struct plan **out, struct problem *problem) {
+    return every_plan(2 * EVERY_VALUES, 1, standard, out, problem);
+}
+
 const struct plan_builtin plan_builtins[] = {
     {"bits",
      "every playfield bit alone and missing, all, none, alternating, the unconnected ones; copy and mirror",
      build_bits},
+    {"every", "all 2,097,152 register values in copy and mirror, a new one on each line", build_every},
+    {"moments", "when in a line a write takes effect: seven registers, each of a line's 76 cycles",
+     moments_plan},
+    {"colours", "all 128 colours of COLUBK and of COLUPF, measured", colours_plan},
     {NULL, NULL, NULL},
 };

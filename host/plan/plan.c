@@ -1,4 +1,5 @@
 #include "plan/plan.h"
+#include "plan/moments.h"
 #include "plan/plan_file.h"
 
 #include <stdio.h>
@@ -21,6 +22,21 @@ struct plan *plan_new(const char *name, enum standard standard) {
         return NULL;
     }
     return plan;
+}
+
+bool plan_counts(const struct plan *plan) {
+    return plan->kind == PLAN_EVERY || plan->kind == PLAN_MOMENTS;
+}
+
+uint32_t plan_pictures(const struct plan *plan) {
+    switch (plan->kind) {
+    case PLAN_EVERY:
+        return 2 * plan->every.bases;
+    case PLAN_MOMENTS:
+        return MOMENT_VALUES;
+    default:
+        return (uint32_t)plan->step_count;
+    }
 }
 
 void plan_free(struct plan *plan) {

@@ -47,9 +47,27 @@ struct step {
     const struct band *bands; /* owned by the plan */
 };
 
+enum plan_kind {
+    PLAN_STEPS,   /* each step is a picture; the slate's value is its number */
+    PLAN_COLOURS, /* likewise, and its colours are measured rather than its cells judged (plan/colours.h) */
+    PLAN_EVERY, /* no steps: the console counts through register values, a new one each few lines (every.h) */
+    PLAN_MOMENTS /* no steps: the console counts through the moments of writes (moments.h) */
+};
+
+/* PLAN_EVERY; see plan/every.h. */
+struct every {
+    uint32_t count; /* patterns a mode, 1..2^20 */
+    int lines;      /* of the picture that show patterns */
+    int repeat;     /* lines each pattern is shown for, 1..EVERY_REPEAT_MAX */
+    int patterns;   /* in a field: even */
+    uint32_t bases; /* fields a mode takes */
+};
+
 struct plan {
     char name[64];
     enum standard standard;
+    enum plan_kind kind;
+    struct every every;
     size_t step_count;
     struct step *steps;
     struct band *bands; /* storage of all steps' bands */
@@ -58,6 +76,11 @@ struct plan {
 /* The built-in plan of that name, or else the plan file at that path. On failure *plan is untouched. */
 bool plan_open(const char *name_or_path, enum standard standard, struct plan **plan, struct problem *problem);
 void plan_free(struct plan *plan);
+
+/* True where the plan has no steps, for the console counts by itself. */
+bool plan_counts(const struct plan *plan);
+/* Pictures (fields) of different contents in one round: steps, bases, or moments. */
+uint32_t plan_pictures(const struct plan *plan);
 
 /* Names of the built-in plans with one line about each, ended by a NULL name. */
 struct plan_builtin {

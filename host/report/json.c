@@ -1,6 +1,8 @@
 #include "report/json.h"
 
 #include "base/output.h"
+#include "report/moments_report.h"
+#include "report/palette_report.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -217,6 +219,23 @@ static json_t *settings_json(const struct report *report) {
     return settings;
 }
 
+/* Keys that only some plans have. */
+static void add_measured(json_t *json, const struct result *result) {
+    const struct coverage *coverage = &result->coverage;
+    if (coverage->of > 0) {
+        json_object_set_new(json, "coverage",
+                            json_pack("{s:I,s:I,s:I}", "seen", (json_int_t)coverage->seen, "of",
+                                      (json_int_t)coverage->of, "open", (json_int_t)coverage->open));
+        json_object_set_new(json, "wrong", json_pack("{s:I}", "pictures", (json_int_t)coverage->wrong));
+    }
+    if (result->moments != NULL) {
+        json_object_update_new(json, moments_json(result->moments));
+    }
+    if (result->palette != NULL) {
+        json_object_update_new(json, palette_json(result->palette));
+    }
+}
+
 json_t *json_result(const struct report *report) {
     const struct result *result = report->result;
     json_t *fields =
@@ -231,6 +250,7 @@ json_t *json_result(const struct report *report) {
     json_object_set_new(json, "capture",
                         json_capture(&report->capture, result->troubles, result->trouble_count));
     json_object_set_new(json, "problem", report->problem != NULL ? said(report->problem) : json_null());
+    add_measured(json, result);
     if (report->more != NULL) {
         json_object_update(json, report->more);
     }

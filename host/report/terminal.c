@@ -1,5 +1,8 @@
 #include "report/terminal.h"
 
+#include "report/moments_report.h"
+#include "report/palette_report.h"
+
 #include <string.h>
 
 void terminal_cells(uint64_t lit, uint64_t unclear, char text[CELLS + 2]) {
@@ -104,10 +107,17 @@ void terminal_result(FILE *stream, const struct report *report, struct terminal_
     const struct result *result = report->result;
     const char *on = style.colour ? paint[result->verdict] : "";
     const char *off = style.colour ? "\033[0m" : "";
-    fprintf(stream, "%s%s%s  plan %s on %s, %s: %zu of %zu steps pass, %zu fail, %zu open\n", on,
-            verdict_name(result->verdict), off, report->plan->name, report->bench,
-            standard_table[report->plan->standard].name, steps_with(result, VERDICT_PASS), result->step_count,
-            steps_with(result, VERDICT_FAIL), steps_with(result, VERDICT_INCONCLUSIVE));
+    fprintf(stream, "%s%s%s  plan %s on %s, %s: ", on, verdict_name(result->verdict), off, report->plan->name,
+            report->bench, standard_table[report->plan->standard].name);
+    if (result->coverage.of > 0) {
+        fprintf(stream, "%llu of %llu pictures seen, %llu wrong, %llu open\n",
+                (unsigned long long)result->coverage.seen, (unsigned long long)result->coverage.of,
+                (unsigned long long)result->coverage.wrong, (unsigned long long)result->coverage.open);
+    } else {
+        fprintf(stream, "%zu of %zu steps pass, %zu fail, %zu open\n", steps_with(result, VERDICT_PASS),
+                result->step_count, steps_with(result, VERDICT_FAIL),
+                steps_with(result, VERDICT_INCONCLUSIVE));
+    }
     fprintf(stream, "  %llu fields seen, %llu judged, %llu unreadable; margin %.2f (1 is best)\n",
             (unsigned long long)result->fields_seen, (unsigned long long)result->fields_judged,
             (unsigned long long)result->fields_unreadable, result->margin);
@@ -117,5 +127,11 @@ void terminal_result(FILE *stream, const struct report *report, struct terminal_
     }
     findings(stream, result);
     troubles(stream, result);
+    if (result->moments != NULL) {
+        moments_terminal(stream, result->moments);
+    }
+    if (result->palette != NULL) {
+        palette_terminal(stream, result->palette);
+    }
     failing_steps(stream, report);
 }

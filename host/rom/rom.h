@@ -13,7 +13,7 @@
 #include <stdint.h>
 
 enum {
-    HOLD_MIN = 3,
+    HOLD_MIN = 3,     /* of plans with steps; where the console counts: 1 */
     HOLD_MAX = 65535, /* fields a step is shown: one to settle, two to judge */
     HANDOVER_RAM = 56 /* bytes the hand-over may take of the console's RAM; it may overwrite the slate's rows
                          and nothing else */
@@ -22,7 +22,9 @@ enum {
 struct rom_options {
     int hold;    /* fields a step is held, HOLD_MIN..HOLD_MAX */
     size_t size; /* 2048, 4096, or 0: the smaller that fits */
+    int dark;    /* fields of a dark picture after the start, 0..DARK_MAX; left out of the hash, as hold is */
 };
+enum { DARK_MAX = 255 };
 
 /* What the proof found. Cycles and bytes are worst cases over all paths. */
 struct rom_account {

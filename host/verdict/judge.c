@@ -1,5 +1,6 @@
 /* Accounts each field to its step and works out the verdict. */
 #include "verdict/colours.h"
+#include "verdict/counted.h"
 #include "verdict/sightings.h"
 #include "verdict/state.h"
 
@@ -36,6 +37,27 @@ static void prepare_steps(struct judge *judge) {
     }
 }
 
+static bool choose_counted(struct judge *judge) {
+    judge->counted = calloc(1, sizeof *judge->counted);
+    if (judge->counted == NULL) {
+        return false;
+    }
+    switch (judge->plan->kind) {
+    case PLAN_EVERY:
+        return every_judge(judge->plan, judge->counted);
+    case PLAN_MOMENTS:
+        return moments_judge(judge->plan, judge->counted);
+    case PLAN_COLOURS:
+        return palette_judge(judge->plan, judge->counted);
+    default:
+        return true;
+    }
+}
+
+static bool is_counted(const struct judge *judge) {
+    return judge->counted->state != NULL;
+}
+
 struct judge *judge_new(const struct plan *plan, uint16_t hash) {
     struct judge *judge = calloc(1, sizeof *judge);
     if (judge == NULL) {
@@ -56,11 +78,19 @@ struct judge *judge_new(const struct plan *plan, uint16_t hash) {
     }
     judge->cause_count = cause_list(judge->causes);
     prepare_steps(judge);
+    if (!choose_counted(judge)) {
+        judge_free(judge);
+        return NULL;
+    }
     return judge;
 }
 
 void judge_free(struct judge *judge) {
     if (judge != NULL) {
+        if (judge->counted != NULL && is_counted(judge)) {
+            judge->counted->free(judge->counted->state);
+        }
+        free(judge->counted);
         free(judge->steps);
         free(judge->result.steps);
         free(judge->bands);
@@ -136,7 +166,7 @@ static bool accept(struct judge *judge, const struct reading *reading) {
     struct field_counts *counts = &judge->counts;
     counts->blind_run = 0;
     counts->dark_run = 0;
-    if (reading->slate.value >= judge->plan->step_count) {
+    if (!plan_counts(judge->plan) && reading->slate.value >= judge->plan->step_count) {
         counts->beyond++;
         judge->result.fields_unreadable++;
         return false;
@@ -204,6 +234,20 @@ static bool is_late_throughout(const struct judge *judge) {
     return judge->offsets >= OFFSET_FIELDS_MIN && fabs(judge->offset) > OFFSET_WRONG;
 }
 
+/* Settling is the counted judge's own matter. */
+static enum judged read_counted(struct judge *judge, const struct reading *reading, int frame_lines) {
+    const enum judged judged = judge->counted->read(judge->counted->state, reading);
+    if (judged == JUDGED_NOT) {
+        return judged;
+    }
+    if (judge->result.fields_judged == 0 || reading->margin < judge->result.margin) {
+        judge->result.margin = reading->margin;
+    }
+    judge->result.fields_judged++;
+    add_raster(judge, &reading->raster, frame_lines);
+    return judged;
+}
+
 /* The first field of a step is not judged: a grabber may have mixed the one before into it. One that is two
  * fields mixed, of the same step by its slate, and follows on one that could not be read, has its step's
  * first field in it already. */
@@ -224,6 +268,9 @@ enum judged judge_reading(struct judge *judge, const struct reading *reading, in
         judge->counts.cropped++;
         judge->result.fields_unreadable++;
         return JUDGED_NOT;
+    }
+    if (is_counted(judge)) {
+        return read_counted(judge, reading, frame_lines);
     }
     if (!settled) {
         return JUDGED_NOT;
@@ -251,11 +298,17 @@ void judge_capture(struct judge *judge, const struct frames_facts *facts, const 
 }
 
 bool judge_complete(const struct judge *judge) {
-    return judge->owed == 0;
+    return judge_owed(judge) == 0;
 }
 
 size_t judge_owed(const struct judge *judge) {
-    return judge->owed;
+    return is_counted(judge) ? judge->counted->owed(judge->counted->state) : judge->owed;
+}
+
+size_t judge_ask(struct judge *judge, uint32_t *values, size_t most) {
+    return is_counted(judge) && judge->counted->ask != NULL
+               ? judge->counted->ask(judge->counted->state, values, most)
+               : 0;
 }
 
 long judge_last_step(const struct judge *judge) {
@@ -314,6 +367,14 @@ static void find_causes(struct judge *judge) {
 const struct result *judge_result(struct judge *judge) {
     struct result *result = &judge->result;
     result->step_count = judge->plan->step_count;
+    if (is_counted(judge)) {
+        result->finding_count = 0;
+        mean_raster(judge);
+        judge->counted->result(judge->counted->state, judge, result);
+        find_troubles(judge);
+        explain_absence(judge);
+        return result;
+    }
     for (size_t i = 0; i < result->step_count; i++) {
         result->steps[i] = judge->steps[i].result;
         result->steps[i].verdict = step_verdict(&result->steps[i]);

@@ -81,8 +81,11 @@ struct field_counts {
     uint64_t accepted;     /* different fields with a good slate */
 };
 
+struct counted;
+
 struct judge {
     const struct plan *plan;
+    struct counted *counted; /* what judges the fields in the steps' place; its state NULL: nothing does */
     uint16_t hash;
     int lines; /* of the plan's picture */
     struct step_state *steps;

@@ -84,6 +84,16 @@ struct step_result {
     struct cell_colour lit_colour, dark_colour; /* mean over the judged fields */
 };
 
+/* Pictures that were seen, of plans whose pictures are counted rather than listed as steps. */
+struct coverage {
+    uint64_t seen, of; /* of 0: the plan lists steps */
+    uint64_t wrong;    /* seen wrong in two different fields */
+    uint64_t open;     /* seen, and not yet called right or wrong */
+};
+
+struct moments; /* verdict/moments.h */
+struct palette; /* verdict/palette.h */
+
 struct result {
     enum verdict verdict;
     double margin;
@@ -99,6 +109,11 @@ struct result {
      * stand among the findings too, for then they may be why. */
     size_t trouble_count;
     struct finding troubles[TROUBLES_MAX];
+    struct coverage coverage;
+    int repeat_wanted; /* plan `every`: the grabber mixes lines so that each pattern needs this many; 0: as it
+                          is */
+    const struct moments *moments; /* of the judge's; NULL for other plans */
+    const struct palette *palette;
 };
 
 struct judge;
@@ -118,9 +133,14 @@ enum judged judge_reading(struct judge *judge, const struct reading *reading, in
 void judge_capture(struct judge *judge, const struct frames_facts *facts, const struct video_counts *counts);
 /* True once every step has at least JUDGE_GOOD_FIELDS fields. */
 bool judge_complete(const struct judge *judge);
-/* Steps that still lack fields, and the step seen last (-1: none): for progress. */
+/* Pictures (steps, bases, moments) that still lack fields, and the slate's value seen last (-1: none): for
+ * progress. */
 size_t judge_owed(const struct judge *judge);
 long judge_last_step(const struct judge *judge);
+/* For a console that is told what to show: the slate's values that are owed and not under way, in the order
+ * in which they should be shown; returns how many (0: wait for those under way). Each is taken to be under
+ * way then, until it is seen, or until one asked for later has been seen well before it. */
+size_t judge_ask(struct judge *judge, uint32_t *values, size_t most);
 /* Works out verdict and findings of all that was read so far. The result stays good until the next call or
  * judge_free(). */
 const struct result *judge_result(struct judge *judge);

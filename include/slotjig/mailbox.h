@@ -19,7 +19,8 @@ enum {
     MAILBOX_ENTRY = 0x1FE0, /* three bytes: JMP to the program, whose address has a low byte of 0 */
     MAILBOX_MODE = 0x1FE3,  /* read by the program once a frame: enum mailbox_mode */
     MAILBOX_STEP = 0x1FE4,  /* step to hold */
-    MAILBOX_VALUE = 0x1FE5, /* three bytes, low first: kept for plans that count on the console; 0 */
+    MAILBOX_VALUE = 0x1FE5, /* three bytes, low first: the slate's value to show next, of plans that count on
+                               the console; read in this order, and only where MAILBOX_MODE said so */
     /* Reads that tell the board something. */
     MAILBOX_IN_RAM = 0x1FE8, /* read once a frame by the hand-over's loop: the console runs from its RAM */
     MAILBOX_VECTOR_LOW =
@@ -41,6 +42,9 @@ enum mailbox_mode {
     MAILBOX_HOLD = 1, /* show the step in MAILBOX_STEP, without end; one past the plan's last is ignored */
     MAILBOX_HAND_OVER = 2, /* copy the loop to RAM, keep sync from there and read MAILBOX_IN_RAM once a frame
                               until MAILBOX_MODE reads otherwise, then jump through the reset vector */
+    MAILBOX_GIVEN = 3, /* of a plan that counts on the console: when the value being shown has had its fields,
+                          go on with the one in MAILBOX_VALUE. The board puts the next one there, or
+                          MAILBOX_FREE, once it has seen the read of the third byte */
 };
 
 #endif

@@ -82,6 +82,15 @@ enum wire_type {
     WIRE_LOG_LEVEL = 0x0B,
     /* request: key:4 (WIRE_LOADER_KEY). reply: status:1, then the chip restarts in its own boot loader */
     WIRE_LOADER = 0x0C,
+    /* Values that the console is to show in turn (MAILBOX_GIVEN), of an image that counts.
+     * request: stream:1 first:4 (place in the stream of the first value below) count:1 (0..WIRE_VALUES_MAX)
+     *   value:3*count. Another stream than the one under way empties the queue and begins at first. Values
+     *   that the board has already are skipped; those past its room are not taken; a gap (first beyond next)
+     *   takes none. count 0 only asks.
+     * reply: status:1 stream:1 next:4 (place of the first value the board lacks) taken:4 (values the console
+     *   has read so far) room:1. WIRE_NO_MAILBOX where the image has none. WIRE_SELECT and another image end
+     *   the stream. */
+    WIRE_VALUES = 0x0D,
 
     WIRE_LOG = 0xC0,  /* board to host, unasked: level:1 text (no zero byte, at most WIRE_LOG_TEXT) */
     WIRE_ERROR = 0xFF /* status:1 type:1 */
@@ -112,7 +121,13 @@ enum {
     WIRE_CAN_LOADER = 1 << 2,
     WIRE_CAN_BANKS = 1 << 3, /* F8, F6, F4 */
     WIRE_CAN_RAM = 1 << 4,
-    WIRE_CAN_KEEP = 1 << 5
+    WIRE_CAN_KEEP = 1 << 5,
+    WIRE_CAN_VALUES = 1 << 6
+};
+
+enum {
+    WIRE_VALUES_MAX = 64,  /* in one message */
+    WIRE_VALUES_QUEUE = 64 /* that a board keeps at least */
 };
 
 /* Bank schemes by their trade names. Sizes: 2, 4, 8, 16, 32 KiB. */
