@@ -284,8 +284,9 @@ static void refuses_wrong_messages(const struct transport_row *row) {
         size_t length;
     } messages[] = {{WIRE_HELLO, 2}, {WIRE_BEGIN, 11},  {WIRE_COMMIT, 0},    {WIRE_ABORT, 0},
                     {WIRE_READ, 6},  {WIRE_SUMS, 0},    {WIRE_SELECT, 2},    {WIRE_STATUS, 0},
-                    {WIRE_WATCH, 0}, {WIRE_DATA, 1024}, {WIRE_LOG_LEVEL, 1}, {WIRE_LOADER, 4}};
-    static const uint8_t unknown[] = {0x00, 0x0D, 0x20, 0x40, 0x7F};
+                    {WIRE_WATCH, 0}, {WIRE_DATA, 1024}, {WIRE_LOG_LEVEL, 1}, {WIRE_LOADER, 4},
+                    {WIRE_VALUES, 6}};
+    static const uint8_t unknown[] = {0x00, 0x0E, 0x20, 0x40, 0x7F};
     static uint8_t payload[WIRE_PAYLOAD_MAX];
     for (size_t i = 0; i < sizeof messages / sizeof messages[0]; i++) {
         struct question question = {
