@@ -409,11 +409,12 @@ static void test_a_board_that_cannot(void **state) {
 
 /* ---- random schedules ---- */
 
-enum { PLACES = 200, EVENTS = 4096, PIECE = 256, SEEDS = 2000, SEEDS_SMALL = 60 };
+enum { PLACES = 200, EVENTS = 4096, PIECE = 256, SEEDS = 1000, SEEDS_SMALL = 60 };
 
 static struct schedule {
-    uint64_t random;
-    bool prompt; /* the board polls within a millisecond and sees all, and the queue is filled in time */
+    uint64_t seed, random;
+    uint64_t turn; /* us: the longest of the board's usual turns */
+    bool prompt;   /* the board polls within a millisecond and sees all, and the queue is filled in time */
     /* The console: it reads the mode each field, and the bytes within 1 ms of it. */
     uint64_t at, period, between; /* us: the next read, a field, from one read to the next */
     int reads;                    /* of this field */
@@ -445,7 +446,7 @@ static void new_value(void) {
     } else if (run.value == value_of((uint32_t)(run.place + 1))) {
         run.place++;
     } else {
-        fail_msg("%X after place %ld", run.value, run.place);
+        fail_msg("seed %llu: %X after place %ld", (unsigned long long)run.seed, run.value, run.place);
     }
 }
 
@@ -523,23 +524,25 @@ static void host(void) {
 }
 
 static void board_turn(void) {
-    passes(run.prompt ? 100 + below(700) : one_in(8) ? below(60 * MS) : below(1500));
-    if (run.prompt ? one_in(20) : one_in(60)) {
+    passes(!run.prompt && one_in(200 * MS / run.turn) ? below(60 * MS) : below(run.turn));
+    if (run.prompt ? one_in(20) : one_in(90000 / run.turn)) {
         host();
     }
-    if (!run.prompt && one_in(6)) {
+    if (!run.prompt && one_in(9000 / run.turn)) {
         passes(below(5 * MS));
     }
     drain();
-    passes(run.prompt ? below(100) : one_in(6) ? below(5 * MS) : below(300));
+    passes(run.prompt ? below(100) : one_in(9000 / run.turn) ? below(5 * MS) : below(run.turn / 5));
     board_poll(&board, now);
 }
 
 static void new_run(uint64_t seed) {
     static const uint64_t periods[] = {16683, 19970, 16683, 7000, 2500}; /* NTSC's, PAL's; faster ones */
     start(NULL);
-    run = (struct schedule){.random = seed * 0x9E3779B97F4A7C15, .place = -1, .prompt = seed % 2 == 0};
-    run.period = periods[run.prompt ? below(3) : below(5)];
+    run = (struct schedule){
+        .seed = seed, .random = seed * 0x9E3779B97F4A7C15, .place = -1, .prompt = seed % 2 == 0};
+    run.turn = run.prompt ? 800 : one_in(3) ? 50 : 1500;
+    run.period = run.turn == 50 ? 2500 : periods[run.prompt ? below(3) : below(5)];
     run.between = 1 + below(run.prompt ? 100 : 330); /* three of them stay below 1 ms */
     run.at = now + below(run.period);
     answer = (struct answer){0};
@@ -551,7 +554,7 @@ static void one_schedule(uint64_t seed) {
     new_run(seed);
     for (long turns = 0; run.place + 1 < PLACES || answer.taken < PLACES; turns++) {
         board_turn();
-        if (turns > 400000) {
+        if (turns > 4000000) {
             fail_msg("seed %llu: place %ld after %ld fields", (unsigned long long)seed, run.place,
                      run.fields);
         }
