@@ -47,6 +47,7 @@ struct detail {
      * on. */
     float profile[PROFILE_PERIOD][PROFILE_POINTS];
     int lines[PROFILE_PERIOD]; /* that went into it */
+    bool placed;               /* slant and jitter leave no doubt about where its edges lie */
     /* The whole picture's one colour: mean over its middle, clocks 8 to 151, without the first and last eight
      * lines. count: lines. */
     struct cell_colour whole;
