@@ -62,7 +62,8 @@ static void read_points(const float *sums, int width, int lines, const struct ra
     }
 }
 
-static void profiles(struct detail_tools *tools, const struct field *field, const struct reading *reading) {
+static void profiles(struct detail_tools *tools, const struct field *field, const struct reading *reading,
+                     struct detail *detail) {
     const struct raster *raster = &reading->raster;
     const int first = (int)raster->top + SLATE_LINES, width = field->width;
     const int groups = (reading->lines - 1) / PROFILE_PERIOD;
@@ -74,18 +75,21 @@ static void profiles(struct detail_tools *tools, const struct field *field, cons
             const int line = first + from + group * PROFILE_PERIOD;
             add_line(field, line, raster_left(raster, line) - left, tools->sums);
         }
-        tools->detail.lines[kind] = groups > 0 ? groups : 0;
+        detail->lines[kind] = groups > 0 ? groups : 0;
         if (groups > 0) {
-            read_points(tools->sums, width, groups, raster, left, tools->detail.profile[kind]);
+            read_points(tools->sums, width, groups, raster, left, detail->profile[kind]);
         }
     }
 }
 
-void detail_measure(struct detail_tools *tools, const struct field *field, struct reading *out) {
+void detail_measure(struct detail_tools *tools, const struct field *field, bool placed, struct reading *out) {
     if (field->width > DETAIL_WIDTH_MAX || !(out->raster.white > out->raster.black)) {
         return;
     }
-    profiles(tools, field, out);
-    whole_measure(field, out, &tools->detail);
-    out->detail = &tools->detail;
+    tools->last = (tools->last + 1) % DETAILS_KEPT;
+    struct detail *detail = &tools->detail[tools->last];
+    detail->placed = placed;
+    profiles(tools, field, out, detail);
+    whole_measure(field, out, detail);
+    out->detail = detail;
 }

@@ -96,11 +96,12 @@ void beside_measure(const struct field *field, struct reading *out);
 
 enum { DETAIL_WIDTH_MAX = 4096 }; /* wider fields get no detail */
 struct detail_tools {
-    struct detail detail;
+    struct detail detail[DETAILS_KEPT];
+    int last; /* of them, the newest */
     float sums[DETAIL_WIDTH_MAX];
 };
 /* Fills and sets detail of *out, whose raster, lines and colours stand; left NULL where it can't be. */
-void detail_measure(struct detail_tools *tools, const struct field *field, struct reading *out);
+void detail_measure(struct detail_tools *tools, const struct field *field, bool placed, struct reading *out);
 /* Its part for the whole picture's colour. */
 void whole_measure(const struct field *field, const struct reading *reading, struct detail *detail);
 

@@ -154,9 +154,6 @@ void picture_read(struct picture *picture, const struct field *field, struct rea
     chain_measure(field, out);
     beside_measure(field, out);
     if (picture->detail != NULL) {
-        detail_measure(picture->detail, field, out);
-        if (out->detail != NULL) {
-            picture->detail->detail.placed = upright || !slant_hides_edges(&picture->slant, raster);
-        }
+        detail_measure(picture->detail, field, upright || !slant_hides_edges(&picture->slant, raster), out);
     }
 }
