@@ -94,6 +94,17 @@ bool slant_hides_edges(const struct slant *slant, const struct raster *raster);
 /* Fills beside_picture and beside_band of *out, whose raster and lines stand. */
 void beside_measure(const struct field *field, struct reading *out);
 
+enum { DETAIL_WIDTH_MAX = 4096 }; /* wider fields get no detail */
+struct detail_tools {
+    struct detail detail[DETAILS_KEPT];
+    int last; /* of them, the newest */
+    float sums[DETAIL_WIDTH_MAX];
+};
+/* Fills and sets detail of *out, whose raster, lines and colours stand; left NULL where it can't be. */
+void detail_measure(struct detail_tools *tools, const struct field *field, bool placed, struct reading *out);
+/* Its part for the whole picture's colour. */
+void whole_measure(const struct field *field, const struct reading *reading, struct detail *detail);
+
 struct edge_tools {
     float cosine[EDGE_STEPS], sine[EDGE_STEPS];
     float position[EDGES_MAX]; /* clocks */
