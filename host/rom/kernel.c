@@ -3,6 +3,7 @@
 #include "rom/bands.h"
 #include "rom/mailbox.h"
 #include "rom/phrases.h"
+#include "rom/rows.h"
 #include "slate/slate.h"
 
 #include <stdio.h>
@@ -204,11 +205,11 @@ enum {
     FIRST_BIT_CYCLES = 19                        /* the first bit's LDA, STA then end with cycle 25 */
 };
 
-static void blank(struct encoder *e, const struct kernel_options *options, int lines) {
+static void blank(struct encoder *e, const struct kernel_options *options, int lines, bool bands) {
     const struct slate hash = {.hash = options->hash};
     count_field(e);
     next_step(e, options);
-    load_registers(e, bands_wanted(options->plan));
+    load_registers(e, bands);
     check_code(e, slate_check(&hash));
     make_rows(e, options->hash);
     spread_rows(e);
@@ -322,10 +323,12 @@ static void check_table(struct encoder *e, const char *name, int count, int valu
 
 void kernel_emit(struct encoder *e, const struct kernel_options *options) {
     const struct standard_facts *facts = &standard_table[options->plan->standard];
-    const bool bands = bands_wanted(options->plan);
+    struct rows rows;
+    const bool by_rows = rows_of(options->plan, &rows);
+    const bool bands = !by_rows && bands_wanted(options->plan);
     cold_start(e, options);
     vertical_sync(e, facts->sync_lines);
-    blank(e, options, facts->blank_lines);
+    blank(e, options, facts->blank_lines, bands);
     encode_to(e, "JMP", MODE_ABSOLUTE, "band", 0, NULL);
     mailbox_hand_over(e, options->plan->standard);
     encode_fill(e,
@@ -335,15 +338,24 @@ void kernel_emit(struct encoder *e, const struct kernel_options *options) {
         slate_row(e, row);
     }
     last_line(e);
-    picture(e, facts->picture_lines - SLATE_LINES, bands);
+    if (by_rows) {
+        rows_picture(e, &rows);
+    } else {
+        picture(e, facts->picture_lines - SLATE_LINES, bands);
+    }
     overscan(e, options, facts->overscan_lines);
-    bands_emit(e, options->plan);
+    if (bands) {
+        bands_emit(e, options->plan);
+    }
     check_table(e, "c_counter", 64, 0, true);
     check_table(e, "c_low", 16, 0, false);
     check_table(e, "c_high", 16, 4, false);
     register_tables(e, options->plan);
     if (bands) {
         bands_tables(e, options->plan);
+    }
+    if (by_rows) {
+        rows_tables(e, &rows);
     }
     mailbox_entry(e);
 }
