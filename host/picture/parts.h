@@ -70,6 +70,11 @@ void chain_measure(const struct field *field, struct reading *out);
 /* Fills has_chroma and both colours of *out, whose cells stand. */
 void colours_measure(const struct field *field, struct reading *out);
 
+/* Cb and Cr of the slate's white band, in codes; the field has colour. */
+struct cell_colour colours_white(const struct field *field, const struct raster *raster);
+/* Fills whole and whole_spread of *detail. The reading's raster, lines and has_chroma stand. */
+void colours_whole(const struct field *field, const struct reading *reading, struct detail *detail);
+
 /* The grabber's slant, as far as the fields seen tell. */
 struct slant {
     double value, variance;

@@ -25,6 +25,7 @@ struct picture {
     struct slant slant;
     struct edge_tools edges;
     int mixed; /* fields still to be taken for mixed ones */
+    struct detail detail;
 };
 
 struct picture *picture_new(const struct picture_options *options) {
@@ -142,4 +143,8 @@ void picture_read(struct picture *picture, const struct field *field, struct rea
     colours_measure(field, out);
     chain_measure(field, out);
     beside_measure(field, out);
+    if (picture->options.detail) {
+        colours_whole(field, out, &picture->detail);
+        out->detail = &picture->detail;
+    }
 }
