@@ -67,7 +67,7 @@ static double median(double values[WHOLE_CELLS]) {
     return (values[WHOLE_CELLS / 2 - 1] + values[WHOLE_CELLS / 2]) / 2;
 }
 
-void colours_whole(const struct field *field, const struct reading *reading, struct detail *detail) {
+void whole_measure(const struct field *field, const struct reading *reading, struct detail *detail) {
     const struct raster *raster = &reading->raster;
     const int first = (int)raster->top + SLATE_LINES;
     struct columns columns = {.lines = 0};

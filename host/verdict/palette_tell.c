@@ -297,6 +297,7 @@ static void fill_steps(const struct telling *telling) {
         const struct palette_colour *colour = &telling->state->palette.colour[reg][step % COLOUR_CODES];
         struct step_result *out = &telling->result->steps[step];
         const bool wrong = telling->wrong[reg][step % COLOUR_CODES];
+        telling->judge->steps[step].result.fields = colour->fields;
         out->fields = colour->fields;
         out->failed = wrong ? colour->fields : 0;
         out->seen = out->expected;
@@ -351,6 +352,7 @@ void palette_conclude(struct palette_state *state, struct judge *judge, struct r
     result->verdict =
         result->verdict == VERDICT_PASS && telling.open ? VERDICT_INCONCLUSIVE : result->verdict;
     fill_steps(&telling);
+    judge->owed = state->owed;
     result->margin = state->fields > 0 ? margin_of(&telling) : 0;
     result->palette = state->fields > 0 ? &state->palette : NULL;
 }
