@@ -28,22 +28,20 @@ static bool has_enough(struct palette_state *state, uint32_t step) {
 
 /* Level and colour from the blank where it is shown: it is black and grey whatever COLUBK holds, and the
  * slate is drawn with that. */
-static struct candidate measure(const struct reading *reading) {
+static struct shade measure(const struct reading *reading, double *codes) {
     const struct cell_colour *whole = &reading->detail->whole, *blank = &reading->beside_picture;
     const bool shown = blank->count > 0;
     const double span = shown ? reading->band_white - reading->beside_band : 1;
-    const double luma =
-        reading->raster.black + whole->level * (reading->raster.white - reading->raster.black);
-    struct candidate seen = {.step = reading->slate.value,
-                             .clipped = reading->clips_white,
-                             .codes = span * (reading->raster.white - reading->raster.black)};
-    seen.shade = (struct shade){.fields = 1,
-                                .level = (whole->level - (shown ? blank->level : 0)) / span,
-                                .cb = whole->cb - (shown ? blank->cb : 0),
-                                .cr = whole->cr - (shown ? blank->cr : 0)};
-    seen.shade.at_limit = luma > CODE_LIMIT || (reading->clips_white && whole->level > 1 - NEAR_LIMIT) ||
-                          (reading->clips_black && whole->level < NEAR_LIMIT);
-    return seen;
+    const double contrast = reading->raster.white - reading->raster.black;
+    const double luma = reading->raster.black + whole->level * contrast;
+    *codes = span * contrast;
+    return (struct shade){.fields = 1,
+                          .at_limit = luma > CODE_LIMIT ||
+                                      (reading->clips_white && whole->level > 1 - NEAR_LIMIT) ||
+                                      (reading->clips_black && whole->level < NEAR_LIMIT),
+                          .level = (whole->level - (shown ? blank->level : 0)) / span,
+                          .cb = whole->cb - (shown ? blank->cb : 0),
+                          .cr = whole->cr - (shown ? blank->cr : 0)};
 }
 
 static void mix(struct shade *into, const struct shade *field) {
@@ -59,12 +57,15 @@ static void mix(struct shade *into, const struct shade *field) {
     into->cross2 += cb * cr * rest;
 }
 
-static void commit(struct palette_state *state, const struct candidate *seen) {
-    const bool before = has_enough(state, seen->step);
-    mix(shade_of(state, seen->step, seen->clipped), &seen->shade);
-    state->owed -= !before && has_enough(state, seen->step);
+static void commit(struct palette_state *state, const struct reading *reading) {
+    const uint32_t step = reading->slate.value;
+    const bool before = has_enough(state, step);
+    double codes;
+    const struct shade seen = measure(reading, &codes);
+    mix(shade_of(state, step, reading->clips_white), &seen);
+    state->owed -= !before && has_enough(state, step);
     state->fields++;
-    state->codes += (seen->codes - state->codes) / (double)state->fields;
+    state->codes += (codes - state->codes) / (double)state->fields;
 }
 
 /* On the middle line, where the cells' level is clearly told: dark ones of COLUBK's dark codes, lit ones of
@@ -91,25 +92,11 @@ static bool is_usable(const struct palette_state *state, const struct reading *r
            (!blank || reading->band_white - reading->beside_band > SPAN_LEAST);
 }
 
-/* A source that mixes two fields says of both that they are the older one, so that the last of a step may
- * have the next step in it. Any other may hold on to the field before, so that the first of a step is not
- * used. */
-static enum judged take(struct palette_state *state, const struct reading *reading, bool first) {
-    const struct candidate seen = measure(reading);
-    if (state->mixing == 0) {
-        state->waiting.step = COLOUR_STEPS;
-        if (first) {
-            return JUDGED_NOT;
-        }
-        commit(state, &seen);
-        return JUDGED_PASS;
-    }
-    const bool again = state->waiting.step == seen.step;
-    if (again) {
-        commit(state, &state->waiting);
-    }
-    state->waiting = seen;
-    return again ? JUDGED_PASS : JUDGED_NOT;
+/* A grabber may hold on to the field before, so that the first of a step is not used. Of a source that mixes
+ * fields those are good that say of themselves that they are two of one step (slate_decode_mixed()), and no
+ * others. */
+static bool is_settled(const struct palette_state *state, const struct reading *reading, bool first) {
+    return state->mixing > 0 ? reading->blended : !first;
 }
 
 /* What was asked for well before it and has not come is not under way any more. */
@@ -129,17 +116,14 @@ static enum judged read_field(void *opaque, const struct reading *reading) {
     state->last = step;
     state->mixing = reading->blended ? MIXED_FIELDS : state->mixing - (state->mixing > 0);
     note_arrival(state, step);
-    if (!is_usable(state, reading)) {
-        state->waiting.step = COLOUR_STEPS;
+    if (!is_usable(state, reading) || !is_settled(state, reading, first)) {
         return JUDGED_NOT;
     }
-    const enum judged judged = take(state, reading, first);
-    if (judged == JUDGED_PASS) {
-        state->blank = reading->beside_picture.count > 0;
-        state->chroma += reading->has_chroma;
-        add_strays(state, reading);
-    }
-    return judged;
+    state->blank = reading->beside_picture.count > 0;
+    state->chroma += reading->has_chroma;
+    commit(state, reading);
+    add_strays(state, reading);
+    return JUDGED_PASS;
 }
 
 static size_t owed(const void *state) {
@@ -168,7 +152,6 @@ bool palette_judge(const struct plan *plan, struct counted *counted) {
         state->plan = plan;
         state->owed = COLOUR_STEPS;
         state->last = COLOUR_STEPS;
-        state->waiting.step = COLOUR_STEPS;
         *counted = (struct counted){
             .state = state, .free = free, .read = read_field, .owed = owed, .ask = ask, .result = conclude};
     }

@@ -26,19 +26,11 @@ struct strays {
     int cell[CELLS];
 };
 
-struct candidate {
-    uint32_t step; /* COLOUR_STEPS: none */
-    bool clipped;
-    struct shade shade;
-    double codes;
-};
-
 struct palette_state {
     const struct plan *plan;
     struct shade shades[PALETTE_REGISTERS][COLOUR_CODES][2]; /* [1]: white was cut off */
-    struct candidate waiting; /* of a source that mixes fields: good once its step is seen again */
-    int mixing;               /* fields for which the source still counts as one that mixes */
-    uint32_t last;            /* step of the field before; COLOUR_STEPS: none */
+    int mixing;    /* fields for which the source still counts as one that mixes */
+    uint32_t last; /* step of the field before; COLOUR_STEPS: none */
     size_t owed;
     uint32_t turn, asked[COLOUR_STEPS]; /* when it was asked for; 0: not under way */
     long fields, chroma;
