@@ -52,9 +52,9 @@ static bool refuse(const struct plan *plan, int hold, const struct flashes *flas
 }
 
 bool flashing_allowed(const struct plan *plan, int hold, bool watched, const struct options *options,
-                      int *dark, struct problem *problem) {
+                      struct flashing *flashing, struct problem *problem) {
     struct flashes flashes;
-    *dark = 0;
+    *flashing = (struct flashing){0};
     if (!flashes_of(plan, hold, 0, &flash_screen_usual, &flashes, problem)) {
         return false;
     }
@@ -62,23 +62,27 @@ bool flashing_allowed(const struct plan *plan, int hold, bool watched, const str
         return true;
     }
     if (options->agreed_to_flashing) {
-        *dark = (int)ceil(DARK_SECONDS * flash_rate(plan->standard));
-        fprintf(stderr,
-                "slotjig: plan %s at --hold %d is flashing: %s. It is shown since everybody who can see the "
-                "screen has agreed; the picture stays dark for %d s first. Whoever it disturbs looks away\n",
-                plan->name, hold, flashes.why, DARK_SECONDS);
+        flashing->dark = (int)ceil(DARK_SECONDS * flash_rate(plan->standard));
+        snprintf(
+            flashing->note, sizeof flashing->note,
+            "plan %s at --hold %d is flashing: %s. It is shown since everybody who can see the screen has "
+            "agreed; the picture stays dark for %d s first. Whoever it disturbs looks away",
+            plan->name, hold, flashes.why, DARK_SECONDS);
         return true;
     }
     if (watched) {
         return refuse(plan, hold, &flashes, problem);
     }
-    if (!options->quiet) {
-        fprintf(
-            stderr,
-            "slotjig: note: plan %s at --hold %d is flashing: %s; it is shown since nobody sees the screen\n",
-            plan->name, hold, flashes.why);
-    }
+    snprintf(flashing->note, sizeof flashing->note,
+             "note: plan %s at --hold %d is flashing: %s; it is shown since nobody sees the screen",
+             plan->name, hold, flashes.why);
     return true;
+}
+
+void flashing_tell(const struct flashing *flashing) {
+    if (flashing->note[0] != '\0') {
+        fprintf(stderr, "slotjig: %s\n", flashing->note);
+    }
 }
 
 /* ---- plan --flashes ---- */

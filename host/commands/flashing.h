@@ -15,11 +15,18 @@ int flashing_usual_hold(const struct plan *plan, bool watched, struct problem *p
 /* The hold of --calm. 0: problem says why. */
 int flashing_calm_hold(const struct plan *plan, struct problem *problem);
 
-/* Whether a person may be shown this, or handed the image. *dark: fields of dark picture that must come
- * first. Beyond the limits: refused on a watched screen unless --agreed-to-flashing was said, and told on
- * standard error where it is shown. */
+/* What must go before a plan that may be shown. */
+struct flashing {
+    int dark;       /* fields of dark picture */
+    char note[600]; /* to be told before it is shown; empty: nothing */
+};
+
+/* Whether a person may be shown this, or handed the image. Beyond the limits it is refused on a watched
+ * screen unless --agreed-to-flashing was said. */
 bool flashing_allowed(const struct plan *plan, int hold, bool watched, const struct options *options,
-                      int *dark, struct problem *problem);
+                      struct flashing *flashing, struct problem *problem);
+/* The note, once, on standard error. */
+void flashing_tell(const struct flashing *flashing);
 
 /* `plan --flashes`: at the hold that was asked for, or else at full speed and as on a watched screen. */
 bool flashing_show(const struct plan *plan, const struct options *options, struct problem *problem);

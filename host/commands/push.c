@@ -160,6 +160,7 @@ static bool carry_out(const struct job *job, struct bench_board *board, struct p
     if (!job->has_image && !check_stored(board, problem)) {
         return false;
     }
+    flashing_tell(&job->setup.flashing);
     return (!job->has_image || (bench_board_push(board, &job->image, problem) && start(board, problem))) &&
            select_step(job, board, problem);
 }

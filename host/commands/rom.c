@@ -65,12 +65,15 @@ int command_rom(int argc, char **argv) {
     }
     const bool watched = options.screen == NULL || strcmp(options.screen, "watched") == 0;
     struct rom_options rom = {.size = options.size};
+    struct flashing flashing;
     int status = EXIT_INPUT;
     if (!setup_plan(&options, options.standard, &plan, &problem) ||
         !setup_hold(plan, watched, &options, &rom.hold, &problem) ||
-        !flashing_allowed(plan, rom.hold, watched, &options, &rom.dark, &problem)) {
+        !flashing_allowed(plan, rom.hold, watched, &options, &flashing, &problem)) {
         status = command_refuse(&problem);
     } else {
+        rom.dark = flashing.dark;
+        flashing_tell(&flashing);
         status = make_image(&options, plan, &rom, &problem);
     }
     if (plan != NULL) {

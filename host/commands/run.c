@@ -245,6 +245,9 @@ static int carry_out(const struct setup *setup, const struct options *options) {
         if (options->out != NULL) {
             outcome_clear(options->out);
         }
+        if (by_hand) {
+            flashing_tell(&setup->flashing);
+        }
         status = by_eye_run(setup, options, by_hand ? NULL : &run.board);
     } else {
         status = watch(&run);

@@ -242,11 +242,11 @@ bool setup_image(struct setup *setup, const struct options *options, struct prob
         !setup_hold(setup->plan, watched, options, &setup->hold, problem)) {
         return false;
     }
-    struct rom_options rom = {.hold = setup->hold, .size = options->size};
     if (is_shown(&setup->bench, options) &&
-        !flashing_allowed(setup->plan, setup->hold, watched, options, &rom.dark, problem)) {
+        !flashing_allowed(setup->plan, setup->hold, watched, options, &setup->flashing, problem)) {
         return false;
     }
+    const struct rom_options rom = {.hold = setup->hold, .size = options->size, .dark = setup->flashing.dark};
     return rom_build(setup->plan, &rom, &setup->image, problem);
 }
 
@@ -271,8 +271,11 @@ bool setup_load(const struct setup *setup, const struct options *options, struct
                 struct problem *problem) {
     const struct link_image image = setup_link_image(setup);
     const struct bench_board_options how = {.progress = !options->quiet && isatty(STDERR_FILENO)};
-    return bench_board_open(board, &setup->bench, &how, problem) &&
-           bench_board_push(board, &image, problem) &&
+    if (!bench_board_open(board, &setup->bench, &how, problem)) {
+        return false;
+    }
+    flashing_tell(&setup->flashing);
+    return bench_board_push(board, &image, problem) &&
            (!bench_board_needs_restart(board) || bench_board_restart(board, problem));
 }
 

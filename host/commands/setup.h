@@ -4,6 +4,7 @@
 
 #include "commands/bench_board.h"
 #include "commands/benches.h"
+#include "commands/flashing.h"
 #include "commands/options.h"
 #include "link/link.h"
 #include "plan/plan.h"
@@ -22,6 +23,7 @@ struct setup {
     struct plan *plan;
     struct image *image;
     int hold;
+    struct flashing flashing;
 };
 
 /* Bench, plan, image. setup_free() also after a failure. */

@@ -64,10 +64,14 @@ static void add_views(struct show *show, const struct flash_screen *screen) {
 
 /* ---- fields ---- */
 
-static void no_change(struct show *show) {
+/* This field begins as the one before was. */
+static void repeat_scene(struct show *show) {
     const struct scene *before = &show->scene[!show->now];
     struct scene *scene = &show->scene[show->now];
-    memcpy(scene, before, sizeof *scene);
+    memcpy(scene->white, before->white, sizeof scene->white);
+    if (!show->scenes.two_level) {
+        memcpy(scene->code, before->code, sizeof scene->code);
+    }
 }
 
 /* Cells of a line whose light turns round with this picture. */
@@ -82,17 +86,22 @@ static uint64_t turned(struct show *show, enum change_rule rule, int line) {
     return cells;
 }
 
+static uint64_t changed_cells(struct show *show, enum change_rule rule, int line) {
+    if (!show->scenes.two_level && line >= SLATE_LINES) {
+        return turned(show, rule, line);
+    }
+    /* Black and white: every change is a large one, and none is red. */
+    return !show->scenes.two_level && rule == CHANGE_RED
+               ? 0
+               : show->scene[0].white[line] ^ show->scene[1].white[line];
+}
+
 static void count_field(struct show *show, enum change_rule rule, uint32_t bands) {
-    const struct scene *scene = &show->scene[show->now], *before = &show->scene[!show->now];
     uint64_t changed[PICTURE_LINES_MAX];
     for (int line = 0; line < show->scenes.lines; line++) {
-        const bool seen = (bands >> line / FLICKER_BAND & 1) != 0;
-        const bool shades = !show->scenes.two_level && line >= SLATE_LINES;
-        changed[line] = !seen    ? 0
-                        : shades ? turned(show, rule, line)
-                        : rule == CHANGE_RED && !show->scenes.two_level
-                            ? 0
-                            : scene->white[line] ^ before->white[line];
+        if ((bands >> line / FLICKER_BAND & 1) != 0) {
+            changed[line] = changed_cells(show, rule, line);
+        }
     }
     flicker_field(&show->flicker[rule], changed, bands);
 }
@@ -100,7 +109,7 @@ static void count_field(struct show *show, enum change_rule rule, uint32_t bands
 /* picture: -1 for the dark one. */
 static void show_field(struct show *show, long picture, bool fresh, uint64_t field) {
     struct scene *scene = &show->scene[show->now];
-    no_change(show);
+    repeat_scene(show);
     if (fresh && picture >= 0) {
         scene_picture(&show->scenes, (uint32_t)picture, scene);
     }

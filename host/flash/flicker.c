@@ -100,6 +100,14 @@ static void strips_often(const struct flicker *flicker, int least, int band, uin
     spread(even, odd, strips);
 }
 
+static int in_band(const uint8_t strips[FLICKER_STRIPS]) {
+    int sum = 0;
+    for (int strip = 0; strip < FLICKER_STRIPS; strip++) {
+        sum += strips[strip];
+    }
+    return sum;
+}
+
 /* Sums over all that lies above and to the left. */
 struct sums {
     int at[FLICKER_BANDS + 1][FLICKER_STRIPS + 1];
@@ -115,10 +123,6 @@ static void sum_up(uint8_t strips[FLICKER_BANDS][FLICKER_STRIPS], struct sums *s
             sums->at[band + 1][strip + 1] = sums->at[band][strip + 1] + row;
         }
     }
-}
-
-static int total(const struct sums *sums) {
-    return sums->at[FLICKER_BANDS][FLICKER_STRIPS];
 }
 
 static int block_sum(const struct sums *sums, const struct flicker_view *view, int band, int strip) {
@@ -170,39 +174,51 @@ static void note_large(const struct flicker *flicker, struct flicker_view *view,
     view->any_large[flicker->slot] = true;
 }
 
-static void look_at_once(struct flicker *flicker, struct flicker_view *view, const struct sums *sums) {
-    if (total(sums) <= view->largest * view->area && total(sums) <= view->limit) {
+/* total: of all strips. */
+static void look_at_once(struct flicker *flicker, struct flicker_view *view,
+                         uint8_t now[FLICKER_BANDS][FLICKER_STRIPS], int total) {
+    struct sums sums;
+    forget_large(view, flicker->slot);
+    if (total <= view->largest * view->area && total <= view->limit) {
         return; /* nothing that has not been seen before */
     }
-    const int largest = largest_block(flicker, view, sums);
+    sum_up(now, &sums);
+    const int largest = largest_block(flicker, view, &sums);
     view->largest = fmax(view->largest, fmin(1, largest / view->area));
     if (largest > view->limit) {
-        note_large(flicker, view, sums);
+        note_large(flicker, view, &sums);
     }
 }
 
 /* ---- changes of each cell by itself ---- */
 
+/* Whether more cells of a place than the limit have one change more than `most_by_cell`; only the bands of
+ * the set may differ from the last time. */
 static bool raise_count(struct flicker *flicker, struct flicker_view *view, uint32_t bands) {
     struct sums sums;
     for (int band = 0; band < bands_of(flicker); band++) {
         if ((bands >> band & 1) != 0) {
+            view->often_total -= in_band(view->often[band]);
             strips_often(flicker, view->most_by_cell + 1, band, view->often[band]);
+            view->often_total += in_band(view->often[band]);
         }
     }
+    if (view->often_total <= view->limit) {
+        return false;
+    }
     sum_up(view->often, &sums);
-    if (total(&sums) <= view->limit || largest_block(flicker, view, &sums) <= view->limit) {
+    if (largest_block(flicker, view, &sums) <= view->limit) {
         return false;
     }
     view->most_by_cell++;
     return true;
 }
 
-void flicker_field(struct flicker *flicker, const uint64_t changed[PICTURE_LINES_MAX], uint32_t bands) {
-    uint8_t now[FLICKER_BANDS][FLICKER_STRIPS] = {{0}};
+/* The field's changes come into the window, those of the field that leaves it go. Returns how many come. */
+static int move_on(struct flicker *flicker, const uint64_t *changed, uint32_t bands, uint32_t touched,
+                   uint8_t now[FLICKER_BANDS][FLICKER_STRIPS]) {
     uint64_t *past = flicker->past[flicker->slot];
-    uint32_t touched = bands | flicker->past_bands[flicker->slot];
-    struct sums sums;
+    int total = 0;
     for (int band = 0; band < bands_of(flicker); band++) {
         if ((touched >> band & 1) == 0) {
             continue;
@@ -214,13 +230,19 @@ void flicker_field(struct flicker *flicker, const uint64_t changed[PICTURE_LINES
             count_up(flicker, line, past[line]);
         }
         strips_changed(flicker, past, band, now[band]);
+        total += in_band(now[band]);
     }
     flicker->past_bands[flicker->slot] = bands;
-    sum_up(now, &sums);
+    return total;
+}
+
+void flicker_field(struct flicker *flicker, const uint64_t changed[PICTURE_LINES_MAX], uint32_t bands) {
+    uint8_t now[FLICKER_BANDS][FLICKER_STRIPS] = {{0}};
+    const uint32_t touched = bands | flicker->past_bands[flicker->slot];
+    const int total = move_on(flicker, changed, bands, touched, now);
     for (int i = 0; i < flicker->views; i++) {
         struct flicker_view *view = &flicker->view[i];
-        forget_large(view, flicker->slot);
-        look_at_once(flicker, view, &sums);
+        look_at_once(flicker, view, now, total);
         uint32_t stale = touched;
         while (raise_count(flicker, view, stale)) {
             stale = UINT32_MAX;

@@ -34,6 +34,7 @@ struct flicker_view {
     uint8_t large[FLICKER_WINDOW_MAX][FLICKER_BLOCKS]; /* which place changed in which field */
     bool any_large[FLICKER_WINDOW_MAX];
     uint8_t often[FLICKER_BANDS][FLICKER_STRIPS]; /* cells with more than most_by_cell changes */
+    int often_total;
 };
 
 enum { FLICKER_VIEWS = 2 };
