@@ -61,6 +61,7 @@ struct grabber_options {
     double comb;                   /* share of the neighbouring lines in each */
     bool comb_adaptive;            /* of the one neighbour that is more alike */
     double drop, twice, swap;      /* shares of the fields */
+    int burst_at, burst_fields;    /* so many are lost from that one on, counted from 0; 0 fields: none */
     bool slip;
     /* frames */
     enum grabber_layout layout;

@@ -178,7 +178,8 @@ bool grabber_frame(struct grabber *grabber, struct frame *frame, struct problem 
 
 static bool is_direct(const struct grabber_options *options, const struct layout *layout) {
     const bool plain = layout->kind != GRABBER_BOBBED && layout->kind != GRABBER_BLENDED;
-    const bool all = !(options->drop > 0) && !(options->twice > 0) && !(options->swap > 0) && !options->slip;
+    const bool all = !(options->drop > 0) && !(options->twice > 0) && !(options->swap > 0) &&
+                     !options->slip && options->burst_fields == 0;
     return plain && all && layout->stale < 0 && layout->black == GRABBER_NONE && !(options->comb > 0);
 }
 
