@@ -76,6 +76,9 @@ static bool plan_image(struct job *job, struct problem *problem) {
     job->image = setup_link_image(&job->setup);
     snprintf(job->what, sizeof job->what, "plan %s, %s, a step every %d fields", plan->name,
              standard_table[plan->standard].name, job->setup.hold);
+    if (job->options->step >= 0 && !setup_has_steps(plan, "push --step", problem)) {
+        return false;
+    }
     if (job->options->step >= 0 && (size_t)job->options->step >= plan->step_count) {
         return problem_set(problem, PROBLEM_INPUT, "--step %d: plan %s has steps 0 to %zu",
                            job->options->step, plan->name, plan->step_count - 1);

@@ -40,6 +40,14 @@ bool setup_plan(const struct options *options, enum standard standard, struct pl
     return plan_open(name, standard, plan, problem);
 }
 
+bool setup_has_steps(const struct plan *plan, const char *command, struct problem *problem) {
+    return plan->kind == PLAN_STEPS ||
+           problem_set(problem, PROBLEM_INPUT,
+                       "%s: plan %s has no steps to look at one by one; it is measured by `slotjig run` and "
+                       "`slotjig judge`",
+                       command, plan->name);
+}
+
 int setup_watched_hold(enum standard standard) {
     enum { CHANGES_A_SECOND = 3 };
     double fields = standard_table[standard].clock_hz / (LINE_CLOCKS * standard_lines(standard));

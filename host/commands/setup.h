@@ -64,6 +64,10 @@ struct link_image setup_link_image(const struct setup *setup);
 /* DIR/plan.ini: the plan as a plan file, so that the folder can be judged again elsewhere. */
 bool setup_write_plan(const struct setup *setup, const char *folder, struct problem *problem);
 
+/* False, with a problem that names the command, where the plan has no steps that a person could look at one
+ * by one: the console counts, or colours are measured. */
+bool setup_has_steps(const struct plan *plan, const char *command, struct problem *problem);
+
 /* Plan named by the options, or `bits`. */
 bool setup_plan(const struct options *options, enum standard standard, struct plan **plan,
                 struct problem *problem);
