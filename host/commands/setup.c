@@ -230,6 +230,9 @@ bool setup_image(struct setup *setup, const struct options *options, struct prob
         !setup_plan(options, setup->bench.options.standard, &setup->plan, problem)) {
         return false;
     }
+    if (setup->plan->kind == PLAN_EVERY && options->hold == 0 && !setup->bench.watched) {
+        setup->hold = HOLD_EVERY;
+    }
     struct rom_options rom = {.hold = setup->hold, .size = options->size};
     return rom_build(setup->plan, &rom, &setup->image, problem);
 }

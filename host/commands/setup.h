@@ -14,6 +14,7 @@
 
 enum {
     HOLD_UNWATCHED = 4,     /* fields: one to settle, two to judge, one to spare */
+    HOLD_EVERY = 1,         /* of plan `every`: each field is judged alone */
     HOLD_BY_EYE_SECONDS = 5 /* what a person needs to look, compare and answer */
 };
 
