@@ -45,7 +45,7 @@ char *plan_text(const struct plan *plan) {
     const size_t steps = put_kind(text, plan) ? 0 : plan->step_count;
     for (size_t i = 0; i < steps; i++) {
         const struct step *step = &plan->steps[i];
-        fprintf(text, "\n[step %s]\n", step->name);
+        fprintf(text, "\n[step %s]\n%s", step->name, step->vouched ? "vouched = yes\n" : "");
         for (size_t b = 0; b < step->band_count; b++) {
             put_band(text, &step->bands[b], step->band_count == 1);
         }
