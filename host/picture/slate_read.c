@@ -11,6 +11,11 @@ enum { MARGIN_SPOTS = 4, BITS = SLATE_ROWS * SLATE_ROW_BITS };
 
 /* Clocks by which a chip's write to COLUBK may land beside SLATE_FIRST_CLOCK. */
 enum { SHIFT_FIRST = -1, SHIFT_LAST = 3 };
+/* Where they land later than that, or each second one does: up to so many clocks late, the last clocks of a
+ * bit are its own however late it and the next one are. */
+enum { LATE_ANY = LATE_CLOCKS_MOST, SHIFT_ANY = 100 };
+/* Below that share the bits' edges lie well inside the windows at any shift. */
+static const double agreement_edges = 0.9;
 
 /* The share of a slate's samples on their bit's side of the threshold. Two stuck bits put 16 of 144 clocks on
  * the wrong side and a shift by a clock another 8; a foreign picture's stripes know nothing of the 18 clocks.
@@ -94,9 +99,15 @@ static int count_above(const uint8_t *luma, int step, int count, int threshold) 
 static const uint8_t *bit_samples(const struct field *field, const struct raster *raster, int i, int shift,
                                   int *count) {
     int line = middle_line(raster, i / SLATE_ROW_BITS);
-    int clock = SLATE_FIRST_CLOCK + i % SLATE_ROW_BITS * SLATE_BIT_CLOCKS + shift;
+    int clock = SLATE_FIRST_CLOCK + i % SLATE_ROW_BITS * SLATE_BIT_CLOCKS, clocks = SLATE_BIT_CLOCKS;
+    if (shift == SHIFT_ANY) {
+        clock += LATE_ANY;
+        clocks = i % SLATE_ROW_BITS < SLATE_ROW_BITS - 1 ? clocks - LATE_ANY : LAST_BIT_CLOCKS - LATE_ANY;
+    } else {
+        clock += shift;
+    }
     int first = clock_sample(field, raster, line, clock);
-    *count = clock_sample(field, raster, line, clock + SLATE_BIT_CLOCKS) - first;
+    *count = clock_sample(field, raster, line, clock + clocks) - first;
     return field_line(field, line) + (ptrdiff_t)first * field->step;
 }
 
@@ -144,7 +155,8 @@ static bool like_rows(const struct rows *rows) {
     return rows->agreement >= agreement_min && rows->ones > 0 && rows->ones < BITS;
 }
 
-/* The shift at which the bits' edges fall between the windows. */
+/* The shift at which the bits' edges fall between the windows. Where they do at none, SHIFT_ANY: it has fewer
+ * samples, and a stuck cell hides a bit. */
 static int best_shift(const struct field *field, const struct raster *raster) {
     struct rows rows;
     double best = 0;
@@ -155,6 +167,10 @@ static int best_shift(const struct field *field, const struct raster *raster) {
             best = rows.agreement;
             shift = i;
         }
+    }
+    if (best < agreement_edges) {
+        read_rows(field, raster, SHIFT_ANY, &rows);
+        shift = rows.agreement > best ? SHIFT_ANY : shift;
     }
     return shift;
 }
