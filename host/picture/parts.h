@@ -72,6 +72,9 @@ void chain_measure(const struct field *field, struct reading *out);
 /* Fills has_chroma and both colours of *out, whose cells stand. */
 void colours_measure(const struct field *field, struct reading *out);
 
+/* Cb and Cr of the slate's white band, in codes; the field has colour. */
+struct cell_colour colours_white(const struct field *field, const struct raster *raster);
+
 /* The grabber's slant, as far as the fields seen tell. */
 struct slant {
     double value, variance;
@@ -105,7 +108,7 @@ struct detail_tools {
 };
 /* Fills and sets detail of *out, whose raster, lines and colours stand; left NULL where it can't be. */
 void detail_measure(struct detail_tools *tools, const struct field *field, bool placed, struct reading *out);
-/* Its part for the whole picture's colour. */
+/* Fills whole and whole_spread of *detail. The reading's raster, lines and has_chroma stand. */
 void whole_measure(const struct field *field, const struct reading *reading, struct detail *detail);
 
 struct edge_tools {
