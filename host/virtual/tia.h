@@ -101,8 +101,8 @@ struct tia {
     bool steady;     /* nothing changed in the line before, so row is what this one would show */
     uint8_t waiting; /* number of pending writes, soonest first */
     struct tia_pending pending[TIA_PENDING_MAX];
-    int drawn;   /* visible clocks of this line in row */
-    int fetched; /* cells of this line in lit */
+    uint8_t drawn;   /* visible clocks of this line in row */
+    uint8_t fetched; /* cells of this line in lit */
     uint8_t lit[TIA_VISIBLE / 4];
     uint8_t row[TIA_VISIBLE];
     uint64_t lines;      /* since power-on */
