@@ -122,6 +122,23 @@ void encode_targets(struct encoder *encoder, const char *low, const char *high, 
     encoder->target_count = count;
 }
 
+/* One claim an instruction. */
+static void claim(struct encoder *encoder, enum claim_kind kind, int value) {
+    if (encoder->problem.kind != PROBLEM_NONE) {
+        return;
+    }
+    const struct item *last = encoder->item_count == 0 ? NULL : &encoder->items[encoder->item_count - 1];
+    if (last == NULL || last->kind != ITEM_CODE || encoder->claims[last->offset].kind != CLAIM_NONE) {
+        wrong(encoder, "a claim about no instruction, or a second one", "proof");
+        return;
+    }
+    encoder->claims[last->offset] = (struct claim){.kind = (uint8_t)kind, .value = (uint8_t)value};
+}
+
+void encode_mark(struct encoder *encoder, int cycle) {
+    claim(encoder, CLAIM_CYCLE, cycle);
+}
+
 void encode_fill(struct encoder *encoder, size_t offset) {
     if (offset < encoder->size) {
         wrong(encoder, "does not fit; use fewer steps", encoder->limit == 2048 ? "2048 bytes" : "4096 bytes");

@@ -30,6 +30,17 @@ struct item {
     const char *note; /* static text, or NULL */
 };
 
+/* What the proof is told about one instruction, beyond its bytes. */
+enum claim_kind {
+    CLAIM_NONE,
+    CLAIM_CYCLE /* it ends with that cycle of its line */
+};
+
+struct claim {
+    uint8_t kind; /* enum claim_kind */
+    uint8_t value;
+};
+
 struct encoder {
     uint16_t origin; /* address of the first byte */
     size_t limit;    /* bytes there are */
@@ -38,6 +49,7 @@ struct encoder {
     int label_count, item_count;
     struct label labels[LABELS_MAX];
     struct item items[ITEMS_MAX];
+    struct claim claims[IMAGE_MAX]; /* by the offset of an instruction's first byte */
     size_t code_bytes, table_bytes;
     int target_low, target_high; /* labels of the tables that indirect jumps go by */
     int target_count;            /* rows; 0: there are none */
@@ -61,6 +73,9 @@ void encode_address_half(struct encoder *encoder, const char *label, bool high);
 /* Every indirect jump goes to one of `count` addresses, whose halves are in these two tables of bytes: the
  * proof follows each. */
 void encode_targets(struct encoder *encoder, const char *low, const char *high, int count);
+/* The store just emitted ends with this cycle of its line (0..76), exactly and on every path that comes by:
+ * the proof refuses the image otherwise. */
+void encode_mark(struct encoder *encoder, int cycle);
 /* Zeros up to an offset from the start; an error when it is passed already. */
 void encode_fill(struct encoder *encoder, size_t offset);
 /* Exactly so many cycles that change nothing but flags: 0, or 2 and more. */

@@ -1,6 +1,7 @@
 #include "rom/prove.h"
 
 #include "base/standard.h"
+#include "plan/plan.h"
 #include "rom/kernel.h"
 
 #include "slotjig/mailbox.h"
@@ -30,6 +31,7 @@ struct machine {
     int16_t a, x, y, s;
     int8_t z, n, c, v;
     int16_t cycle; /* of the line, worst case */
+    int16_t slack; /* it may also be up to so many fewer */
     int16_t line;  /* of the frame */
     int8_t vsync;
     int16_t ram[128];
@@ -77,7 +79,7 @@ static uint64_t hash_of(const struct machine *m) {
     memset(&plain, 0, sizeof plain);
     plain.at = m->at, plain.a = m->a, plain.x = m->x, plain.y = m->y, plain.s = m->s;
     plain.z = m->z, plain.n = m->n, plain.c = m->c, plain.v = m->v;
-    plain.cycle = m->cycle, plain.line = m->line, plain.vsync = m->vsync;
+    plain.cycle = m->cycle, plain.slack = m->slack, plain.line = m->line, plain.vsync = m->vsync;
     memcpy(plain.ram, m->ram, sizeof plain.ram);
     const unsigned char *bytes = (const unsigned char *)&plain;
     for (size_t i = 0; i < sizeof plain; i++) {
@@ -148,7 +150,7 @@ static bool end_line(struct proof *proof, struct machine *m) {
             return refuse(proof, m, "a frame of too many lines", m->line);
         }
     }
-    m->cycle = 0;
+    m->cycle = m->slack = 0;
     return true;
 }
 
@@ -602,6 +604,32 @@ static const struct opcode *decode(const struct proof *proof, const struct machi
     return op;
 }
 
+/* Which register a store goes to, for a message. */
+static const char *stored_to(const uint8_t *bytes, enum mode mode) {
+    for (int reg = 0; mode == MODE_ZERO || mode == MODE_ZERO_X ? reg < REG_COUNT : false; reg++) {
+        if (reg_address((enum reg)reg) == bytes[1]) {
+            return reg_name((enum reg)reg);
+        }
+    }
+    return "what is marked";
+}
+
+/* Of the instruction at m->at; m->cycle counts it already. */
+static bool keeps_mark(const struct proof *proof, const struct machine *m, const uint8_t *bytes,
+                       enum mode mode) {
+    if (proof->counting || !in_image(proof, m->at)) {
+        return true;
+    }
+    const struct claim *claim = &proof->encoder->claims[m->at - proof->encoder->origin];
+    if (claim->kind != CLAIM_CYCLE || (m->cycle == claim->value && m->slack == 0)) {
+        return true;
+    }
+    return problem_set(proof->problem, PROBLEM_INPUT,
+                       "image: at %s, line %d: the store to %s ends with cycle %d%s, not %d", where(proof, m),
+                       m->line, stored_to(bytes, mode), m->cycle, m->slack == 0 ? "" : " or earlier",
+                       claim->value);
+}
+
 static bool one_instruction(struct proof *proof, struct machine *m) {
     uint8_t bytes[BYTES_MAX] = {0};
     const struct opcode *op = decode(proof, m, bytes);
@@ -629,7 +657,12 @@ static bool one_instruction(struct proof *proof, struct machine *m) {
         }
     } else {
         int address = address_of(m, bytes, op->mode, &crosses);
-        m->cycle = (int16_t)(m->cycle + (crosses && op->cross_adds));
+        const bool adds = crosses && op->cross_adds;
+        m->cycle = (int16_t)(m->cycle + adds);
+        m->slack = (int16_t)(m->slack + (adds && address == UNKNOWN));
+        if (!keeps_mark(proof, m, bytes, op->mode)) {
+            return false;
+        }
         if (!run_operand(proof, m, op, bytes, address)) {
             return false;
         }
