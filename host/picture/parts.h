@@ -72,8 +72,9 @@ void chain_measure(const struct field *field, struct reading *out);
 /* Fills has_chroma and both colours of *out, whose cells stand. */
 void colours_measure(const struct field *field, struct reading *out);
 
-/* Cb and Cr of the slate's white band, in codes; the field has colour. */
-struct cell_colour colours_white(const struct field *field, const struct raster *raster);
+/* Mean of a plane of colour over the slate's white band, codes: what beside_picture's and whole's is away
+ * from. */
+double beside_white(const struct field *field, const struct plane *plane, const struct raster *raster);
 
 /* The grabber's slant, as far as the fields seen tell. */
 struct slant {
