@@ -76,6 +76,7 @@ static void store_at(struct routine *r, const struct write *write) {
     encode_delay(r->encoder, spare == 1 ? 0 : spare);
     load(r, write->value);
     encode(r->encoder, "STA", spare == 1 ? MODE_ZERO_X : MODE_ZERO, reg_address(write->reg), NULL);
+    encode_mark(r->encoder, write->cycle);
     r->cycle = write->cycle;
     r->shown[write->reg] = write->value;
 }

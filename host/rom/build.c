@@ -32,9 +32,6 @@ static bool can_colour(const struct plan *plan, const struct step *step, struct 
 }
 
 static bool can_compile(const struct plan *plan, struct problem *problem) {
-    if (plan_counts(plan)) {
-        return problem_set(problem, PROBLEM_INPUT, "plan %s: no image counts yet", plan->name);
-    }
     if (plan->step_count > KERNEL_STEPS_MAX) {
         return problem_set(problem, PROBLEM_INPUT,
                            "plan %s: %zu steps, and an image counts to %d; split the plan", plan->name,
@@ -48,34 +45,42 @@ static bool can_compile(const struct plan *plan, struct problem *problem) {
     return true;
 }
 
-static bool emit(struct encoder *encoder, const struct plan *plan, size_t size, uint16_t hash, int hold,
-                 struct problem *problem) {
-    struct kernel_options options = {.plan = plan, .hash = hash, .hold = (uint16_t)hold};
-    encoder_start(encoder, size);
-    kernel_emit(encoder, &options);
+static bool emit(struct encoder *encoder, const struct plan *plan, const struct rom_options *options,
+                 uint16_t hash, struct problem *problem) {
+    const struct kernel_options kernel = {
+        .plan = plan, .hash = hash, .hold = (uint16_t)options->hold, .dark = (uint8_t)options->dark};
+    encoder_start(encoder, options->size);
+    kernel_emit(encoder, &kernel);
     return encoder_finish(encoder, problem);
 }
 
-/* The hash is taken over the image as it is with hash and hold 0. */
-static bool emit_with_hash(struct encoder *encoder, const struct plan *plan, size_t size, int hold,
-                           uint16_t *hash, struct problem *problem) {
-    if (!emit(encoder, plan, size, 0, 0, problem)) {
+/* options->size 0: the smaller that fits. */
+static bool emit_smallest(struct encoder *encoder, const struct plan *plan, const struct rom_options *options,
+                          uint16_t hash, struct problem *problem) {
+    struct rom_options sized = *options;
+    if (options->size != 0) {
+        return emit(encoder, plan, &sized, hash, problem);
+    }
+    sized.size = 2048;
+    if (emit(encoder, plan, &sized, hash, NULL)) {
+        return true;
+    }
+    sized.size = 4096;
+    return emit(encoder, plan, &sized, hash, problem);
+}
+
+/* The hash is taken over the image as it is with hash and hold 0, and without a dark start. */
+static bool emit_image(struct encoder *encoder, const struct plan *plan, const struct rom_options *options,
+                       uint16_t *hash, struct problem *problem) {
+    const struct rom_options plain = {.size = options->size};
+    if (!emit_smallest(encoder, plan, &plain, 0, problem)) {
         return false;
     }
     *hash = (uint16_t)crc32(crc32(0, NULL, 0), encoder->bytes, (uInt)encoder->size);
     if (*hash == SLATE_HASH_IDLE) {
         *hash = 1;
     }
-    return emit(encoder, plan, size, *hash, hold, problem);
-}
-
-static bool emit_smallest(struct encoder *encoder, const struct plan *plan, const struct rom_options *options,
-                          uint16_t *hash, struct problem *problem) {
-    if (options->size != 0) {
-        return emit_with_hash(encoder, plan, options->size, options->hold, hash, problem);
-    }
-    return emit_with_hash(encoder, plan, 2048, options->hold, hash, NULL) ||
-           emit_with_hash(encoder, plan, 4096, options->hold, hash, problem);
+    return emit_smallest(encoder, plan, options, *hash, problem);
 }
 
 static bool fill(struct made *made, const struct encoder *encoder, enum standard standard,
@@ -105,7 +110,7 @@ static bool fill(struct made *made, const struct encoder *encoder, enum standard
 typedef bool (*emitter)(struct encoder *encoder, const struct plan *plan, const struct rom_options *options,
                         uint16_t *hash, struct problem *problem);
 
-static bool build(const struct plan *plan, const struct rom_options *options, emitter emit_image,
+static bool build(const struct plan *plan, const struct rom_options *options, emitter emitted,
                   struct image **image, struct problem *problem) {
     struct encoder *encoder = malloc(sizeof *encoder);
     struct made *made = calloc(1, sizeof *made);
@@ -113,7 +118,7 @@ static bool build(const struct plan *plan, const struct rom_options *options, em
     if (!good) {
         problem_set(problem, PROBLEM_BENCH, "out of memory for the image");
     }
-    good = good && emit_image(encoder, plan, options, &made->image.hash, problem) &&
+    good = good && emitted(encoder, plan, options, &made->image.hash, problem) &&
            fill(made, encoder, plan->standard, problem);
     free(encoder);
     if (!good) {
@@ -126,17 +131,22 @@ static bool build(const struct plan *plan, const struct rom_options *options, em
 
 bool rom_build(const struct plan *plan, const struct rom_options *options, struct image **image,
                struct problem *problem) {
-    if (options->hold < HOLD_MIN || options->hold > HOLD_MAX) {
-        return problem_set(problem, PROBLEM_INPUT, "hold %d: give %d to %d fields", options->hold, HOLD_MIN,
+    const int least = plan_counts(plan) ? 1 : HOLD_MIN;
+    if (options->hold < least || options->hold > HOLD_MAX) {
+        return problem_set(problem, PROBLEM_INPUT, "hold %d: give %d to %d fields", options->hold, least,
                            HOLD_MAX);
     }
-    return can_compile(plan, problem) && build(plan, options, emit_smallest, image, problem);
+    if (options->dark < 0 || options->dark > DARK_MAX) {
+        return problem_set(problem, PROBLEM_INPUT, "a dark start of %d fields: give 0 to %d", options->dark,
+                           DARK_MAX);
+    }
+    return can_compile(plan, problem) && build(plan, options, emit_image, image, problem);
 }
 
 static bool emit_idle(struct encoder *encoder, const struct plan *plan, const struct rom_options *options,
                       uint16_t *hash, struct problem *problem) {
     *hash = SLATE_HASH_IDLE;
-    return emit(encoder, plan, options->size, *hash, options->hold, problem);
+    return emit(encoder, plan, options, *hash, problem);
 }
 
 bool rom_build_idle(struct image **image, struct problem *problem) {

@@ -122,6 +122,50 @@ void encode_targets(struct encoder *encoder, const char *low, const char *high, 
     encoder->target_count = count;
 }
 
+/* One claim an instruction. */
+static void claim(struct encoder *encoder, enum claim_kind kind, int value) {
+    if (encoder->problem.kind != PROBLEM_NONE) {
+        return;
+    }
+    const struct item *last = encoder->item_count == 0 ? NULL : &encoder->items[encoder->item_count - 1];
+    if (last == NULL || last->kind != ITEM_CODE || encoder->claims[last->offset].kind != CLAIM_NONE) {
+        wrong(encoder, "a claim about no instruction, or a second one", "proof");
+        return;
+    }
+    encoder->claims[last->offset] = (struct claim){.kind = (uint8_t)kind, .value = (uint8_t)value};
+}
+
+void encode_mark(struct encoder *encoder, int cycle) {
+    claim(encoder, CLAIM_CYCLE, cycle);
+}
+
+void encode_mark_in(struct encoder *encoder, uint8_t ram) {
+    claim(encoder, CLAIM_CYCLE_IN, ram);
+}
+
+void encode_each(struct encoder *encoder) {
+    claim(encoder, CLAIM_EACH, 0);
+}
+
+void encode_draws(struct encoder *encoder) {
+    claim(encoder, CLAIM_DRAWS, 0);
+}
+
+void encode_forget(struct encoder *encoder) {
+    claim(encoder, CLAIM_FORGET, 0);
+}
+
+void encode_counted(struct encoder *encoder) {
+    if (encoder->counted_to != 0) {
+        wrong(encoder, "a second stretch of counted lines", "proof");
+    }
+    encoder->counted_from = (int)encoder->size;
+}
+
+void encode_counted_end(struct encoder *encoder) {
+    encoder->counted_to = (int)encoder->size;
+}
+
 void encode_fill(struct encoder *encoder, size_t offset) {
     if (offset < encoder->size) {
         wrong(encoder, "does not fit; use fewer steps", encoder->limit == 2048 ? "2048 bytes" : "4096 bytes");

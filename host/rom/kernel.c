@@ -1,21 +1,17 @@
 #include "rom/kernel.h"
 
 #include "rom/bands.h"
+#include "rom/counting.h"
 #include "rom/mailbox.h"
 #include "rom/phrases.h"
 #include "rom/rows.h"
+#include "rom/slate_code.h"
 #include "slate/slate.h"
 
 #include <stdio.h>
 
 static const enum reg held[] = {REG_COLUBK, REG_COLUPF, REG_CTRLPF, REG_PF0, REG_PF1, REG_PF2};
 enum { HELD = sizeof held / sizeof held[0] };
-
-static void shift(struct encoder *e, const char *mnemonic, int times) {
-    for (int i = 0; i < times; i++) {
-        encode(e, mnemonic, MODE_ACCUMULATOR, 0, NULL);
-    }
-}
 
 static void cold_start(struct encoder *e, const struct kernel_options *options) {
     encode_label(e, "reset");
@@ -34,8 +30,12 @@ static void cold_start(struct encoder *e, const struct kernel_options *options) 
     encode(e, "STA", MODE_ZERO_X, TIA_AUDV0, "sound, players, missiles and ball off");
     one(e, "DEX");
     branch(e, "BPL", "clear_tia");
-    set(e, options->hold & 0xFF, RAM_HOLD);
-    set(e, options->hold >> 8, RAM_HOLD + 1);
+    const int hold = options->hold + plan_counts(options->plan); /* as mailbox.c's hold_on() */
+    set(e, hold & 0xFF, RAM_HOLD);
+    set(e, hold >> 8 & 0xFF, RAM_HOLD + 1);
+    if (options->dark > 0) {
+        set(e, options->dark, RAM_DARK);
+    }
 }
 
 static void vertical_sync(struct encoder *e, int lines) {
@@ -50,12 +50,28 @@ static void vertical_sync(struct encoder *e, int lines) {
     set(e, 0, TIA_VSYNC);
 }
 
-/* One line: the counter moves, the hold runs down; whether it ran out is left in RAM_WORK. */
-static void count_field(struct encoder *e) {
+/* In dark fields the hold stands still. */
+static void count_dark(struct encoder *e) {
+    zp(e, "LDA", RAM_DARK);
+    branch(e, "BEQ", "light");
+    zp(e, "DEC", RAM_DARK);
+    imm(e, "LDA", 2);
+    zp(e, "STA", RAM_BLANKING);
+    zp(e, "STA", RAM_WORK);
+    branch(e, "BNE", "counted");
+    encode_label(e, "light");
+    zp(e, "STA", RAM_BLANKING);
+}
+
+/* One line: the counter moves, the hold runs down; whether it ran out (0) is left in RAM_WORK. */
+static void count_field(struct encoder *e, bool dark) {
     zp(e, "INC", RAM_COUNTER);
     zp(e, "LDA", RAM_COUNTER);
     imm(e, "AND", 0x3F);
     zp(e, "STA", RAM_COUNTER);
+    if (dark) {
+        count_dark(e);
+    }
     zp(e, "LDA", RAM_HOLD);
     branch(e, "BNE", "held");
     zp(e, "DEC", RAM_HOLD + 1);
@@ -64,6 +80,9 @@ static void count_field(struct encoder *e) {
     zp(e, "LDA", RAM_HOLD);
     zp(e, "ORA", RAM_HOLD + 1);
     zp(e, "STA", RAM_WORK);
+    if (dark) {
+        encode_label(e, "counted");
+    }
     end_line(e);
 }
 
@@ -107,85 +126,6 @@ static void load_registers(struct encoder *e, bool bands) {
     end_line(e);
 }
 
-/* X chooses the row of a table whose two halves are XORed onto the check code in RAM. 26 cycles at most. */
-static void check_part(struct encoder *e, const char *table_high, const char *table_low) {
-    zp(e, "LDA", RAM_CHECK_HIGH);
-    encode_to(e, "EOR", MODE_ABSOLUTE_X, table_high, 0, NULL);
-    zp(e, "STA", RAM_CHECK_HIGH);
-    zp(e, "LDA", RAM_ROWS + 6);
-    encode_to(e, "EOR", MODE_ABSOLUTE_X, table_low, 0, NULL);
-    zp(e, "STA", RAM_ROWS + 6);
-}
-
-/* Two lines. The check code is linear: the parts of hash, counter and each half of the step are XORed
- * together. */
-static void check_code(struct encoder *e, uint16_t of_hash) {
-    set(e, of_hash >> 8, RAM_CHECK_HIGH);
-    set(e, of_hash & 0xFF, RAM_ROWS + 6);
-    zp(e, "LDX", RAM_COUNTER);
-    check_part(e, "c_counter_h", "c_counter_l");
-    end_line(e);
-    zp(e, "LDA", RAM_STEP);
-    imm(e, "AND", 0x0F);
-    one(e, "TAX");
-    check_part(e, "c_low_h", "c_low_l");
-    zp(e, "LDA", RAM_STEP);
-    shift(e, "LSR", 4);
-    one(e, "TAX");
-    end_line(e);
-    check_part(e, "c_high_h", "c_high_l");
-}
-
-/* Follows check_code() on its line, and takes one more: hash, step, counter and check code as the seven rows.
- */
-static void make_rows(struct encoder *e, uint16_t hash) {
-    set(e, hash >> 8, RAM_ROWS);
-    set(e, hash & 0xFF, RAM_ROWS + 1);
-    set(e, 0, RAM_ROWS + 2); /* bits 19..12 of the step */
-    encode(e, "STX", MODE_ZERO, RAM_ROWS + 3, "bits 11..4 of the step");
-    end_line(e);
-    zp(e, "LDA", RAM_COUNTER);
-    shift(e, "LSR", 2);
-    zp(e, "STA", RAM_ROWS + 4);
-    zp(e, "LDA", RAM_STEP);
-    shift(e, "ASL", 4);
-    zp(e, "ORA", RAM_ROWS + 4);
-    zp(e, "STA", RAM_ROWS + 4);
-    zp(e, "LDA", RAM_COUNTER);
-    shift(e, "ASL", 6);
-    zp(e, "ORA", RAM_CHECK_HIGH);
-    zp(e, "STA", RAM_ROWS + 5);
-    end_line(e);
-}
-
-/* Carry clear: $0E, carry set: $00. The row was complemented before. */
-static void spread_bit(struct encoder *e, int bit) {
-    zp(e, "ASL", RAM_WORK);
-    imm(e, "LDA", 0);
-    imm(e, "SBC", 0);
-    imm(e, "AND", SLATE_WHITE);
-    encode(e, "STA", MODE_ZERO_X, (uint16_t)(RAM_SLATE + bit * SLATE_ROWS), NULL);
-}
-
-/* Two lines a row: each bit of a row becomes a byte of RAM, $00 or $0E, ready for COLUBK. */
-static void spread_rows(struct encoder *e) {
-    imm(e, "LDX", 0);
-    encode_label(e, "spread");
-    encode(e, "LDA", MODE_ZERO_X, RAM_ROWS, NULL);
-    imm(e, "EOR", 0xFF);
-    zp(e, "STA", RAM_WORK);
-    for (int bit = 0; bit < SLATE_ROW_BITS; bit++) {
-        if (bit == SLATE_ROW_BITS / 2) {
-            end_line(e);
-        }
-        spread_bit(e, bit);
-    }
-    one(e, "INX");
-    imm(e, "CPX", SLATE_ROWS);
-    end_line(e); /* a store leaves the flags alone */
-    branch(e, "BNE", "spread");
-}
-
 /* One line: the slate is drawn with COLUBK alone. */
 static void clear_playfield(struct encoder *e) {
     static const enum reg dark[] = {REG_PF0, REG_PF1, REG_PF2, REG_CTRLPF, REG_COLUBK};
@@ -200,27 +140,39 @@ static void clear_playfield(struct encoder *e) {
     }
 }
 
-enum {
-    WORK_LINES = 2 + 1 + 2 + 2 + 2 * SLATE_ROWS, /* what the functions above end */
-    FIRST_BIT_CYCLES = 19                        /* the first bit's LDA, STA then end with cycle 25 */
-};
+enum { FIRST_BIT_CYCLES = 19 }; /* the first bit's LDA, STA then end with cycle 25 */
 
-static void blank(struct encoder *e, const struct kernel_options *options, int lines, bool bands) {
-    const struct slate hash = {.hash = options->hash};
-    count_field(e);
-    next_step(e, options);
-    load_registers(e, bands);
-    check_code(e, slate_check(&hash));
-    make_rows(e, options->hash);
-    spread_rows(e);
+/* The work of a field: the value to show, its slate, what its picture needs. */
+static void blank(struct encoder *e, const struct kernel_options *options, int lines) {
+    const struct counting *counting = counting_of(options->plan);
+    int work = 1 + slate_code_lines(options->plan);
+    count_field(e, options->dark > 0);
+    if (counting == NULL) {
+        next_step(e, options);
+        load_registers(e, bands_wanted(options->plan) && !rows_wanted(options->plan));
+        work += 2;
+    } else {
+        counting_next(e, options);
+        work += COUNTING_NEXT_LINES;
+    }
+    slate_code_emit(e, options);
+    if (counting != NULL) {
+        counting->prepare(e, options->plan);
+        work += counting->prepare_lines;
+    }
     clear_playfield(e);
-    wait_lines(e, lines - WORK_LINES, "blank");
+    wait_lines(e, lines - work, "blank");
 }
 
 /* The white band: three whole lines. Arrives at the first row's first line after 5 cycles, COLUBK black. */
-static void slate_band(struct encoder *e) {
+static void slate_band(struct encoder *e, bool dark) {
     encode_label(e, "band");
-    set(e, 0, TIA_VBLANK);
+    if (dark) {
+        zp(e, "LDA", RAM_BLANKING);
+        zp(e, "STA", TIA_VBLANK);
+    } else {
+        set(e, 0, TIA_VBLANK);
+    }
     set(e, SLATE_WHITE, TIA_WRITE_COLUBK);
     for (int i = 0; i < SLATE_BAND_LINES; i++) {
         end_line(e);
@@ -237,13 +189,17 @@ static void row_bits(struct encoder *e, int row) {
 
 /* A row is its first line and two times round; each way into its bits takes FIRST_BIT_CYCLES. The last row
  * leaves its third line to last_line(), which also gets the picture's first line ready. */
-static void slate_row(struct encoder *e, int row) {
+static void slate_row(struct encoder *e, int row, const struct counting *counting) {
     char again[LABEL_MAX], next[LABEL_MAX];
     bool last = row == SLATE_ROWS - 1;
     snprintf(again, sizeof again, "row%d", row);
     snprintf(next, sizeof next, last ? "lastline" : "row%d_end", row);
     imm(e, "LDY", last ? SLATE_ROW_LINES - 2 : SLATE_ROW_LINES - 1);
-    encode_delay(e, FIRST_BIT_CYCLES - 5 - 2);
+    if (counting != NULL && counting->spare != NULL) {
+        counting->spare(e, row);
+    } else {
+        encode_delay(e, COUNTING_SPARE_CYCLES);
+    }
     encode_label(e, again);
     row_bits(e, row);
     set(e, SLATE_BLACK, TIA_WRITE_COLUBK);
@@ -306,38 +262,21 @@ static void register_tables(struct encoder *e, const struct plan *plan) {
     }
 }
 
-/* High and low bytes of the check code's part for each of `count` values of one field of the slate. */
-static void check_table(struct encoder *e, const char *name, int count, int value_shift, bool counter) {
-    for (int half = 0; half < 2; half++) {
-        char label[LABEL_MAX];
-        snprintf(label, sizeof label, "%s_%c", name, half == 0 ? 'h' : 'l');
-        encode_label(e, label);
-        for (int i = 0; i < count; i++) {
-            uint16_t part =
-                counter ? slate_check_part(0, (uint8_t)i) : slate_check_part((uint32_t)i << value_shift, 0);
-            uint8_t byte = (uint8_t)(half == 0 ? part >> 8 : part);
-            encode_data(e, &byte, 1, NULL);
-        }
+static void slate(struct encoder *e, const struct kernel_options *options) {
+    /* so that no branch of the slate's rows crosses a page */
+    encode_fill(e, (e->size + 0xFF) & ~(size_t)0xFF);
+    slate_band(e, options->dark > 0);
+    for (int row = 0; row < SLATE_ROWS; row++) {
+        slate_row(e, row, counting_of(options->plan));
     }
+    last_line(e);
 }
 
-void kernel_emit(struct encoder *e, const struct kernel_options *options) {
+static void steps_picture(struct encoder *e, const struct kernel_options *options) {
     const struct standard_facts *facts = &standard_table[options->plan->standard];
     struct rows rows;
     const bool by_rows = rows_of(options->plan, &rows);
     const bool bands = !by_rows && bands_wanted(options->plan);
-    cold_start(e, options);
-    vertical_sync(e, facts->sync_lines);
-    blank(e, options, facts->blank_lines, bands);
-    encode_to(e, "JMP", MODE_ABSOLUTE, "band", 0, NULL);
-    mailbox_hand_over(e, options->plan->standard);
-    encode_fill(e,
-                (e->size + 0xFF) & ~(size_t)0xFF); /* so that no branch of the slate's rows crosses a page */
-    slate_band(e);
-    for (int row = 0; row < SLATE_ROWS; row++) {
-        slate_row(e, row);
-    }
-    last_line(e);
     if (by_rows) {
         rows_picture(e, &rows);
     } else {
@@ -347,15 +286,39 @@ void kernel_emit(struct encoder *e, const struct kernel_options *options) {
     if (bands) {
         bands_emit(e, options->plan);
     }
-    check_table(e, "c_counter", 64, 0, true);
-    check_table(e, "c_low", 16, 0, false);
-    check_table(e, "c_high", 16, 4, false);
+    slate_code_tables(e, options->plan);
     register_tables(e, options->plan);
     if (bands) {
         bands_tables(e, options->plan);
     }
     if (by_rows) {
         rows_tables(e, &rows);
+    }
+}
+
+static void counted_picture(struct encoder *e, const struct kernel_options *options) {
+    const struct counting *counting = counting_of(options->plan);
+    encode_to(e, "JMP", MODE_ABSOLUTE, "picture", 0, NULL);
+    overscan(e, options, standard_table[options->plan->standard].overscan_lines);
+    counting->picture(e, options->plan);
+    slate_code_tables(e, options->plan);
+    if (counting->tables != NULL) {
+        counting->tables(e);
+    }
+}
+
+void kernel_emit(struct encoder *e, const struct kernel_options *options) {
+    const struct standard_facts *facts = &standard_table[options->plan->standard];
+    cold_start(e, options);
+    vertical_sync(e, facts->sync_lines);
+    blank(e, options, facts->blank_lines);
+    encode_to(e, "JMP", MODE_ABSOLUTE, "band", 0, NULL);
+    mailbox_hand_over(e, options->plan->standard);
+    slate(e, options);
+    if (plan_counts(options->plan)) {
+        counted_picture(e, options);
+    } else {
+        steps_picture(e, options);
     }
     mailbox_entry(e);
 }

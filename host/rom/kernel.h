@@ -29,7 +29,12 @@ enum {
     RAM_CHECK_HIGH = 0xC4,
     RAM_HELD = 0xC5, /* the step's registers: COLUBK, COLUPF, CTRLPF, PF0, PF1, PF2 */
     RAM_VECTOR = 0xCB,
-    RAM_END = 0xCD,
+    RAM_VALUE = 0xCD,    /* three bytes, low first: the slate's value of plans that count on the console */
+    RAM_MODE = 0xD0,     /* of the mailbox, as last read; of such plans too */
+    RAM_DARK = 0xD1,     /* dark fields left */
+    RAM_BLANKING = 0xD2, /* VBLANK of this field's picture */
+    RAM_PICTURE = 0xD3,  /* eight bytes for what draws the picture */
+    RAM_END = 0xDB,
     KERNEL_STEPS_MAX = 256
 };
 
@@ -37,6 +42,7 @@ struct kernel_options {
     const struct plan *plan;
     uint16_t hash;
     uint16_t hold;
+    uint8_t dark;
 };
 
 /* Emits the whole image. Errors stay in the encoder. */

@@ -23,39 +23,49 @@ static void say_x(struct encoder *e, int announced) {
 }
 
 /* The interrupt vector holds the same word as the reset vector, and reading it looks like no reset. */
-static void say_state(struct encoder *e) {
+static void say_state(struct encoder *e, bool counts) {
     read_slot(e, "LDX", IRQ_VECTOR, NULL);
     say_x(e, MAILBOX_VECTOR_LOW);
     read_slot(e, "LDX", IRQ_VECTOR + 1, NULL);
     say_x(e, MAILBOX_VECTOR_HIGH);
-    zp(e, "LDX", RAM_STEP);
+    zp(e, "LDX", counts ? RAM_VALUE : RAM_STEP);
     say_x(e, MAILBOX_STEP_SHOWN);
     end_line(e);
 }
 
-/* count_field() takes one from the hold before it looks, so that one more makes a whole hold. */
-static void hold_step(struct encoder *e, const struct kernel_options *options) {
+/* The kernel takes one from the hold before it looks, so that one more makes a whole hold. */
+static void hold_on(struct encoder *e, const struct kernel_options *options) {
     const uint16_t hold = (uint16_t)(options->hold + 1);
+    set(e, hold & 0xFF, RAM_HOLD);
+    set(e, hold >> 8, RAM_HOLD + 1);
+}
+
+static void take_step(struct encoder *e, const struct kernel_options *options) {
     read_slot(e, "LDA", MAILBOX_STEP, NULL);
     if (options->plan->step_count < KERNEL_STEPS_MAX) {
         imm(e, "CMP", (int)options->plan->step_count);
         branch(e, "BCS", "served");
     }
     zp(e, "STA", RAM_STEP);
-    set(e, hold & 0xFF, RAM_HOLD);
-    set(e, hold >> 8, RAM_HOLD + 1);
 }
 
 void mailbox_serve(struct encoder *e, const struct kernel_options *options) {
-    say_state(e);
+    const bool counts = plan_counts(options->plan);
+    say_state(e, counts);
     read_slot(e, "LDA", MAILBOX_MODE, NULL);
     imm(e, "CMP", MAILBOX_HAND_OVER);
     branch(e, "BNE", "stay");
     encode_to(e, "JMP", MODE_ABSOLUTE, "hand_over", 0, NULL);
     encode_label(e, "stay");
+    if (counts) {
+        zp(e, "STA", RAM_MODE);
+    }
     imm(e, "CMP", MAILBOX_HOLD);
     branch(e, "BNE", "served");
-    hold_step(e, options);
+    if (!counts) {
+        take_step(e, options);
+    }
+    hold_on(e, options);
     encode_label(e, "served");
 }
 

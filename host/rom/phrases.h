@@ -30,6 +30,12 @@ static inline void branch(struct encoder *e, const char *mnemonic, const char *l
     encode_to(e, mnemonic, MODE_RELATIVE, label, 0, NULL);
 }
 
+static inline void shift(struct encoder *e, const char *mnemonic, int times) {
+    for (int i = 0; i < times; i++) {
+        encode(e, mnemonic, MODE_ACCUMULATOR, 0, NULL);
+    }
+}
+
 /* So many lines in which nothing happens. Uses X. */
 static inline void wait_lines(struct encoder *e, int lines, const char *label) {
     if (lines <= 0) {

@@ -229,6 +229,70 @@ static void test_stores(void **state) {
     refused("a store of an unknown value to VSYNC");
 }
 
+static void marked_store(int delay, int mark) {
+    begin();
+    encode_delay(&e, delay);
+    op("STA", MODE_ZERO, 0x0E);
+    encode_mark(&e, mark);
+    rest();
+}
+
+/* A store of three cycles behind a delay [A]. */
+static void test_marks(void **state) {
+    (void)state;
+    marked_store(17, 20);
+    accepted(17 + 2 * STORE);
+    marked_store(17, 19);
+    refused("at tested, line 4: the store to PF1 ends with cycle 20, not 19");
+    marked_store(17, 21);
+    refused("at tested, line 4: the store to PF1 ends with cycle 20, not 21");
+}
+
+/* 3 LDA; then 3 BEQ taken and 4, or 2 BEQ, a delay and 3 JMP: the ways meet, or are a cycle apart [A]. */
+static void test_mark_on_every_path(void **state) {
+    (void)state;
+    for (int longer = 2; longer <= 3; longer++) {
+        begin();
+        op("LDA", MODE_ZERO, UNKNOWN_BYTE);
+        to("BEQ", MODE_RELATIVE, "taken");
+        encode_delay(&e, longer);
+        to("JMP", MODE_ABSOLUTE, "meet");
+        encode_label(&e, "taken");
+        encode_delay(&e, 4);
+        encode_label(&e, "meet");
+        op("STX", MODE_ZERO, 0x0D);
+        encode_mark(&e, 3 + 3 + 4 + STORE);
+        rest();
+        if (longer == 2) {
+            accepted(3 + 3 + 4 + 2 * STORE);
+        } else {
+            refused("at meet, line 4: the store to PF0 ends with cycle 14, not 13");
+        }
+    }
+}
+
+/* Nobody knows whether the index passes the page: exactly is neither with nor without the cycle for it. */
+static void marked_index(size_t table, int mark) {
+    begin();
+    op("LDX", MODE_ZERO, UNKNOWN_BYTE);
+    to("LDA", MODE_ABSOLUTE_X, "table");
+    op("STA", MODE_ZERO, 0x0F);
+    encode_mark(&e, mark);
+    rest();
+    encode_fill(&e, table);
+    encode_label(&e, "table");
+}
+
+static void test_mark_is_exact(void **state) {
+    (void)state;
+    marked_index(0x300, 3 + 4 + STORE);
+    accepted(3 + 4 + 2 * STORE);
+    for (int crossed = 0; crossed < 2; crossed++) {
+        marked_index(0x301, 3 + 4 + STORE + crossed);
+        refused("the store to PF2 ends with cycle 11 or earlier, not 1");
+    }
+}
+
 static void test_what_is_run(void **state) {
     (void)state;
     static const uint8_t undocumented = 0x02;
@@ -332,10 +396,17 @@ static void test_kernel(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_full_line),        cmocka_unit_test(test_paths_differ),
-        cmocka_unit_test(test_branch_over_page), cmocka_unit_test(test_index_over_page),
-        cmocka_unit_test(test_stores),           cmocka_unit_test(test_what_is_run),
-        cmocka_unit_test(test_endless),          cmocka_unit_test(test_ram),
+        cmocka_unit_test(test_full_line),
+        cmocka_unit_test(test_paths_differ),
+        cmocka_unit_test(test_branch_over_page),
+        cmocka_unit_test(test_index_over_page),
+        cmocka_unit_test(test_stores),
+        cmocka_unit_test(test_what_is_run),
+        cmocka_unit_test(test_endless),
+        cmocka_unit_test(test_ram),
+        cmocka_unit_test(test_marks),
+        cmocka_unit_test(test_mark_on_every_path),
+        cmocka_unit_test(test_mark_is_exact),
         cmocka_unit_test(test_kernel),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

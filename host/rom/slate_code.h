@@ -1,0 +1,18 @@
+/*
+ * The program's side of the slate (slotjig/slate.h): hash, value, counter and check code into rows, and each
+ * bit of a row into a byte of RAM, ready for COLUBK. The value is a step's number, 8 bits in RAM_STEP, or
+ * that of a plan that counts on the console, 20 bits in RAM_VALUE. Inside rom/ only.
+ */
+#ifndef SLOTJIG_ROM_SLATE_CODE_H
+#define SLOTJIG_ROM_SLATE_CODE_H
+
+#include "rom/kernel.h"
+
+/* All of it, from the start of a line to the start of another. */
+void slate_code_emit(struct encoder *encoder, const struct kernel_options *options);
+int slate_code_lines(const struct plan *plan);
+
+/* The check code's tables. */
+void slate_code_tables(struct encoder *encoder, const struct plan *plan);
+
+#endif
