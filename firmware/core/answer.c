@@ -24,6 +24,7 @@ static size_t hello(struct board *board, int port, const struct frame_in *in, ui
     bool common = in->payload[0] <= WIRE_VERSION && in->payload[1] >= WIRE_VERSION;
     board->ports[port].unacknowledged = 0;
     board->begun = -1;
+    values_hailed(&board->values, port);
     reply[0] = common ? WIRE_OK : WIRE_BAD_VERSION;
     reply[1] = WIRE_VERSION;
     put16(reply + 2, BOARD_FIRMWARE);
@@ -229,6 +230,22 @@ static size_t select_step(struct board *board, int port, const struct frame_in *
     return just(reply, handover_select(board, in->payload[0], in->payload[1]));
 }
 
+enum { VALUES_HEAD = 6 };
+
+static size_t take_values(struct board *board, int port, const struct frame_in *in, uint8_t *reply) {
+    const uint8_t *ask = in->payload;
+    const uint8_t count = ask[VALUES_HEAD - 1];
+    enum wire_status status = WIRE_BAD_VALUE;
+    if (count <= WIRE_VALUES_MAX) {
+        status = values_take(board, port, ask[0], get32(ask + 1), ask + VALUES_HEAD, count);
+    }
+    reply[1] = ask[0];
+    put32(reply + 2, board->values.next);
+    put32(reply + 6, board->values.taken);
+    reply[10] = values_room(&board->values);
+    return just(reply, status) + (status == WIRE_OK ? 10 : 0);
+}
+
 static enum wire_state state_of(const struct board *board) {
     if (board->handing != HANDING_NOT) {
         return WIRE_HANDING;
@@ -284,16 +301,31 @@ static size_t loader(struct board *board, int port, const struct frame_in *in, u
 static const struct message {
     uint8_t type;
     uint16_t length; /* of the payload */
+    uint8_t item;    /* bytes more for each of the count that the last of these bytes is; 0: none */
     uint32_t needs;  /* capabilities */
     answerer *answer;
 } messages[] = {
-    {WIRE_HELLO, 2, 0, hello},         {WIRE_BEGIN, 11, 0, begin},
-    {WIRE_DATA, WIRE_BLOCK, 0, data},  {WIRE_COMMIT, 0, 0, commit},
-    {WIRE_ABORT, 0, 0, give_up},       {WIRE_READ, 6, 0, read_back},
-    {WIRE_SUMS, 0, 0, sums},           {WIRE_SELECT, 2, WIRE_CAN_SELECT, select_step},
-    {WIRE_STATUS, 0, 0, status_now},   {WIRE_WATCH, 0, WIRE_CAN_WATCH, watch_now},
-    {WIRE_LOG_LEVEL, 1, 0, log_level}, {WIRE_LOADER, 4, WIRE_CAN_LOADER, loader},
+    {WIRE_HELLO, 2, 0, 0, hello},
+    {WIRE_BEGIN, 11, 0, 0, begin},
+    {WIRE_DATA, WIRE_BLOCK, 0, 0, data},
+    {WIRE_COMMIT, 0, 0, 0, commit},
+    {WIRE_ABORT, 0, 0, 0, give_up},
+    {WIRE_READ, 6, 0, 0, read_back},
+    {WIRE_SUMS, 0, 0, 0, sums},
+    {WIRE_SELECT, 2, 0, WIRE_CAN_SELECT, select_step},
+    {WIRE_STATUS, 0, 0, 0, status_now},
+    {WIRE_WATCH, 0, 0, WIRE_CAN_WATCH, watch_now},
+    {WIRE_LOG_LEVEL, 1, 0, 0, log_level},
+    {WIRE_LOADER, 4, 0, WIRE_CAN_LOADER, loader},
+    {WIRE_VALUES, VALUES_HEAD, VALUES_ITEM, WIRE_CAN_VALUES, take_values},
 };
+
+static bool right_length(const struct message *message, const struct frame_in *in) {
+    if (message->item == 0 || in->count < message->length) {
+        return in->count == message->length;
+    }
+    return in->count == message->length + (size_t)message->item * in->payload[message->length - 1];
+}
 
 static const struct message *find(const struct board *board, uint8_t type) {
     for (size_t i = 0; i < sizeof messages / sizeof messages[0]; i++) {
@@ -333,7 +365,7 @@ void answer(struct board *board, int port, const struct frame_in *in) {
         return;
     }
     const struct message *message = find(board, in->type);
-    if (!message || in->count != message->length) {
+    if (!message || !right_length(message, in)) {
         refuse(board, port, in, message ? WIRE_BAD_LENGTH : WIRE_UNKNOWN);
         return;
     }

@@ -13,6 +13,7 @@ void board_start(struct board *board, const struct board_config *config, uint64_
     board->committed = WIRE_NOT_BEGUN;
     board->loader_at = NEVER;
     watch_start(&board->watch, now_us);
+    values_start(&board->values);
     for (int port = 0; port < BOARD_PORTS; port++) {
         frame_start(&board->ports[port].decoder);
     }
@@ -92,6 +93,7 @@ void board_poll(struct board *board, uint64_t now_us) {
         board->pushing = -1;
     }
     handover_poll(board);
+    values_poll(board);
     if (board->loader_at != NEVER && now_us >= board->loader_at && board->config.loader) {
         board->loader_at = NEVER;
         board->config.loader(board->config.chip);

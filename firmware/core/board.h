@@ -9,6 +9,7 @@
 #include "core/cart.h"
 #include "core/frame.h"
 #include "core/store.h"
+#include "core/values.h"
 #include "core/watch.h"
 
 #include <stdbool.h>
@@ -74,6 +75,7 @@ struct board {
     struct board_config config;
     struct store store;
     struct watch watch;
+    struct values values;
     struct board_port ports[BOARD_PORTS];
     uint64_t now, started, loader_at;
     enum board_handing handing;
@@ -102,9 +104,10 @@ size_t board_input(struct board *board, int port, const uint8_t *bytes, size_t c
 /* A port whose other end is known to have gone (USB unplugged): what it had begun may be resumed on any port.
  */
 void board_port_lost(struct board *board, int port);
-/* Addresses the slot saw steady; see core/watch.h. */
+/* Addresses the slot saw steady; see core/watch.h. All that came before a board_poll() begins is given before
+ * it: what the mailbox may show next depends on what the console has read (core/values.h). */
 void board_watch(struct board *board, const uint16_t *addresses, size_t count, uint32_t missed);
-/* Hand-over, pauses, watch. At least every few milliseconds. */
+/* Hand-over, pauses, watch, values. At least every few milliseconds. */
 void board_poll(struct board *board, uint64_t now_us);
 /* A line to every port whose host asked for that level. */
 void board_log(struct board *board, uint8_t level, const char *text);

@@ -123,6 +123,7 @@ void handover_force(struct board *board) {
 }
 
 void handover_due(struct board *board) {
+    values_end(board);
     board->handing = HANDING_DUE;
     board->select = WIRE_RUN_FREE;
     board->step = 0;
@@ -178,14 +179,18 @@ void handover_poll(struct board *board) {
     }
 }
 
+bool handover_mailbox(const struct board *board) {
+    return has_mailbox(waits(board) ? &board->store.image : &board->served);
+}
+
 enum wire_status handover_select(struct board *board, uint8_t mode, uint8_t step) {
-    const bool due = waits(board);
-    if (!has_mailbox(due ? &board->store.image : &board->served)) {
+    if (!handover_mailbox(board)) {
         return WIRE_NO_MAILBOX;
     }
+    values_end(board);
     board->select = mode;
     board->step = step;
-    if (!due) {
+    if (!waits(board)) {
         poke_select(board, served(board));
     }
     return WIRE_OK;

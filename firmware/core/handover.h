@@ -11,6 +11,8 @@ void handover_due(struct board *board);
 void handover_poll(struct board *board);
 /* Serves the store's image now, if it is not yet. */
 void handover_force(struct board *board);
+/* Whether the image that is served, or will be once the console takes it, has a mailbox. */
+bool handover_mailbox(const struct board *board);
 /* WIRE_SELECT. */
 enum wire_status handover_select(struct board *board, uint8_t mode, uint8_t step);
 

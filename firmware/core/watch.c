@@ -12,6 +12,7 @@ enum {
     LINES = 0x1FFF,
     VSYNC = 0,
     ECHO_END = MAILBOX_ECHO + 0x100,
+    VALUE_LAST = MAILBOX_VALUE + 2,
     ECHO_LOW = 1,
     ECHO_HIGH = 2,
     ECHO_STEP = 4
@@ -28,6 +29,7 @@ static void forget_order(struct watch *watch) {
     watch->earlier = NO_ADDRESS;
     watch->countdown = 0;
     watch->tracing = false;
+    watch->value_next = MAILBOX_VALUE;
 }
 
 void watch_start(struct watch *watch, uint64_t now_us) {
@@ -67,11 +69,29 @@ static void see_vector_high(struct watch *watch) {
     watch->tracing = true;
 }
 
+static void see_value(struct watch *watch, uint16_t address) {
+    if (address == MAILBOX_VALUE) {
+        watch->value_next = MAILBOX_VALUE + 1;
+    } else if (address != watch->value_next) {
+        watch->value_next = MAILBOX_VALUE;
+    } else if (address != VALUE_LAST) {
+        watch->value_next++;
+    } else {
+        watch->values++;
+        watch->value_next = MAILBOX_VALUE;
+    }
+}
+
 /* Addresses that mean something. */
 static void see_special(struct watch *watch, uint16_t address) {
     switch (address) {
     case MAILBOX_MODE:
         watch->now.mailbox++;
+        break;
+    case MAILBOX_VALUE:
+    case MAILBOX_VALUE + 1:
+    case VALUE_LAST:
+        see_value(watch, address);
         break;
     case MAILBOX_IN_RAM:
         watch->in_ram++;

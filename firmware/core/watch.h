@@ -23,9 +23,11 @@ struct watch {
     uint16_t trace[WIRE_TRACE];
     uint32_t in_ram;      /* reads of MAILBOX_IN_RAM since watch_start(): the hand-over waits for one */
     uint32_t resets_ever; /* fetches of the reset vector since watch_start() */
+    uint32_t values;      /* reads of all of MAILBOX_VALUE, in order, since watch_start() */
     /* The rest is watch.c's. */
     uint16_t last, before, earlier; /* the address just seen, and the two before it */
     uint8_t announced, countdown;
+    uint16_t value_next; /* byte of MAILBOX_VALUE that is the next in order */
     bool tracing;
 };
 

@@ -31,7 +31,7 @@ static void start_board(const uint8_t serial[WIRE_SERIAL]) {
                   [PORT_UART] = uart_port()},
         .port_count = PORTS,
         .capabilities = WIRE_CAN_SELECT | WIRE_CAN_WATCH | WIRE_CAN_LOADER | WIRE_CAN_BANKS | WIRE_CAN_RAM |
-                        WIRE_CAN_KEEP,
+                        WIRE_CAN_KEEP | WIRE_CAN_VALUES,
         .idle = idle_image,
         .loader = enter_loader,
     };
@@ -73,7 +73,7 @@ static bool uart_input(void) {
 }
 
 /* Returns whether there may be more. */
-static bool slot_input(void) {
+static bool slot_some(void) {
     static uint16_t addresses[EVENTS];
     uint32_t missed = 0;
     size_t count = slot_events(addresses, EVENTS, &missed);
@@ -81,6 +81,15 @@ static bool slot_input(void) {
         board_watch(&board, addresses, count, missed);
     }
     return count == EVENTS;
+}
+
+/* All that came before the call, as board_watch() wants it: no more than the ring holds. */
+static bool slot_input(void) {
+    bool more = true;
+    for (int piece = 0; piece <= SLOT_EVENTS / EVENTS && more; piece++) {
+        more = slot_some();
+    }
+    return more;
 }
 
 /* The slot comes first: a console that is switched on together with its board looks for its reset vector

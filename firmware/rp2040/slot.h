@@ -12,6 +12,8 @@
 #include <stddef.h>
 #include <stdint.h>
 
+enum { SLOT_EVENTS = 8192 /* that can wait to be taken */ };
+
 /* Takes the slot's pins, PIO blocks and DMA channels out of reset's state; nothing is driven yet. */
 void slot_start(void);
 /* For board_config.slot; static. */

@@ -3,19 +3,17 @@
 #define SLOTJIG_RP2040_SLOT_PARTS_H
 
 #include "core/cart.h"
+#include "rp2040/slot.h"
 
 #include <stdint.h>
 
-enum {
-    SLOT_EVENTS = 8192,  /* of the ring */
-    SLOT_HOTSPOTS = 8192 /* addresses, 13 bits */
-};
+enum { SLOT_HOTSPOTS = 8192 /* addresses, 13 bits */ };
 
 /* At the start of RAM (the linker script sees to it): `steady` makes the table's address out of constants,
  * and every part is aligned to its size, as rings and tables need. */
 struct slot_memory {
     uint16_t hotspots[SLOT_HOTSPOTS]; /* an instruction for `read` at each address */
-    uint16_t events[SLOT_EVENTS];     /* steady addresses, shifted left by one */
+    uint16_t events[SLOT_EVENTS];     /* a ring: steady addresses, shifted left by one */
     uint8_t lanes[2][CART_TABLE];
 };
 extern struct slot_memory slot_memory;

@@ -67,7 +67,8 @@ static bool make_plan(const struct options *options, struct plan **plan, struct 
         return problem_set(problem, PROBLEM_INPUT, "expect: give a plan, registers or --cells, one of them");
     }
     if (options->cells == NULL && options->operand_count == 0) {
-        return setup_plan(options, options->standard, plan, problem);
+        return setup_plan(options, options->standard, plan, problem) &&
+               (!plan_counts(*plan) || setup_has_steps(*plan, "expect", problem));
     }
     if (options->plan != NULL) {
         return problem_set(problem, PROBLEM_INPUT, "expect: give a plan, registers or --cells, one of them");

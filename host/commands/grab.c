@@ -9,7 +9,7 @@
 #include <unistd.h>
 
 enum {
-    TAKES = TAKES_PLAN | TAKES_VIRTUAL | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD | TAKES_OUTPUT |
+    TAKES = TAKES_PLAN | TAKES_VIRTUAL | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD | TAKES_FLASHING | TAKES_OUTPUT |
             TAKES_FIELDS | TAKES_LIVE | TAKES_THREADS
 };
 
@@ -43,7 +43,7 @@ struct grab {
 static uint64_t fields_wanted(const struct grab *grab) {
     const struct setup *setup = grab->setup;
     return grab->options->fields > 0 ? (uint64_t)grab->options->fields
-                                     : 2 * (uint64_t)setup->plan->step_count * (uint64_t)setup->hold + 16;
+                                     : 2 * (uint64_t)plan_pictures(setup->plan) * (uint64_t)setup->hold + 16;
 }
 
 static uint64_t fields_taken(const struct grab *grab) {

@@ -1,12 +1,15 @@
 #include "commands/commands.h"
 
+#include "commands/flashing.h"
 #include "commands/setup.h"
+#include "plan/every.h"
+#include "plan/moments.h"
 #include "report/json.h"
 #include "report/terminal.h"
 
 #include <stdio.h>
 
-enum { TAKES = TAKES_PLAN | TAKES_STANDARD | TAKES_JSON };
+enum { TAKES = TAKES_PLAN | TAKES_STANDARD | TAKES_FLASHES | TAKES_HOLD | TAKES_JSON };
 
 static int help(void) {
     printf(
@@ -20,12 +23,44 @@ static int list(void) {
     for (const struct plan_builtin *plan = plan_builtins; plan->name != NULL; plan++) {
         printf("%-10s %s\n", plan->name, plan->about);
     }
+    printf("%-10s %s\n", "drawing", "a picture of yours, 40 cells wide: --plan drawing FILE");
     return EXIT_PASS;
+}
+
+/* The steps' registers, or what the console counts through. */
+static void show_counted(const struct plan *plan, double fields) {
+    const uint32_t pictures = plan_pictures(plan);
+    printf("plan %s, %s: ", plan->name, standard_table[plan->standard].name);
+    if (plan->kind == PLAN_EVERY) {
+        const struct every *every = &plan->every;
+        printf(
+            "%u patterns in copy and as many in mirror, %d on the %d lines of a field (%d each): %u fields, "
+            "%.1f s at %.2f fields a second\n",
+            every->count, every->patterns, every->lines, every->repeat, pictures, pictures / fields, fields);
+        printf("pattern n is %d n modulo %d: PF2 its bits 0-7, PF1 8-15, PF0 16-19; the slate's value is the "
+               "field's first one, and the mode in bit 0\n",
+               EVERY_STEP, EVERY_VALUES);
+        return;
+    }
+    printf("%u moments: %d registers, %d modes, %d cycles; each %d fields: %.1f s\n", pictures,
+           MOMENT_REGISTERS, MOMENT_MODES, LINE_CYCLES, HOLD_UNWATCHED, pictures * HOLD_UNWATCHED / fields);
+    for (int reg = 0; reg < MOMENT_REGISTERS; reg++) {
+        for (int mode = 0; mode < MOMENT_MODES; mode++) {
+            const struct moment_setting setting = moment_setting((enum moment_register)reg, mode != 0);
+            printf("%4d  %-9s  %-6s  %s from $%02X to $%02X and back\n",
+                   (reg * MOMENT_MODES + mode) * LINE_CYCLES, moment_name((enum moment_register)reg),
+                   mode != 0 ? "mirror" : "copy", reg_name(setting.reg), setting.before, setting.after);
+        }
+    }
 }
 
 static void show(const struct plan *plan) {
     double fields = standard_table[plan->standard].clock_hz / (LINE_CLOCKS * standard_lines(plan->standard));
     int watched = setup_watched_hold(plan->standard);
+    if (plan_counts(plan)) {
+        show_counted(plan, fields);
+        return;
+    }
     printf("plan %s, %s: %zu steps; a round takes %.1f s on a watched screen, %.1f s on an unwatched one\n",
            plan->name, standard_table[plan->standard].name, plan->step_count,
            (double)plan->step_count * watched / fields, (double)plan->step_count * HOLD_UNWATCHED / fields);
@@ -48,16 +83,19 @@ int command_plan(int argc, char **argv) {
     if (options.help) {
         return help();
     }
-    if (options.plan == NULL && options.json == NULL) {
+    if (options.plan == NULL && options.json == NULL && !options.flashes) {
         return list();
     }
     if (!setup_plan(&options, options.standard, &plan, &problem)) {
         return command_refuse(&problem);
     }
     bool good = true;
-    if (options.json != NULL) {
-        good = json_write(json_pack("{s:s,s:s,s:o}", "plan", plan->name, "standard",
-                                    standard_table[plan->standard].name, "steps", json_steps_expected(plan)),
+    if (options.flashes) {
+        good = flashing_show(plan, &options, &problem);
+    } else if (options.json != NULL) {
+        good = json_write(json_pack("{s:s,s:s,s:I,s:o}", "plan", plan->name, "standard",
+                                    standard_table[plan->standard].name, "pictures",
+                                    (json_int_t)plan_pictures(plan), "steps", json_steps_expected(plan)),
                           options.json, &problem);
     } else {
         show(plan);

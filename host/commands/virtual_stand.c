@@ -29,6 +29,7 @@ static void run_field(struct virtual_stand *stand) {
 }
 
 void virtual_stand_wait(struct virtual_stand *stand, int ms) {
+    virtual_rest(&stand->video);
     const uint64_t end = virtual_board_now(stand->board) + (uint64_t)ms * 1000;
     while (virtual_board_now(stand->board) < end) {
         run_field(stand);
@@ -75,11 +76,13 @@ void virtual_stand_close(struct virtual_stand *stand) {
 
 static enum io pumped_send(void *state, const uint8_t *bytes, size_t count, int timeout_ms, size_t *done) {
     struct pumped *pumped = state;
+    virtual_rest(&pumped->stand->video);
     return pumped->wire.send(pumped->wire.state, bytes, count, timeout_ms, done);
 }
 
 static enum io pumped_receive(void *state, uint8_t *bytes, size_t size, int timeout_ms, size_t *done) {
     struct pumped *pumped = state;
+    virtual_rest(&pumped->stand->video);
     const uint64_t end = virtual_board_now(pumped->stand->board) + (uint64_t)timeout_ms * 1000;
     enum io got = pumped->wire.receive(pumped->wire.state, bytes, size, 0, done);
     while (got == IO_TIMEOUT && virtual_board_now(pumped->stand->board) < end) {
@@ -91,16 +94,19 @@ static enum io pumped_receive(void *state, uint8_t *bytes, size_t size, int time
 
 static bool pumped_reopen(void *state, int timeout_ms, struct problem *problem) {
     struct pumped *pumped = state;
+    virtual_rest(&pumped->stand->video);
     return pumped->wire.reopen(pumped->wire.state, timeout_ms, problem);
 }
 
 static uint64_t pumped_now(void *state) {
     struct pumped *pumped = state;
+    virtual_rest(&pumped->stand->video);
     return pumped->wire.now_us(pumped->wire.state);
 }
 
 static void pumped_close(void *state) {
     struct pumped *pumped = state;
+    virtual_rest(&pumped->stand->video);
     pumped->wire.close(pumped->wire.state);
     free(pumped);
 }
@@ -136,6 +142,10 @@ static void keep_open(void *state) {
 void virtual_stand_video(struct virtual_stand *stand, struct video_source *source) {
     *source = stand->video;
     source->close = keep_open;
+}
+
+bool virtual_stand_run_ahead(struct virtual_stand *stand, bool threads, struct problem *problem) {
+    return virtual_run_ahead(&stand->video, threads, problem);
 }
 
 void virtual_stand_notes(const struct virtual_stand *stand, struct virtual_notes *notes) {

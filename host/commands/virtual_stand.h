@@ -29,6 +29,9 @@ void virtual_stand_power_cycle(struct virtual_stand *stand);
 /* Lets about so much time pass on console and board. */
 void virtual_stand_wait(struct virtual_stand *stand, int ms);
 
+/* See virtual_run_ahead(). The wire and the two above wait until the console stands still. */
+bool virtual_stand_run_ahead(struct virtual_stand *stand, bool threads, struct problem *problem);
+
 /* What the grabber sees; a view whose close() does nothing. */
 void virtual_stand_video(struct virtual_stand *stand, struct video_source *source);
 void virtual_stand_notes(const struct virtual_stand *stand, struct virtual_notes *notes);

@@ -225,7 +225,7 @@ static bool set_up(struct watch *watch, struct problem *problem) {
                            "device",
                            setup->bench.name);
     }
-    return setup_image(setup, watch->options, problem);
+    return setup_image(setup, watch->options, problem) && setup_has_steps(setup->plan, "watch", problem);
 }
 
 static bool load(struct watch *watch, struct problem *problem) {

@@ -121,6 +121,7 @@ const char *link_message_name(uint8_t type) {
         [WIRE_COMMIT] = "commit", [WIRE_ABORT] = "abort",         [WIRE_READ] = "read",
         [WIRE_SUMS] = "sums",     [WIRE_SELECT] = "select",       [WIRE_STATUS] = "status",
         [WIRE_WATCH] = "watch",   [WIRE_LOG_LEVEL] = "log level", [WIRE_LOADER] = "loader",
+        [WIRE_VALUES] = "values",
     };
     return type < sizeof names / sizeof names[0] && names[type] != NULL ? names[type] : "a message";
 }
@@ -182,6 +183,11 @@ bool link_refused(const struct link *link, uint8_t type, uint8_t status, struct 
         [WIRE_BUSY] = "another link has a push under way; wait for its end, or unplug that one",
     };
     char who[LINK_WHO];
+    if (type == WIRE_VALUES && status == WIRE_NOT_BEGUN) {
+        return problem_set(problem, PROBLEM_BENCH,
+                           "%s refused values: another image or a held step came in between; start again",
+                           link_who(link, who));
+    }
     if (status < WIRE_STATUSES && why[status] != NULL) {
         return problem_set(problem, PROBLEM_BENCH, "%s refused %s: %s", link_who(link, who),
                            link_message_name(type), why[status]);

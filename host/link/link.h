@@ -109,11 +109,14 @@ uint64_t link_push_bound_ms(const struct link *link, size_t size);
 bool link_status(struct link *link, struct link_status *status, struct problem *problem);
 bool link_watch(struct link *link, struct link_watch *watch, struct problem *problem);
 bool link_select(struct link *link, enum wire_select mode, int step, struct problem *problem);
-/* Values for the console to show in turn. `first` is the first one's place in the stream; stream numbers are
- * the caller's, a new one for each run. The board takes what it has room for; count 0 only asks. */
+/* Values for the console to show in turn, 24 bits each. `first` is the first one's place in the stream;
+ * stream numbers are the caller's, a new one for each run and each image over one link. The board takes what
+ * it has room for, at most WIRE_VALUES_MAX at once; count 0 only asks. PROBLEM_BENCH: the board's firmware is
+ * too old for it (facts' capabilities tell before), the image has no mailbox, a select or another image ended
+ * the stream. */
 struct link_queue {
     uint32_t next;  /* place of the first value that the board lacks: what comes next begins there */
-    uint32_t taken; /* by the console, so far */
+    uint32_t taken; /* place of the first value that the console has not read */
     int room;
 };
 bool link_values(struct link *link, uint8_t stream, uint32_t first, const uint32_t *values, size_t count,

@@ -142,6 +142,11 @@ static void clear_playfield(struct encoder *e) {
 
 enum { FIRST_BIT_CYCLES = 19 }; /* the first bit's LDA, STA then end with cycle 25 */
 
+/* Steps with routines of their own, rather than a table's row a line. */
+static bool draws_bands(const struct plan *plan) {
+    return bands_wanted(plan) && !rows_wanted(plan);
+}
+
 /* The work of a field: the value to show, its slate, what its picture needs. */
 static void blank(struct encoder *e, const struct kernel_options *options, int lines) {
     const struct counting *counting = counting_of(options->plan);
@@ -149,7 +154,7 @@ static void blank(struct encoder *e, const struct kernel_options *options, int l
     count_field(e, options->dark > 0);
     if (counting == NULL) {
         next_step(e, options);
-        load_registers(e, bands_wanted(options->plan) && !rows_wanted(options->plan));
+        load_registers(e, draws_bands(options->plan));
         work += 2;
     } else {
         counting_next(e, options);
@@ -188,17 +193,18 @@ static void row_bits(struct encoder *e, int row) {
 }
 
 /* A row is its first line and two times round; each way into its bits takes FIRST_BIT_CYCLES. The last row
- * leaves its third line to last_line(), which also gets the picture's first line ready. */
+ * leaves its third line to last_line(), which also gets the picture's first line ready, and has time for
+ * what a picture needs so early. */
 static void slate_row(struct encoder *e, int row, const struct counting *counting) {
     char again[LABEL_MAX], next[LABEL_MAX];
     bool last = row == SLATE_ROWS - 1;
     snprintf(again, sizeof again, "row%d", row);
     snprintf(next, sizeof next, last ? "lastline" : "row%d_end", row);
     imm(e, "LDY", last ? SLATE_ROW_LINES - 2 : SLATE_ROW_LINES - 1);
-    if (counting != NULL && counting->spare != NULL) {
-        counting->spare(e, row);
+    if (last && counting != NULL && counting->last_row != NULL) {
+        counting->last_row(e);
     } else {
-        encode_delay(e, COUNTING_SPARE_CYCLES);
+        encode_delay(e, COUNTING_LAST_ROW_CYCLES);
     }
     encode_label(e, again);
     row_bits(e, row);
@@ -276,7 +282,7 @@ static void steps_picture(struct encoder *e, const struct kernel_options *option
     const struct standard_facts *facts = &standard_table[options->plan->standard];
     struct rows rows;
     const bool by_rows = rows_of(options->plan, &rows);
-    const bool bands = !by_rows && bands_wanted(options->plan);
+    const bool bands = draws_bands(options->plan);
     if (by_rows) {
         rows_picture(e, &rows);
     } else {

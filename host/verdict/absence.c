@@ -4,7 +4,7 @@
  * failing verdict only a frozen video is told.
  */
 #include "verdict/advice.h"
-#include "verdict/state.h"
+#include "verdict/counted.h"
 
 #include <stdio.h>
 
@@ -24,14 +24,23 @@ static bool is_frozen(const struct field_counts *counts) {
     return counts->still_run >= STILL_AT_END || (counts->still_run >= STILL_FIELDS && counts->accepted <= 2);
 }
 
+/* "step 12 (copy PF1.3 alone)". */
+static void name_last(const struct judge *judge, char *text, size_t size) {
+    if (plan_counts(judge->plan)) {
+        snprintf(text, size, "the slate's value $%05lX", (unsigned long)judge->last_step);
+    } else {
+        snprintf(text, size, "step %ld (%.60s)", judge->last_step, judge->plan->steps[judge->last_step].name);
+    }
+}
+
 static void add_frozen(struct judge *judge) {
     struct finding *finding = add(judge, FINDING_FROZEN_VIDEO);
+    char last[96];
+    name_last(judge, last, sizeof last);
     snprintf(
         finding->text, sizeof finding->text,
-        "The picture stands still since step %ld (%.60s): the same slate, its counter too, came in the last "
-        "%llu fields.",
-        judge->last_step, judge->plan->steps[judge->last_step].name,
-        (unsigned long long)judge->counts.still_run);
+        "The picture stands still since %s: the same slate, its counter too, came in the last %llu fields.",
+        last, (unsigned long long)judge->counts.still_run);
 }
 
 static void add_no_video(struct judge *judge) {
@@ -46,9 +55,10 @@ static void add_no_video(struct judge *judge) {
                  "D1 input stuck would do that).",
                  (unsigned long long)judge->counts.dark_run);
     } else {
+        char last[96];
+        name_last(judge, last, sizeof last);
         snprintf(finding->text, sizeof finding->text,
-                 "The picture went away after step %ld (%.60s): the last %llu fields were flat.",
-                 judge->last_step, judge->plan->steps[judge->last_step].name,
+                 "The picture went away after %s: the last %llu fields were flat.", last,
                  (unsigned long long)judge->counts.dark_run);
     }
 }
@@ -153,6 +163,32 @@ static void add_owed(struct judge *judge) {
     }
 }
 
+/* The same of a plan whose judge counts pictures of its own. */
+static void add_pictures_owed(struct judge *judge) {
+    const struct coverage *coverage = &judge->result.coverage;
+    struct finding *finding = add(judge, coverage->open > 0 ? FINDING_UNEXPLAINED : FINDING_NO_SLATE);
+    char seen[140];
+    const bool some = tell_seen(judge, seen, sizeof seen);
+    if (coverage->of > 0) {
+        snprintf(finding->text, sizeof finding->text,
+                 "Of %llu pictures %llu were never shown where they could be read, and %llu were read, but "
+                 "neither clearly right nor wrong in two fields.%s%s%s",
+                 (unsigned long long)coverage->of,
+                 (unsigned long long)(coverage->of - coverage->seen - coverage->open),
+                 (unsigned long long)coverage->open, some ? " Unreadable fields: " : "", some ? seen : "",
+                 some ? "." : "");
+    } else {
+        snprintf(finding->text, sizeof finding->text,
+                 "%zu of %u pictures lack good fields: not shown long enough, lost, or unclear.%s%s%s",
+                 judge->counted->owed(judge->counted->state), plan_pictures(judge->plan),
+                 some ? " Unreadable fields: " : "", some ? seen : "", some ? "." : "");
+    }
+    snprintf(
+        finding->next, sizeof finding->next, "%s",
+        "Run longer, or record whole rounds of the plan; then what is said of the capture: its plugs and "
+        "cable, the tuning, another grabber; then a console known to be good.");
+}
+
 /* Why there is no answer, as far as the fields say. */
 static void explain_open(struct judge *judge) {
     const struct field_counts *counts = &judge->counts;
@@ -164,6 +200,8 @@ static void explain_open(struct judge *judge) {
         add_no_video(judge);
     } else if (counts->blind_run >= STILL_FIELDS || (never && counts->beyond == 0)) {
         add_no_slate(judge);
+    } else if (judge->counted->state != NULL) {
+        add_pictures_owed(judge);
     } else {
         add_owed(judge);
     }

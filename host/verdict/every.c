@@ -1,32 +1,393 @@
+/*
+ * Plan `every`: each line of a field is a picture of its own, held against the handbook's 40 cells.
+ *
+ * One clear good line makes a picture right. A wrong one is called wrong when two different fields show the
+ * same wrong cells. What is not the console's must not come so far: a line is not called wrong in a field
+ * that cannot be trusted (noise, echo, lines mixed, cells between black and white on other lines), nor where
+ * it shows, together with the line next to it, what other lines of this field or of one other base should
+ * show: such a field is torn, or its lines lie elsewhere.
+ */
+#include "verdict/every.h"
 #include "verdict/counted.h"
 
+#include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
-/* Not built yet: accepts nothing, so all is owed and the verdict is inconclusive. */
-struct nothing {
-    size_t owed;
+enum {
+    UNCLEAR_SHARE = 50, /* one line in so many with an unclear cell, and none of the field is called wrong */
+    NEAR = 2,           /* lines by which a field's lines may be found elsewhere */
+    STRAYS = 2          /* suppositions of where a line may come from: of a copy, of a mirrored base */
+};
+#define ECHO_MOST 0.2 /* as of steps */
+#define MIXING_MOST 0.4
+#define NOISE_MOST 0.355 /* rms over the black-white distance: 9 dB */
+#define NOWHERE UINT32_MAX
+
+enum line_seen { LINE_UNCLEAR, LINE_RIGHT, LINE_WRONG };
+
+/* One field, line by line. */
+struct field_lines {
+    uint32_t base;
+    int places;
+    uint64_t expected[PICTURE_LINES_MAX], lit[PICTURE_LINES_MAX];
+    uint8_t seen[PICTURE_LINES_MAX];
+    int unclear, wrong;
 };
 
-static enum judged read_nothing(void *state, const struct reading *reading) {
-    (void)state, (void)reading;
-    return JUDGED_NOT;
+/* ---- the start ---- */
+
+static void fill_cells(struct every_state *every) {
+    for (int mirror = 0; mirror < 2; mirror++) {
+        const uint8_t ctrlpf = mirror != 0 ? CTRLPF_REFLECT : 0;
+        for (int value = 0; value < 256; value++) {
+            const uint8_t byte = (uint8_t)value;
+            every->cells_of[mirror][0][value] = expect_cells((uint8_t)(byte << 4), 0, 0, ctrlpf);
+            every->cells_of[mirror][1][value] = expect_cells(0, byte, 0, ctrlpf);
+            every->cells_of[mirror][2][value] = expect_cells(0, 0, byte, ctrlpf);
+        }
+    }
 }
 
-static size_t owed(const void *state) {
-    return ((const struct nothing *)state)->owed;
+static void free_every(void *state) {
+    struct every_state *every = state;
+    if (every != NULL) {
+        every_ask_end(every);
+        free(every->state);
+        free(every->cells);
+        free(every->bases);
+        free(every);
+    }
 }
 
-static void add_nothing(void *state, struct judge *judge, struct result *result) {
-    (void)state, (void)judge;
-    result->verdict = VERDICT_INCONCLUSIVE;
+/* ---- one field ---- */
+
+/* What the field can be trusted with: false, and none of its lines is called wrong. */
+static bool is_trusted(const struct every_state *every, const struct reading *reading,
+                       const struct field_lines *lines) {
+    const double distance = reading->raster.white - reading->raster.black;
+    return !reading->unsettled && !reading->blended && fabs(reading->echo) <= ECHO_MOST &&
+           reading->noise <= NOISE_MOST * distance &&
+           (every->plan->repeat >= 3 || reading->mixing <= MIXING_MOST) &&
+           lines->unclear * UNCLEAR_SHARE <= lines->places;
+}
+
+static void read_lines(const struct every_state *every, const struct reading *reading,
+                       struct field_lines *lines) {
+    const int repeat = every->plan->repeat, read = every_line_read(every, reading);
+    const bool mirror = every_is_mirror(every, lines->base);
+    uint32_t v = every_pattern(every, lines->base, 0);
+    for (int place = 0; place < every->plan->patterns; place++) {
+        lines->expected[place] = every_expected(every, mirror, v);
+        v = (v + EVERY_STEP) % EVERY_VALUES;
+    }
+    for (int place = 0; place < lines->places; place++) {
+        const int line = place * repeat + read;
+        lines->lit[place] = reading->lit[line];
+        const bool clear = reading->unclear[line] == 0;
+        const bool right = reading->lit[line] == lines->expected[place];
+        lines->seen[place] = !clear ? LINE_UNCLEAR : right ? LINE_RIGHT : LINE_WRONG;
+        lines->unclear += !clear;
+        lines->wrong += clear && !right;
+    }
+}
+
+static uint32_t reversed(uint32_t cells) {
+    uint32_t out = 0;
+    for (int i = 0; i < EVERY_BITS; i++) {
+        out |= (cells >> i & 1) << (EVERY_BITS - 1 - i);
+    }
+    return out;
+}
+
+/* The value whose left half this is: cells 0-3 are PF0 D4-D7, 4-11 PF1 D7-D0, 12-19 PF2 D0-D7. */
+static uint32_t value_of(uint32_t left) {
+    uint32_t pf1 = 0;
+    for (int i = 0; i < 8; i++) {
+        pf1 |= (left >> (4 + i) & 1) << (7 - i);
+    }
+    return (left & 0x0F) << 16 | pf1 << 8 | left >> 12;
+}
+
+static uint32_t base_that_shows(const struct every_state *every, uint32_t v, bool mirror, int place) {
+    const uint32_t first = (v - (uint32_t)place * EVERY_STEP) % EVERY_VALUES;
+    bool mode;
+    uint32_t field;
+    if (first % 2 != 0 || !every_field_of(every->plan, first | mirror, &mode, &field)) {
+        return NOWHERE;
+    }
+    return mirror ? every->plan->bases + field : field;
+}
+
+/* Bases, one of each mode at most, that show these cells at this place. */
+static void find_strays(const struct every_state *every, uint64_t lit, int place, uint32_t strays[STRAYS]) {
+    const uint32_t left = (uint32_t)(lit & (EVERY_VALUES - 1)), right = (uint32_t)(lit >> EVERY_BITS);
+    const uint32_t v = value_of(left);
+    strays[0] = left == right ? base_that_shows(every, v, false, place) : NOWHERE;
+    strays[1] = reversed(left) == right ? base_that_shows(every, v, true, place) : NOWHERE;
+}
+
+static bool is_of_base(const uint32_t strays[STRAYS], const uint32_t next[STRAYS]) {
+    return (strays[0] != NOWHERE && strays[0] == next[0]) || (strays[1] != NOWHERE && strays[1] == next[1]);
+}
+
+/* Lines that follow each other and show one other base's: they are that base's. */
+static bool drop_torn(const struct every_state *every, struct field_lines *lines) {
+    uint32_t strays[2][STRAYS];
+    bool torn = false, before = false;
+    for (int place = 0; place < lines->places; place++) {
+        const bool wrong = lines->lit[place] != lines->expected[place] && lines->seen[place] != LINE_UNCLEAR;
+        uint32_t *now = strays[place % 2], *last = strays[(place + 1) % 2];
+        if (wrong) {
+            find_strays(every, lines->lit[place], place, now);
+        }
+        if (wrong && before && is_of_base(last, now)) {
+            lines->seen[place] = lines->seen[place - 1] = LINE_UNCLEAR;
+            torn = true;
+        }
+        /* Its cells are kept, so that the next line can be held against them. */
+        before = wrong;
+    }
+    return torn;
+}
+
+static bool shows_line(const struct field_lines *lines, int place, int by) {
+    const int other = place + by;
+    return other >= 0 && other < lines->places && lines->lit[place] == lines->expected[other] &&
+           lines->expected[place] != lines->expected[other];
+}
+
+/* Lines that follow each other and show those some lines above or below: the raster is off there. */
+static bool drop_displaced(struct field_lines *lines) {
+    bool displaced = false;
+    for (int by = -NEAR; by <= NEAR; by++) {
+        for (int place = 1; by != 0 && place < lines->places; place++) {
+            if (shows_line(lines, place, by) && shows_line(lines, place - 1, by)) {
+                lines->seen[place] = lines->seen[place - 1] = LINE_UNCLEAR;
+                displaced = true;
+            }
+        }
+    }
+    return displaced;
+}
+
+static int count_wrong(const struct field_lines *lines) {
+    int wrong = 0;
+    for (int place = 0; place < lines->places; place++) {
+        wrong += lines->seen[place] == LINE_WRONG;
+    }
+    return wrong;
+}
+
+static void believe_none(struct field_lines *lines) {
+    for (int place = 0; place < lines->places; place++) {
+        if (lines->seen[place] == LINE_WRONG) {
+            lines->seen[place] = LINE_UNCLEAR;
+        }
+    }
+}
+
+/* Takes back what may not be the console's. */
+static void doubt(struct every_state *every, const struct reading *reading, struct field_lines *lines) {
+    if (!is_trusted(every, reading, lines)) {
+        believe_none(lines);
+        every->distrusted++;
+    } else {
+        bool torn = drop_torn(every, lines);
+        torn |= drop_displaced(lines);
+        every->torn += torn;
+    }
+    lines->wrong = count_wrong(lines);
+}
+
+/* ---- what it says of each picture ---- */
+
+static void count(struct every_state *every, uint8_t state, int by) {
+    switch (state & SEEN_STATE) {
+    case SEEN_RIGHT:
+        every->right += (uint64_t)by;
+        break;
+    case SEEN_WRONG:
+        every->wrong += (uint64_t)by;
+        break;
+    case SEEN_UNCLEAR:
+    case SEEN_WRONG_ONCE:
+        every->open += (uint64_t)by;
+        break;
+    default:
+        break;
+    }
+}
+
+static uint8_t after_right(uint8_t state) {
+    switch (state & SEEN_STATE) {
+    case SEEN_WRONG_ONCE:
+        return SEEN_RIGHT | SEEN_WAS_WRONG;
+    case SEEN_WRONG:
+        return state | SEEN_WAS_RIGHT;
+    case SEEN_RIGHT:
+        return state;
+    default:
+        return SEEN_RIGHT;
+    }
+}
+
+static uint8_t after_wrong(uint8_t state, uint64_t lit, uint64_t *cells) {
+    const bool again = *cells == lit;
+    switch (state & SEEN_STATE) {
+    case SEEN_WRONG:
+        return state;
+    case SEEN_WRONG_ONCE:
+        *cells = lit;
+        return again ? SEEN_WRONG : SEEN_WRONG_ONCE;
+    case SEEN_RIGHT:
+        *cells = lit;
+        return (state & SEEN_WAS_WRONG) != 0 && again ? SEEN_WRONG | SEEN_WAS_RIGHT
+                                                      : SEEN_RIGHT | SEEN_WAS_WRONG;
+    default:
+        *cells = lit;
+        return SEEN_WRONG_ONCE;
+    }
+}
+
+static uint8_t after_unclear(uint8_t state) {
+    return (state & SEEN_STATE) == SEEN_NEW ? SEEN_UNCLEAR : state;
+}
+
+static bool is_open(uint8_t state) {
+    return (state & SEEN_STATE) == SEEN_UNCLEAR || (state & SEEN_STATE) == SEEN_WRONG_ONCE;
+}
+
+static void account(struct every_state *every, const struct field_lines *lines) {
+    struct base_state *base = &every->bases[lines->base];
+    const size_t first = (size_t)lines->base * (size_t)every->plan->patterns;
+    uint8_t *const state = every->state + first;
+    int open = 0;
+    for (int place = 0; place < lines->places; place++) {
+        const uint8_t before = state[place];
+        switch (lines->seen[place]) {
+        case LINE_RIGHT:
+            state[place] = after_right(before);
+            break;
+        case LINE_WRONG:
+            state[place] = after_wrong(before, lines->lit[place], &every->cells[first + (size_t)place]);
+            break;
+        default:
+            state[place] = after_unclear(before);
+            break;
+        }
+        if (state[place] != before) {
+            count(every, before, -1);
+            count(every, state[place], 1);
+        }
+        open += is_open(state[place]);
+    }
+    base->open = open;
+    base->seen = true;
+    base->visits++;
+    base->wrong_visits += lines->wrong > 0;
+}
+
+/* ---- the playfield against its raster ---- */
+
+static void add_offset(struct every_state *every, const struct reading *reading) {
+    if (reading->edges >= OFFSET_EDGES_MIN && reading->offset_spread <= OFFSET_SPREAD_MAX &&
+        !reading->unsettled) {
+        every->offsets++;
+        const double away = offset_wrap(reading->offset - every->offset);
+        every->offset = offset_wrap(every->offset + away / (double)every->offsets);
+    }
+}
+
+static void keep_sample(struct every_state *every, const struct field_lines *lines,
+                        const struct reading *reading) {
+    const int read = every_line_read(every, reading);
+    for (int place = 0; place < lines->places && every->sample_count < EVERY_SAMPLES; place += 8) {
+        const int line = place * every->plan->repeat + read;
+        if (reading->unclear[line] != 0) {
+            every->samples[every->sample_count++] =
+                (struct unclear_sample){lines->base * (uint32_t)every->plan->patterns + (uint32_t)place,
+                                        reading->lit[line], reading->unclear[line]};
+        }
+    }
+}
+
+/* ---- the judge's ---- */
+
+static enum judged read_every(void *user, const struct reading *reading) {
+    struct every_state *every = user;
+    struct field_lines lines = {.base = 0};
+    bool mirror;
+    uint32_t field;
+    if (!every_field_of(every->plan, reading->slate.value, &mirror, &field)) {
+        every->unread++;
+        return JUDGED_NOT;
+    }
+    lines.base = mirror ? every->plan->bases + field : field;
+    lines.places = every_places(every, lines.base);
+    const bool owed_before = every_base_owes(every, lines.base);
+    every_ask_seen(every, lines.base);
+    read_lines(every, reading, &lines);
+    every_mixing_add(every, reading, lines.expected);
+    if (lines.wrong > 0) {
+        doubt(every, reading, &lines);
+    }
+    if (lines.unclear > 0) {
+        keep_sample(every, &lines, reading);
+        every->unclear_lines += (uint64_t)lines.unclear;
+    }
+    add_offset(every, reading);
+    account(every, &lines);
+    const bool owes = every_base_owes(every, lines.base);
+    every->owed -= owed_before && !owes;
+    if (owes) {
+        every_ask_again(every, lines.base);
+    }
+    if (lines.unclear == lines.places) {
+        every->unread++;
+        return JUDGED_NOT;
+    }
+    return lines.wrong > 0 ? JUDGED_FAIL : JUDGED_PASS;
+}
+
+static size_t owed(const void *user) {
+    return ((const struct every_state *)user)->owed;
+}
+
+static void add_result(void *user, struct judge *judge, struct result *result) {
+    struct every_state *every = user;
+    result->fields_unreadable += every->unread - every->told;
+    every->told = every->unread;
+    result->repeat_wanted = every->repeat_wanted;
+    result->coverage = (struct coverage){.seen = every->right + every->wrong,
+                                         .of = UINT64_C(2) * every->plan->count,
+                                         .wrong = every->wrong,
+                                         .open = every->open};
+    every_explain(every, judge, result);
 }
 
 bool every_judge(const struct plan *plan, struct counted *counted) {
-    struct nothing *nothing = calloc(1, sizeof *nothing);
-    if (nothing != NULL) {
-        nothing->owed = plan_pictures(plan);
-        *counted = (struct counted){
-            .state = nothing, .free = free, .read = read_nothing, .owed = owed, .result = add_nothing};
+    struct every_state *every = calloc(1, sizeof *every);
+    if (every == NULL) {
+        return false;
     }
-    return nothing != NULL;
+    every->plan = &plan->every;
+    every->total = 2 * plan->every.bases;
+    every->owed = every->total;
+    const size_t pictures = (size_t)every->total * (size_t)plan->every.patterns;
+    every->state = calloc(pictures, sizeof *every->state);
+    every->cells = calloc(pictures, sizeof *every->cells); /* touched where something is wrong only */
+    every->bases = calloc(every->total, sizeof *every->bases);
+    if (every->state == NULL || every->cells == NULL || every->bases == NULL || !every_ask_start(every)) {
+        free_every(every);
+        return false;
+    }
+    fill_cells(every);
+    *counted = (struct counted){.state = every,
+                                .free = free_every,
+                                .read = read_every,
+                                .owed = owed,
+                                .ask = every_ask,
+                                .result = add_result};
+    return true;
 }

@@ -1,5 +1,6 @@
 #include "virtual/bench.h"
 
+#include "virtual/ahead.h"
 #include "virtual/board.h"
 #include "virtual/console.h"
 #include "virtual/grabber.h"
@@ -21,7 +22,8 @@ struct bench {
     struct virtual_options options;
     uint64_t seed; /* of the power-on to come */
     struct grabber *grabber;
-    struct frame shown; /* the last frame */
+    struct ahead *ahead; /* NULL: all is done when a frame is asked for */
+    struct frame shown;  /* the last frame */
     uint64_t frames, fields;
 };
 
@@ -54,17 +56,26 @@ static const struct tia_field *next_field(struct bench *bench) {
     return faults->no_video ? NULL : &bench->console.tia.field;
 }
 
+static bool make_frame(struct bench *bench, struct problem *problem) {
+    while (!grabber_ready(bench->grabber)) {
+        grabber_take(bench->grabber, next_field(bench));
+        bench->fields++;
+    }
+    return grabber_frame(bench->grabber, &bench->shown, problem);
+}
+
+static bool take_frame(struct bench *bench, struct problem *problem) {
+    const bool good = ahead_frame(bench->ahead, &bench->shown, problem);
+    bench->fields = ahead_fields(bench->ahead);
+    return good;
+}
+
 /* Frozen, it gives the same bytes again and again. */
 static enum next next_frame(void *state, struct frame *frame, struct problem *problem) {
     struct bench *bench = state;
-    if (!is_frozen(bench)) {
-        while (!grabber_ready(bench->grabber)) {
-            grabber_take(bench->grabber, next_field(bench));
-            bench->fields++;
-        }
-        if (!grabber_frame(bench->grabber, &bench->shown, problem)) {
-            return NEXT_ERROR;
-        }
+    if (!is_frozen(bench) &&
+        !(bench->ahead != NULL ? take_frame(bench, problem) : make_frame(bench, problem))) {
+        return NEXT_ERROR;
     }
     *frame = bench->shown;
     frame->number = bench->frames++;
@@ -79,6 +90,7 @@ static void set_supply(struct bench *bench, bool on) {
 
 static void close_bench(void *state) {
     struct bench *bench = state;
+    ahead_free(bench->ahead);
     set_supply(bench, false);
     grabber_free(bench->grabber);
     free(bench);
@@ -172,12 +184,37 @@ bool virtual_open_board(const struct virtual_options *options, struct virtual_bo
     return true;
 }
 
+static const struct tia_field *field_of(void *state) {
+    return next_field(state);
+}
+
+bool virtual_run_ahead(const struct video_source *source, bool threads, struct problem *problem) {
+    struct bench *bench = source->state;
+    const struct ahead_bench parts = {.grabber = bench->grabber,
+                                      .frozen_after = bench->options.faults.frozen_after,
+                                      .field = field_of,
+                                      .user = bench};
+    if (bench->ahead == NULL) {
+        bench->ahead = ahead_new(&parts, threads, problem);
+    }
+    return bench->ahead != NULL;
+}
+
+void virtual_rest(const struct video_source *source) {
+    struct bench *bench = source->state;
+    if (bench->ahead != NULL) {
+        ahead_rest(bench->ahead);
+    }
+}
+
 void virtual_run_field(const struct video_source *source) {
+    virtual_rest(source);
     next_field(source->state);
 }
 
 void virtual_power_cycle(const struct video_source *source) {
     struct bench *bench = source->state;
+    virtual_rest(source);
     set_supply(bench, false);
     if (bench->socket.board) {
         virtual_board_advance(bench->socket.board, OFF_US);
@@ -187,6 +224,7 @@ void virtual_power_cycle(const struct video_source *source) {
 
 void virtual_notes(const struct video_source *source, struct virtual_notes *notes) {
     const struct bench *bench = source->state;
+    virtual_rest(source);
     *notes = (struct virtual_notes){.unmodelled_writes = bench->console.unmodelled_writes,
                                     .unmodelled_last = bench->console.unmodelled_last,
                                     .fields = bench->fields,

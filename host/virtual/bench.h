@@ -61,6 +61,7 @@ struct grabber_options {
     double comb;                   /* share of the neighbouring lines in each */
     bool comb_adaptive;            /* of the one neighbour that is more alike */
     double drop, twice, swap;      /* shares of the fields */
+    int burst_at, burst_fields;    /* so many are lost from that one on, counted from 0; 0 fields: none */
     bool slip;
     /* frames */
     enum grabber_layout layout;
@@ -114,7 +115,8 @@ struct fault_spelling {
 };
 extern const struct fault_spelling virtual_fault_spellings[];
 extern const struct fault_spelling virtual_impairment_spellings[];
-/* Every fault at every position it can have, as texts: for tests. index from 0; false past the last. */
+/* Every fault at every position it can have, as texts (of a bit that takes another's value: of neighbours):
+ * for tests. index from 0; false past the last. */
 bool virtual_fault_text(size_t index, char *text, size_t size);
 
 /* Opens the bench with these image bytes (2048 or 4096; copied). Frames are endless, and as the grabber's
@@ -128,6 +130,14 @@ struct virtual_board;
  * console's. Faults of console, slot and video apply; those of the board are its own. */
 bool virtual_open_board(const struct virtual_options *options, struct virtual_board *board,
                         struct video_source *source, struct problem *problem);
+enum { VIRTUAL_AHEAD_FIELDS = 32 }; /* as many as a live device's queue of 16 frames holds */
+/* From now on the console is so many fields ahead of the frames that are asked for; with threads the console
+ * and the grabber have one each. What is done to console or board shows that much later. The frames are the
+ * same with threads and without. */
+bool virtual_run_ahead(const struct video_source *source, bool threads, struct problem *problem);
+/* To be called before anything is done to the board: console and board stand still from here until the next
+ * frame is asked for, at the same field with threads and without. Without effect where nothing runs ahead. */
+void virtual_rest(const struct video_source *source);
 /* Lets the console go on for a field that nobody grabs, of a source that either of them opened. */
 void virtual_run_field(const struct video_source *source);
 /* Switches the console off and on again. */

@@ -111,7 +111,7 @@ static void start(struct virtual_board *board, const struct virtual_board_option
         .ports = {{board, room, send_bytes}},
         .port_count = 1,
         .capabilities = WIRE_CAN_SELECT | WIRE_CAN_WATCH | WIRE_CAN_LOADER | WIRE_CAN_BANKS | WIRE_CAN_RAM |
-                        WIRE_CAN_KEEP,
+                        WIRE_CAN_KEEP | WIRE_CAN_VALUES,
         .idle = idle_image,
         .chip = board,
         .loader = go_to_loader,

@@ -97,6 +97,15 @@ static void prepare_responses(struct digitiser *digitiser) {
                   place->width / 2);
 }
 
+/* Only where the same pixels always make the same samples. */
+static void prepare_blocks(struct digitiser *digitiser) {
+    const struct grabber_options *options = &digitiser->options;
+    const bool steady = !digitiser->noisy && !digitiser->chroma_noisy && !digitiser->moving &&
+                        !(options->hum > 0) && !(options->agc > 0) && !(fabs(options->ghost) > 0);
+    blocks_init(&digitiser->blocks, &digitiser->luma_response, &digitiser->chroma_response);
+    digitiser->blocks.possible = digitiser->blocks.possible && steady;
+}
+
 static int limit(double level, int least, int most) {
     return (int)fmax(least, fmin(most, round(16 + 219 * level)));
 }
@@ -118,6 +127,7 @@ void digitiser_init(struct digitiser *digitiser, enum standard standard,
     digitiser->chroma_noisy = prepare_noise(&digitiser->chroma_noise, 219 * options->gain,
                                             options->chroma_noise_db, seed ^ of_chroma);
     prepare_responses(digitiser);
+    prepare_blocks(digitiser);
 }
 
 /* ---- one line ---- */
@@ -174,6 +184,10 @@ static bool is_grey(const uint8_t *pixels) {
 }
 
 static void draw_grey(struct digitiser *digitiser) {
+    if (digitiser->greyed) {
+        return;
+    }
+    digitiser->greyed = true;
     for (int x = 0; x < GRABBER_WIDTH; x++) {
         digitiser->chroma[x] = 128 * NOISE_UNIT;
     }
@@ -186,6 +200,7 @@ static void draw_chroma(struct digitiser *digitiser, const uint8_t *pixels, int 
         draw_grey(digitiser);
         return;
     }
+    digitiser->greyed = false;
     draw_difference(digitiser, digitiser->direct.cb, digitiser->echo.cb, pixels, late / 2, 0);
     draw_difference(digitiser, digitiser->direct.cr, digitiser->echo.cr, pixels, late / 2, 1);
     for (int x = 0; x < GRABBER_WIDTH; x++) {
@@ -304,6 +319,11 @@ static bool is_fresh(const struct tia_field *field, int line, int y) {
     return line == 0 || line == field->lines || !field->same_as_above[line];
 }
 
+static void draw_alone(void *user, const uint8_t *pixels, uint8_t *out) {
+    draw_line(user, pixels, 0);
+    put_line(user, out);
+}
+
 void digitise(struct digitiser *digitiser, const struct tia_field *field, struct lines out) {
     const bool humming = digitiser->options.hum > 0;
     const bool copied = !digitiser->noisy && !digitiser->chroma_noisy && !digitiser->moving && !humming;
@@ -312,6 +332,9 @@ void digitise(struct digitiser *digitiser, const struct tia_field *field, struct
         const int line = digitiser->geometry.first + y;
         const bool fresh = is_fresh(field, line, y);
         uint8_t *at = out.first + y * out.stride;
+        if (fresh && blocks_line(&digitiser->blocks, pixels_of(field, line), draw_alone, digitiser, at)) {
+            continue;
+        }
         if (digitiser->moving) {
             draw_line(digitiser, pixels_of(field, line), displacement(digitiser, y));
         } else if (fresh) {

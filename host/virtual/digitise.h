@@ -2,6 +2,7 @@
 #ifndef SLOTJIG_VIRTUAL_DIGITISE_H
 #define SLOTJIG_VIRTUAL_DIGITISE_H
 
+#include "virtual/blocks.h"
 #include "virtual/geometry.h"
 #include "virtual/grabber.h"
 #include "virtual/noise.h"
@@ -42,6 +43,8 @@ struct digitiser {
     int16_t luma[GRABBER_WIDTH];         /* of the line at hand, without noise, NOISE_UNIT steps a code */
     int16_t chroma[GRABBER_WIDTH];       /* likewise, Cb and Cr by turns */
     uint8_t quiet_chroma[GRABBER_WIDTH]; /* without noise, in codes */
+    struct blocks blocks;                /* not possible: each line has to be drawn */
+    bool greyed;                         /* chroma and quiet_chroma hold grey */
     uint64_t random;
     struct noise noise, chroma_noise;
 };

@@ -9,6 +9,8 @@ void fates_init(struct fates *fates, enum standard standard, const struct grabbe
                             .drop = options->drop,
                             .twice = options->twice,
                             .swap = options->swap,
+                            .burst_at = (uint64_t)options->burst_at,
+                            .burst_end = (uint64_t)options->burst_at + (uint64_t)options->burst_fields,
                             .slip = options->slip,
                             .due = 0.5,
                             .random = seed ^ apart};
@@ -31,10 +33,16 @@ static bool happens(struct fates *fates, double share) {
     return noise_uniform(&fates->random) <= share;
 }
 
+static bool in_burst(struct fates *fates) {
+    const uint64_t number = fates->taken++;
+    return number >= fates->burst_at && number < fates->burst_end;
+}
+
 struct fate fate_of_next(struct fates *fates, int lines) {
     int copies = fates->slip ? fields_due(fates, lines) : 1;
     bool lost = happens(fates, fates->drop), twice = happens(fates, fates->twice);
     bool late = happens(fates, fates->swap);
     copies += twice && copies < FATE_COPIES_MAX ? 1 : 0;
+    lost = in_burst(fates) || lost;
     return (struct fate){.copies = lost ? 0 : copies, .late = late};
 }

@@ -12,6 +12,7 @@ enum { FATE_COPIES_MAX = 3 };
 struct fates {
     enum standard standard;
     double drop, twice, swap;
+    uint64_t burst_at, burst_end, taken; /* fields of the console */
     bool slip;
     double due; /* fields that the grabber's clock is ahead of those it gave */
     uint64_t random;

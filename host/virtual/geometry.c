@@ -78,6 +78,8 @@ static bool check_numbers(const struct grabber_options *options, struct problem 
         {"drop", options->drop, 0, 0.5},
         {"double", options->twice, 0, 0.5},
         {"swap", options->swap, 0, 0.5},
+        {"burst's first field", options->burst_at, 0, 10000000},
+        {"burst's fields", options->burst_fields, 0, 100000},
         {"stale's fields", options->stale_fields, 0, 1000000},
         {"crop's left", options->crop[0], 0, CROP_SAMPLES},
         {"crop's right", options->crop[1], 0, CROP_SAMPLES},

@@ -31,7 +31,8 @@ struct grabber {
     struct fates fates;
     struct planar *planar; /* NULL: frames are packed */
     struct sampled *ring;  /* NULL: direct */
-    struct canvas canvas;
+    struct canvas own;
+    struct canvas *canvas; /* own, or the caller's */
     struct digitiser digitiser;
 };
 
@@ -67,7 +68,7 @@ static void sample_at(struct grabber *grabber, const struct tia_field *field, un
 static void take_direct(struct grabber *grabber, const struct tia_field *field) {
     const struct layout *layout = &grabber->layout;
     const int parity = grabber->tail == 0 ? layout->first : 1 - layout->first;
-    digitise(&grabber->digitiser, field, layout_lines(layout, &grabber->canvas, parity));
+    digitise(&grabber->digitiser, field, layout_lines(layout, grabber->canvas, parity));
     grabber->tail++;
 }
 
@@ -115,7 +116,7 @@ static void refresh_stale(struct grabber *grabber, const uint8_t *field) {
     const bool worn = fields > 0 && ++grabber->fields_kept >= fields;
     if (other.stale >= 0 && (grabber->stale_due || worn)) {
         other.stale = 1 - other.stale;
-        assemble(&other, (const uint8_t *const[2]){field, NULL}, 0, &grabber->canvas);
+        assemble(&other, (const uint8_t *const[2]){field, NULL}, 0, grabber->canvas);
         grabber->stale_due = false;
         grabber->fields_kept = 0;
     }
@@ -129,8 +130,8 @@ static void make_frame(struct grabber *grabber) {
     const uint8_t *const fields[2] = {ring_field(grabber, grabber->head),
                                       ring_field(grabber, grabber->head + 1)};
     refresh_stale(grabber, fields[0]);
-    assemble(&grabber->layout, fields, grabber->frames, &grabber->canvas);
-    blacken(&grabber->layout, &grabber->canvas);
+    assemble(&grabber->layout, fields, grabber->frames, grabber->canvas);
+    blacken(&grabber->layout, grabber->canvas);
     grabber->head += (unsigned)grabber->layout.fields;
 }
 
@@ -147,7 +148,7 @@ static int cropped_height(const struct grabber *grabber) {
 }
 
 static bool show(struct grabber *grabber, struct frame *frame, struct problem *problem) {
-    const uint8_t *first = grabber->canvas.lines[grabber->options.crop[2]] + 2 * grabber->options.crop[0];
+    const uint8_t *first = grabber->canvas->lines[grabber->options.crop[2]] + 2 * grabber->options.crop[0];
     if (grabber->planar != NULL) {
         return planar_frame(grabber->planar, first, LINE_BYTES, frame, problem);
     }
@@ -174,11 +175,20 @@ bool grabber_frame(struct grabber *grabber, struct frame *frame, struct problem 
     return show(grabber, frame, problem);
 }
 
+bool grabber_draws_into(const struct grabber *grabber) {
+    return grabber->direct && grabber->planar == NULL && !grabber->options.pairs;
+}
+
+void grabber_draw_into(struct grabber *grabber, struct canvas *canvas) {
+    grabber->canvas = canvas != NULL && grabber_draws_into(grabber) ? canvas : &grabber->own;
+}
+
 /* ---- the whole ---- */
 
 static bool is_direct(const struct grabber_options *options, const struct layout *layout) {
     const bool plain = layout->kind != GRABBER_BOBBED && layout->kind != GRABBER_BLENDED;
-    const bool all = !(options->drop > 0) && !(options->twice > 0) && !(options->swap > 0) && !options->slip;
+    const bool all = !(options->drop > 0) && !(options->twice > 0) && !(options->swap > 0) &&
+                     !options->slip && options->burst_fields == 0;
     return plain && all && layout->stale < 0 && layout->black == GRABBER_NONE && !(options->comb > 0);
 }
 
@@ -208,12 +218,13 @@ struct grabber *grabber_new(enum standard standard, const struct grabber_options
         return NULL;
     }
     grabber->standard = standard;
+    grabber->canvas = &grabber->own;
     grabber->options = *options;
     layout_of(standard, options, &grabber->layout);
     digitiser_init(&grabber->digitiser, standard, options, seed);
     fates_init(&grabber->fates, standard, options, seed);
     for (int parity = 0; parity < 2; parity++) {
-        digitise(&grabber->digitiser, NULL, layout_lines(&grabber->layout, &grabber->canvas, parity));
+        digitise(&grabber->digitiser, NULL, layout_lines(&grabber->layout, grabber->canvas, parity));
     }
     if (!make_parts(grabber, problem)) {
         grabber_free(grabber);

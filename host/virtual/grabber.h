@@ -53,6 +53,13 @@ bool grabber_ready(const struct grabber *grabber);
  * number is the caller's to fill. PROBLEM_BENCH: it could not be compressed. */
 bool grabber_frame(struct grabber *grabber, struct frame *frame, struct problem *problem);
 
+struct canvas; /* virtual/assemble.h */
+/* Whether frames can be drawn where the caller wants them: nothing of one is needed for the next. */
+bool grabber_draws_into(const struct grabber *grabber);
+/* The frame to come is drawn there, where it can be; NULL: the grabber's own. Before its first field is
+ * taken. */
+void grabber_draw_into(struct grabber *grabber, struct canvas *canvas);
+
 /* Shape, rate and format of the frames to come; the rest stays. */
 void grabber_tell(const struct grabber *grabber, struct video_about *about);
 

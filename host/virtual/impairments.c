@@ -44,6 +44,8 @@ const struct fault_spelling virtual_impairment_spellings[] = {
     {"drop=0.02", "this share of fields (0-0.5) is lost"},
     {"double=0.02", "this share of fields (0-0.5) is seen twice"},
     {"swap=0.02", "this share of fields (0-0.5) changes places with the next"},
+    {"burst=1000:200",
+     "from that field on (0-10000000, counted from 0) so many (1-100000) are lost, all of them"},
     {"slip", "fields go out by the grabber's own clock: one is lost or repeated now and then"},
     {NULL, NULL},
 };
@@ -179,6 +181,17 @@ static const char *take_no_colour(struct virtual_options *options, char *value) 
     return NULL;
 }
 
+static const char *take_burst(struct virtual_options *options, char *value) {
+    long at = 0, fields = 0;
+    const char *count = word_cut(value, ':');
+    if (count == NULL || !word_whole(value, 0, 10000000, &at) || !word_whole(count, 1, 100000, &fields)) {
+        return "it takes the first field lost, 0 to 10000000, and after a colon how many are, 1 to 100000";
+    }
+    options->grabber.burst_at = (int)at;
+    options->grabber.burst_fields = (int)fields;
+    return NULL;
+}
+
 static const char *take_slip(struct virtual_options *options, char *value) {
     (void)value;
     options->grabber.slip = true;
@@ -226,6 +239,7 @@ static const struct impairment {
     {"drop", NULL, {AT(drop)}, 1, false},
     {"double", NULL, {AT(twice)}, 1, false},
     {"swap", NULL, {AT(swap)}, 1, false},
+    {"burst", take_burst, {0}, 0, false},
     {"slip", take_slip, {0}, 0, true},
 };
 enum { IMPAIRMENTS = sizeof impairments / sizeof impairments[0] };

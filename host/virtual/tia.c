@@ -48,11 +48,26 @@ static uint32_t chain(const struct tia_chip *chip, uint8_t pf0, uint8_t pf1, uin
     return first | second << 4 | third << 12;
 }
 
+static uint32_t joined(const struct tia_chip *chip, uint32_t bits) {
+    uint32_t out = bits;
+    for (int i = 0; i < chip->joints; i++) {
+        const struct tia_joint *joint = &chip->joint[i];
+        const uint32_t own = bits >> joint->at & 1u, other = bits >> joint->from & 1u;
+        const uint32_t shown = joint->how == TIA_COUPLED ? other
+                               : joint->how == TIA_ANDED ? own & other
+                                                         : own | other;
+        out = (out & ~(1u << joint->at)) | shown << joint->at;
+    }
+    return out;
+}
+
 static void rebuild_serial(struct tia *tia) {
     const struct tia_chip *chip = &tia->chip;
     const uint32_t low = chip->stuck_low | (tia->flaky ? chip->flaky_low : 0);
     const uint32_t high = chip->stuck_high | (tia->flaky ? chip->flaky_high : 0);
-    const uint32_t bits = chain(chip, tia->reg[TIA_PF0], tia->reg[TIA_PF1], tia->reg[TIA_PF2]);
+    uint32_t bits = chain(chip, tia->reg[TIA_PF0], tia->reg[TIA_PF1], tia->reg[TIA_PF2]);
+    if (chip->joints)
+        bits = joined(chip, bits);
     tia->serial = (bits & ~low) | high;
 }
 
@@ -69,12 +84,33 @@ static uint8_t playfield_colour(const struct tia *tia, int x) {
     return tia->reg[x < TIA_VISIBLE / 2 ? TIA_COLUP0 : TIA_COLUP1];
 }
 
-static void draw_clocks(struct tia *tia, int from, int to) {
-    const bool blank = tia->vblank || tia->vsync;
+static void draw_each(struct tia *tia, int from, int to) {
     const int late = tia->chip.late;
     for (int x = from; x < to; x++) {
         const bool lit = x >= late && tia->lit[(x - late) / CELL_CLOCKS];
-        tia->row[x] = blank ? TIA_BLANKED : lit ? playfield_colour(tia, x - late) : tia->reg[TIA_COLUBK];
+        tia->row[x] = lit ? playfield_colour(tia, x - late) : tia->reg[TIA_COLUBK];
+    }
+}
+
+/* Whole cells of a playfield that is not late. */
+static void draw_cells(struct tia *tia, int first, int end) {
+    for (int cell = first; cell < end; cell++) {
+        const uint8_t colour =
+            tia->lit[cell] ? playfield_colour(tia, cell * CELL_CLOCKS) : tia->reg[TIA_COLUBK];
+        __builtin_memset(tia->row + cell * CELL_CLOCKS, colour, CELL_CLOCKS);
+    }
+}
+
+static void draw_clocks(struct tia *tia, int from, int to) {
+    const int first = (from + CELL_CLOCKS - 1) / CELL_CLOCKS, end = to / CELL_CLOCKS;
+    if (tia->vblank || tia->vsync) {
+        __builtin_memset(tia->row + from, TIA_BLANKED, (unsigned)(to - from));
+    } else if (tia->chip.late || first >= end) {
+        draw_each(tia, from, to);
+    } else {
+        draw_each(tia, from, first * CELL_CLOCKS);
+        draw_cells(tia, first, end);
+        draw_each(tia, end * CELL_CLOCKS, to);
     }
 }
 
@@ -88,7 +124,7 @@ static void catch_up(struct tia *tia, int clock) {
     }
     if (to > tia->drawn) {
         draw_clocks(tia, tia->drawn, to);
-        tia->drawn = to;
+        tia->drawn = (uint8_t)to;
     }
 }
 

@@ -84,12 +84,13 @@ enum wire_type {
     WIRE_LOADER = 0x0C,
     /* Values that the console is to show in turn (MAILBOX_GIVEN), of an image that counts.
      * request: stream:1 first:4 (place in the stream of the first value below) count:1 (0..WIRE_VALUES_MAX)
-     *   value:3*count. Another stream than the one under way empties the queue and begins at first. Values
-     *   that the board has already are skipped; those past its room are not taken; a gap (first beyond next)
-     *   takes none. count 0 only asks.
-     * reply: status:1 stream:1 next:4 (place of the first value the board lacks) taken:4 (values the console
-     *   has read so far) room:1. WIRE_NO_MAILBOX where the image has none. WIRE_SELECT and another image end
-     *   the stream. */
+     *   value:3*count. Another stream than the one under way (another port's is another) empties the queue
+     * and begins at first, and ends a held step. Values that the board has already are skipped; those past
+     * its room are not taken; a gap (first beyond next) takes none. count 0 asks how far it is. reply:
+     * status:1 stream:1 next:4 (place of the first value the board lacks) taken:4 (place of the first value
+     * the console has not read) room:1. WIRE_NO_MAILBOX where the image has none. WIRE_SELECT and another
+     * image end the stream: WIRE_NOT_BEGUN when it is asked to go on. After hello the same number goes on
+     * where first lies in taken..next, and is another stream where it does not. */
     WIRE_VALUES = 0x0D,
 
     WIRE_LOG = 0xC0,  /* board to host, unasked: level:1 text (no zero byte, at most WIRE_LOG_TEXT) */
@@ -104,7 +105,7 @@ enum wire_status {
     WIRE_UNKNOWN = 1,    /* no such message */
     WIRE_BAD_LENGTH = 2, /* payload too short or too long */
     WIRE_BAD_VALUE = 3,  /* a size, scheme, mask, mode or offset that cannot be */
-    WIRE_NOT_BEGUN = 4,  /* no push is under way */
+    WIRE_NOT_BEGUN = 4,  /* no push is under way; the stream of values was ended */
     WIRE_MISSING = 5,    /* commit before all blocks came */
     WIRE_BAD_CRC = 6,    /* the blocks do not make the image that was announced; the push is given up */
     WIRE_FLASH_FAILED = 7,

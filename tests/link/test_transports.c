@@ -262,6 +262,58 @@ static void selects(const struct transport_row *row) {
     assert_int_equal(problem.kind, PROBLEM_INPUT);
 }
 
+/* A field of a console, put on the slot by hand: the mode, and where it says so the value. -1: none given. */
+static long shown_field(void) {
+    long value = -1;
+    if (rig_slot(&rig, MAILBOX_MODE) == MAILBOX_GIVEN) {
+        value = 0;
+        for (int i = 0; i < 3; i++) {
+            value |= (long)rig_slot(&rig, (uint16_t)(MAILBOX_VALUE + i)) << 8 * i;
+        }
+    }
+    rig_slot(&rig, 0x1000);
+    link_pause(link, 12);
+    return value;
+}
+
+/* The queue is filled in pieces, one of them twice; the console gets each value once, in this order. A board
+ * that is served by a thread may be late and a value come twice, never two in the wrong order. */
+static void gives_values(const struct transport_row *row) {
+    enum { COUNT = 90 };
+    uint32_t values[COUNT];
+    struct link_queue queue;
+    uint32_t shown = 0;
+    long last = -1;
+    for (uint32_t i = 0; i < COUNT; i++) {
+        values[i] = (i * 0x9E3779u) & 0xFFFFFF;
+    }
+    fill(image, 4096, 13);
+    const struct link_image plain = image_of(4096, 0);
+    push(row, &plain);
+    assert_false(link_values(link, 1, 0, values, 1, &queue, &problem));
+    assert_non_null(strstr(problem.text, "takes no step to hold"));
+    const struct link_image told = image_of(4096, WIRE_IMAGE_MAILBOX);
+    push(row, &told);
+    must(link_values(link, 1, 0, values, COUNT, &queue, &problem), row->name, "values");
+    assert_true(queue.next == WIRE_VALUES_MAX && queue.taken == 0 && queue.room == 0);
+    for (int field = 0; field < 40 * COUNT && shown < COUNT; field++) {
+        const long value = shown_field();
+        if (value >= 0 && value != last) {
+            assert_int_equal(value, values[shown++]);
+            last = value;
+        }
+        const uint32_t first = field % 2 == 0 ? queue.next : queue.next - 9;
+        must(link_values(link, 1, first, values + first, COUNT - first, &queue, &problem), row->name,
+             "values");
+        assert_in_range(queue.next, WIRE_VALUES_MAX, COUNT);
+    }
+    assert_int_equal(shown, COUNT);
+    link_pause(link, 12);
+    must(link_values(link, 1, COUNT, NULL, 0, &queue, &problem), row->name, "how far");
+    assert_true(queue.next == COUNT && queue.taken == COUNT && queue.room == WIRE_VALUES_QUEUE);
+    assert_int_equal(rig_slot(&rig, MAILBOX_MODE), MAILBOX_FREE);
+}
+
 static void reads(const struct transport_row *row) {
     static uint8_t back[3000];
     fill(image, 16384, 11);
@@ -284,8 +336,9 @@ static void refuses_wrong_messages(const struct transport_row *row) {
         size_t length;
     } messages[] = {{WIRE_HELLO, 2}, {WIRE_BEGIN, 11},  {WIRE_COMMIT, 0},    {WIRE_ABORT, 0},
                     {WIRE_READ, 6},  {WIRE_SUMS, 0},    {WIRE_SELECT, 2},    {WIRE_STATUS, 0},
-                    {WIRE_WATCH, 0}, {WIRE_DATA, 1024}, {WIRE_LOG_LEVEL, 1}, {WIRE_LOADER, 4}};
-    static const uint8_t unknown[] = {0x00, 0x0D, 0x20, 0x40, 0x7F};
+                    {WIRE_WATCH, 0}, {WIRE_DATA, 1024}, {WIRE_LOG_LEVEL, 1}, {WIRE_LOADER, 4},
+                    {WIRE_VALUES, 6}};
+    static const uint8_t unknown[] = {0x00, 0x0E, 0x20, 0x40, 0x7F};
     static uint8_t payload[WIRE_PAYLOAD_MAX];
     for (size_t i = 0; i < sizeof messages / sizeof messages[0]; i++) {
         struct question question = {
@@ -363,6 +416,7 @@ ON_EVERY_ROW(survives_unplugging)
 ON_EVERY_ROW(gives_up)
 ON_EVERY_ROW(watches)
 ON_EVERY_ROW(selects)
+ON_EVERY_ROW(gives_values)
 ON_EVERY_ROW(reads)
 ON_EVERY_ROW(refuses_wrong_messages)
 ON_EVERY_ROW(tells_the_log)
@@ -378,6 +432,7 @@ int main(void) {
         cmocka_unit_test(over_all_gives_up),
         cmocka_unit_test(over_all_watches),
         cmocka_unit_test(over_all_selects),
+        cmocka_unit_test(over_all_gives_values),
         cmocka_unit_test(over_all_reads),
         cmocka_unit_test(over_all_refuses_wrong_messages),
         cmocka_unit_test(over_all_tells_the_log),

@@ -386,6 +386,37 @@ static void test_lost_and_doubled(void **state) {
     assert_true(lost == 0 && back == 0);
 }
 
+/* The console's field 0 carries number 1. */
+static void test_burst(void **state) {
+    (void)state;
+    enum { AT = 50, LOST = 200 };
+    struct grabber_options options = usual();
+    options.burst_at = AT;
+    options.burst_fields = LOST;
+    number_fields(&options, STANDARD_NTSC, 262, COUNT, numbers);
+    for (int i = FIRST; i < COUNT; i++) {
+        assert_int_equal(numbers[i], i + 1 + (i >= AT ? LOST : 0));
+    }
+}
+
+/* A burst among fields lost at random takes none of the random numbers away. */
+static void test_burst_among_losses(void **state) {
+    (void)state;
+    static int without[COUNT];
+    struct grabber_options options = usual();
+    options.drop = 0.05;
+    number_fields(&options, STANDARD_NTSC, 262, COUNT, without);
+    options.burst_at = 50;
+    options.burst_fields = 20;
+    number_fields(&options, STANDARD_NTSC, 262, COUNT, numbers);
+    int at = FIRST;
+    for (int i = FIRST; i < COUNT && at < COUNT; i++) {
+        if (without[i] <= 50 || without[i] > 70) {
+            assert_int_equal(numbers[at++], without[i]);
+        }
+    }
+}
+
 /* n + 1 before n, and nothing else. One that has changed places does not do so again, so of all fields
  * share / (1 + share) are put off. */
 static void test_swapped(void **state) {
@@ -447,6 +478,8 @@ int main(void) {
         cmocka_unit_test(test_lost_and_doubled),
         cmocka_unit_test(test_swapped),
         cmocka_unit_test(test_slip),
+        cmocka_unit_test(test_burst),
+        cmocka_unit_test(test_burst_among_losses),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

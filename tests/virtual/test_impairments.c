@@ -61,6 +61,8 @@ static void test_each_sets_what_it_says(void **state) {
     assert_true(SET("comb=0.3:adaptive").comb_adaptive);
     assert_true(is(SET("drop=0.01").drop, 0.01) && is(SET("double=0.02").twice, 0.02));
     assert_true(is(SET("swap=0.03").swap, 0.03) && SET("slip").slip);
+    assert_int_equal(SET("burst=500:200").burst_at, 500);
+    assert_int_equal(SET("burst=500:200").burst_fields, 200);
 #undef SET
 }
 
@@ -79,7 +81,7 @@ static void test_every_spelling_is_taken(void **state) {
             fail_msg("%s does nothing", text);
         }
     }
-    assert_int_equal(count, 33);
+    assert_int_equal(count, 34);
 }
 
 static void test_wrong_texts(void **state) {
@@ -129,6 +131,9 @@ static void test_wrong_texts(void **state) {
         {"slant=0.2", "-0.1 to 0.1"},
         {"scale=0", "0.9 to 1.1"},
         {"drop=1", "0 to 0.5"},
+        {"burst=500", "how many"},
+        {"burst=500:0", "1 to 100000"},
+        {"burst=-1:5", "first field"},
         {"width=\n", "width=?"},
         {"noise=30                                                                              ", "..."},
     };
