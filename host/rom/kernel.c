@@ -193,18 +193,17 @@ static void row_bits(struct encoder *e, int row) {
 }
 
 /* A row is its first line and two times round; each way into its bits takes FIRST_BIT_CYCLES. The last row
- * leaves its third line to last_line(), which also gets the picture's first line ready, and has time for
- * what a picture needs so early. */
+ * leaves its third line to last_line(), which also gets the picture's first line ready. */
 static void slate_row(struct encoder *e, int row, const struct counting *counting) {
     char again[LABEL_MAX], next[LABEL_MAX];
     bool last = row == SLATE_ROWS - 1;
     snprintf(again, sizeof again, "row%d", row);
     snprintf(next, sizeof next, last ? "lastline" : "row%d_end", row);
     imm(e, "LDY", last ? SLATE_ROW_LINES - 2 : SLATE_ROW_LINES - 1);
-    if (last && counting != NULL && counting->last_row != NULL) {
-        counting->last_row(e);
+    if (counting != NULL && counting->spare != NULL) {
+        counting->spare(e, row);
     } else {
-        encode_delay(e, COUNTING_LAST_ROW_CYCLES);
+        encode_delay(e, COUNTING_SPARE_CYCLES);
     }
     encode_label(e, again);
     row_bits(e, row);
