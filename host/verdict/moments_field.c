@@ -31,8 +31,6 @@ static_assert((int)PROFILE_PERIOD == (int)MOMENT_GROUP, "profiles are those of t
 static const float light_least = 0.6F, dark_most = 0.4F;
 /* f: beyond these it is old, new. */
 static const float old_most = 0.42F, new_least = 0.58F;
-/* So close to where its cells begin or end, a change is none within them. Clocks. */
-static const double edge_slack = 0.5;
 
 static uint64_t white_cells(const struct moment_setting *setting, uint8_t value) {
     uint8_t held[REG_COUNT];
@@ -198,9 +196,9 @@ static struct half_seen judge_half(const struct shares *shares, int half, const 
     } else if (scan.changes == 0) {
         seen.state = scan.side == 0 ? HALF_OLD : HALF_NEW;
     } else if (place_change(shares, scan.old, scan.new, levels, &seen.clock)) {
-        seen.state = seen.clock < clock_of(scan.first - 0.5) + edge_slack  ? HALF_NEW
-                     : seen.clock > clock_of(scan.last + 0.5) - edge_slack ? HALF_OLD
-                                                                           : HALF_CHANGES;
+        seen.state = seen.clock < clock_of(scan.first - 0.5) + MOMENT_END_SLACK  ? HALF_NEW
+                     : seen.clock > clock_of(scan.last + 0.5) - MOMENT_END_SLACK ? HALF_OLD
+                                                                                 : HALF_CHANGES;
     }
     return seen;
 }
