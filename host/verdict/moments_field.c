@@ -59,7 +59,8 @@ bool moment_block(const struct moment_cells *cells, int half, int *first, int *l
     return true;
 }
 
-static void read_cells(const float *profile, uint64_t *light, uint64_t *dark) {
+static double read_cells(const float *profile, uint64_t *light, uint64_t *dark) {
+    float worst = 1;
     *light = *dark = 0;
     for (int cell = 0; cell < CELLS; cell++) {
         float sum = 0;
@@ -69,7 +70,9 @@ static void read_cells(const float *profile, uint64_t *light, uint64_t *dark) {
         const float level = sum / (CELL_POINTS / 2);
         *light |= (uint64_t)(level > light_least) << cell;
         *dark |= (uint64_t)(level < dark_most) << cell;
+        worst = fminf(worst, fabsf(2 * level - 1));
     }
+    return (double)worst;
 }
 
 /* Where the two values differ, and by how much. */
@@ -249,8 +252,8 @@ bool moment_field_read(const struct detail *detail, struct moment_field *out) {
     if (detail->lines[KIND_BEFORE] == 0) {
         return false;
     }
-    read_cells(before, &out->light.before, &out->dark.before);
-    read_cells(after, &out->light.after, &out->dark.after);
+    out->margin = fmin(read_cells(before, &out->light.before, &out->dark.before),
+                       read_cells(after, &out->light.after, &out->dark.after));
     const uint64_t changed = (out->light.before & out->dark.after) | (out->dark.before & out->light.after);
     shares.contrast = contrast_of(before, after, changed);
     shares.from = before;

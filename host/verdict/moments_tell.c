@@ -289,6 +289,31 @@ static bool tell_delays(const struct moments_state *state, struct judge *judge, 
     return early != 0 || varies != 0;
 }
 
+/* Every picture had its fields, and still some delay can't be told. */
+static void tell_unknown(const struct moments_state *state, struct judge *judge) {
+    int unknown = 0, mixed = 0;
+    for (int i = 0; i < MOMENT_REGISTERS * MOMENT_PHASES; i++) {
+        unknown += !state->moments.delay[i / MOMENT_PHASES][i % MOMENT_PHASES].known;
+    }
+    for (int i = 0; i < MOMENT_VALUES * MOMENT_EDGES * HALVES; i++) {
+        const struct moment_seen *seen = &state->moments.seen[i / (MOMENT_EDGES * HALVES)];
+        mixed += seen->half[i / HALVES % MOMENT_EDGES][i % HALVES].state == HALF_MIXED;
+    }
+    if (unknown > 0) {
+        struct finding *finding = add(judge, FINDING_UNEXPLAINED, -1);
+        say(finding,
+            "%d of %d delays can't be told: in %d halves of lines no one change could be placed, or fields "
+            "disagree.",
+            unknown, MOMENT_REGISTERS * MOMENT_PHASES, mixed);
+        if (finding != NULL) {
+            snprintf(
+                finding->next, sizeof finding->next,
+                "The video first: what is said of the capture; deinterlacing and sharpening off, another "
+                "grabber. Then run again with each value shown longer (--hold).");
+        }
+    }
+}
+
 bool moments_tell(struct moments_state *state, struct judge *judge) {
     bool fault = tell_cells(state, judge);
     fault = (!fault && tell_late(state, judge)) || fault;
@@ -297,6 +322,9 @@ bool moments_tell(struct moments_state *state, struct judge *judge) {
         if (!is_wrong(state, reg)) {
             fault = tell_delays(state, judge, reg) || fault;
         }
+    }
+    if (!fault && state->owed == 0) {
+        tell_unknown(state, judge);
     }
     return fault;
 }
