@@ -245,6 +245,7 @@ static void store_first(struct first_line *line) {
     }
     encode_delay(e, spare > 1 ? spare : 0);
     encode(e, store_of(line->done), spare == 1 ? MODE_ABSOLUTE : MODE_ZERO, reg_address(write->reg), NULL);
+    encode_mark(e, write->cycle);
     line->now = write->cycle;
     line->done++;
 }
@@ -280,9 +281,10 @@ static void emit_op(struct encoder *e, const struct rows *rows, const struct sch
                   op->ahead ? "of the next row" : NULL);
         break;
     case SCHEDULE_WRITE: {
-        const enum reg reg = rows->wanted[rows->schedule.stores[op->store].wanted].reg;
+        const struct placed_write *store = &rows->schedule.stores[op->store];
         encode(e, store_of(op->store), op->cycles > SCHEDULE_STORE ? MODE_ABSOLUTE : MODE_ZERO,
-               reg_address(reg), NULL);
+               reg_address(rows->wanted[store->wanted].reg), NULL);
+        encode_mark(e, store->cycle);
         break;
     }
     }
