@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { CALL_CYCLES = 6, PAGE = 256, BYTES_A_LINE = 16, CODE_MOST = 160, OPERAND_MAX = 48 };
+enum { CALL_CYCLES = 6, PAGE = 256, BYTES_A_LINE = 16, OPERAND_MAX = 48 };
 
 /* What the text is made from. */
 struct export {
@@ -15,6 +15,7 @@ struct export {
     struct rows rows;
     uint8_t start[REG_COUNT]; /* what the registers hold where the picture begins */
     FILE *out;
+    int at; /* bytes since the routine's first page began */
 };
 
 /* ---- what has to be known ---- */
@@ -76,10 +77,17 @@ static bool prepare(struct export *export, struct problem *problem) {
 
 /* ---- text ---- */
 
+static int operand_bytes(const char *operand) {
+    const bool table = strstr(operand, ",y") != NULL, absolute = operand[0] == '$' && strlen(operand) == 5;
+    return operand[0] == '\0' ? 0 : table || absolute ? 2 : 1;
+}
+
+/* Comments have no colons: to some assemblers one ends a statement even there. */
 static void code(struct export *export, const char *mnemonic, const char *operand, int cycles,
                  const char *note) {
     char text[64];
     snprintf(text, sizeof text, "%s%s%s", mnemonic, operand[0] == '\0' ? "" : " ", operand);
+    export->at += 1 + operand_bytes(operand);
     fprintf(export->out, "        %-24s; %d%s%s\n", text, cycles, note[0] == '\0' ? "" : "  ", note);
 }
 
@@ -153,8 +161,6 @@ static int cycles_before(const struct export *export) {
     return cycles;
 }
 
-enum { AFTER_CYCLES = 2 + 3 * SCHEDULE_STORE + 6 }; /* LDA, three stores, RTS */
-
 static void begin(struct export *export) {
     fprintf(export->out, "drawing\n");
     for (int i = 0; i < BEFOREHAND; i++) {
@@ -174,7 +180,7 @@ static void begin(struct export *export) {
 static void loop(struct export *export) {
     const struct schedule *schedule = &export->rows.schedule;
     fprintf(export->out, "drawing_row\n");
-    code(export, "sta", "$02", 3, "WSYNC: a line begins");
+    code(export, "sta", "$02", 3, "WSYNC, a line begins");
     for (int i = 0; i < schedule->op_count; i++) {
         const struct schedule_op *op = &schedule->ops[i];
         char operand[OPERAND_MAX], note[32];
@@ -195,7 +201,7 @@ static void loop(struct export *export) {
 }
 
 static void end(struct export *export) {
-    code(export, "sta", "$02", 3, "WSYNC: the line below the picture begins");
+    code(export, "sta", "$02", 3, "WSYNC, the line below the picture begins");
     immediate(export, "lda", 0);
     store(export, "sta", REG_PF0, false, "PF0");
     store(export, "sta", REG_PF1, false, "PF1");
@@ -205,29 +211,36 @@ static void end(struct export *export) {
 
 /* ---- the tables ---- */
 
-/* `at`: bytes since the last page began. */
+static void put_bytes(struct export *export, const uint8_t *bytes, int count) {
+    for (int i = 0; i < count; i++) {
+        fprintf(export->out, "%s$%02x", i % BYTES_A_LINE == 0 ? "        .byte " : ",", bytes[i]);
+        if (i % BYTES_A_LINE == BYTES_A_LINE - 1 || i == count - 1) {
+            fputc('\n', export->out);
+        }
+    }
+    export->at += count;
+}
+
+/* To the second byte of the next page, for the loop reads the byte before a table too. */
+static void next_page(struct export *export) {
+    static const uint8_t nothing[PAGE + 1];
+    fprintf(export->out, "        ; to the next page\n");
+    put_bytes(export, nothing, PAGE - export->at % PAGE + 1);
+}
+
 static void tables(struct export *export) {
-    int at = CODE_MOST; /* the code is in its page alone where a table does not fit behind it */
     for (int place = 0; place < export->rows.schedule.count; place++) {
         char name[LABEL_MAX];
-        const uint8_t *bytes = export->rows.table[place];
         const int size = export->lines + 1;
-        rows_table_name(&export->rows, place, name);
         if (rows_table_place(&export->rows, place) != place) {
             continue;
         }
-        if (at + 1 + size > PAGE) {
-            fprintf(export->out, "        .align 256\n        .byte $00\n");
-            at = 1;
+        if (export->at % PAGE == 0 || export->at % PAGE + size > PAGE) {
+            next_page(export);
         }
+        rows_table_name(&export->rows, place, name);
         fprintf(export->out, "drawing_%s\n", name);
-        for (int i = 0; i < size; i++) {
-            fprintf(export->out, "%s$%02x", i % BYTES_A_LINE == 0 ? "        .byte " : ",", bytes[i]);
-            if (i % BYTES_A_LINE == BYTES_A_LINE - 1 || i == size - 1) {
-                fputc('\n', export->out);
-            }
-        }
-        at += size;
+        put_bytes(export, export->rows.table[place], size);
     }
 }
 
@@ -247,20 +260,22 @@ static void header(struct export *export) {
     char text[160];
     fprintf(
         export->out,
-        "; %s: 40 cells by %d lines, %s timing.\n"
+        "; %s, 40 cells by %d lines, %s timing.\n"
         ";\n"
-        "; jsr drawing   in the line above the picture, with at least %d of its 76 cycles left, PF0, PF1\n"
-        ";               and PF2 holding 0.\n"
-        "; It uses       A, X and Y, two bytes of stack for the call, no other RAM.\n"
+        "; Put it at the start of a page. Its tables are filled up so that none crosses one, and the loop\n"
+        "; lies in the first; each would take a cycle more else.\n"
+        ";\n"
+        "; jsr drawing   in the line above the picture, with at least %d of its 76 cycles left, and with "
+        "PF0,\n"
+        ";               PF1 and PF2 holding 0.\n"
+        "; It uses       A, X and Y, the two bytes of stack of the call, and no other RAM.\n"
         "; It draws      %d lines, each with one store to WSYNC and %d of 76 cycles.\n"
-        "; It returns    in the line below with PF0, PF1 and PF2 cleared, %d cycles of it gone; A and Y are "
-        "0.\n"
-        ";               CTRLPF and the colours stay as the last row had them.\n"
-        "; In each line  these stores end with these cycles: %s.\n"
-        ";               All of it must stay in its pages: a table that crosses one, or the loop, takes a\n"
-        ";               cycle more. `.align 256` sees to that.\n",
+        "; It returns    in the line below, 17 cycles of which are gone, with PF0, PF1 and PF2 cleared and "
+        "A\n"
+        ";               and Y 0. CTRLPF and the colours stay as the last row had them.\n"
+        "; In each line  these stores end with these cycles. %s\n\n",
         export->plan->steps[0].name, export->lines, facts->name, cycles_before(export), export->lines,
-        export->rows.schedule.cycles, AFTER_CYCLES, written_list(export, text, sizeof text));
+        export->rows.schedule.cycles, written_list(export, text, sizeof text));
 }
 
 bool export_text(const struct plan *plan, int first, int lines, char **text, struct problem *problem) {
@@ -277,7 +292,6 @@ bool export_text(const struct plan *plan, int first, int lines, char **text, str
     }
     if (good) {
         header(export);
-        fprintf(export->out, "        .align 256\n");
         begin(export);
         loop(export);
         end(export);
