@@ -120,7 +120,7 @@ void svg_mark(FILE *stream, enum svg_mark mark, double x, double y, double size,
 }
 
 static double first_tick(double low, double step) {
-    return ceil(low / step - 1e-9) * step;
+    return ceil(low / step - 1e-9) * step + 0.0; /* no -0 */
 }
 
 void svg_axes(FILE *stream, const struct svg_panel *panel, double x_step, double y_step) {
