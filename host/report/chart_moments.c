@@ -10,7 +10,7 @@
 enum {
     WIDTH = 1240,
     PANEL_WIDTH = 410,
-    PANEL_HEIGHT = 220,
+    PANEL_HEIGHT = 320,
     LEFT = 118,
     TOP = 120,
     COLUMN = 600, /* from panel to panel */
@@ -44,9 +44,14 @@ static struct svg_panel panel_of(int row, int column) {
 
 /* ---- what is derived ---- */
 
-/* A store that ends with cycle c acts at clock 3c, and the halves begin at clocks 68 and 148 [A]. */
+/* A store that ends with cycle c acts at clock 3c, cell n begins at clock 68 + 4n, and the right half with
+ * cell 20 [A]. */
 static void draw_derived(FILE *stream, const struct svg_panel *panel) {
     const double first = CLOCK_FIRST / 3.0, last = CLOCK_END / 3.0, middle = CLOCK_FIRST + HALF_CLOCKS;
+    for (int cell = 1; cell < CELLS; cell++) {
+        const double y = svg_y(panel, CLOCK_FIRST + CELL_CLOCKS * cell);
+        svg_line(stream, panel->left, y, panel->left + panel->width, y, "cells");
+    }
     svg_line(stream, svg_x(panel, first), svg_y(panel, CLOCK_FIRST), svg_x(panel, last),
              svg_y(panel, CLOCK_END), "derived");
     svg_line(stream, panel->left, svg_y(panel, middle), panel->left + panel->width, svg_y(panel, middle),
@@ -120,10 +125,10 @@ static void draw_register(FILE *stream, const struct console *consoles, int coun
     svg_axes(stream, &panel, 10, 20);
     svg_text(stream, panel.left, panel.top - 8, "head", SVG_START, "%s, %s", moment_name(reg),
              mirror ? "mirror" : "copy");
-    draw_derived(stream, &panel);
     for (int i = 0; i < count; i++) {
         draw_points(stream, &panel, &consoles[i], reg, mirror);
     }
+    draw_derived(stream, &panel); /* over the marks, or it would not be seen where both agree */
     draw_windows(stream, &panel, consoles, count, reg, mirror);
 }
 
@@ -144,11 +149,11 @@ static void draw_legend(FILE *stream, const struct console *consoles, int count)
     }
     svg_line(stream, 20, 70, 46, 70, "derived");
     svg_text(stream, 54, 74, "label", SVG_START,
-             "derived: clock of the store, 3 x cycle; the right half begins at clock 148");
-    svg_box(stream, 560, 65, 26, 9, "bar1");
-    svg_text(stream, 594, 74, "label", SVG_START, "measured: window of clean writes");
-    svg_box(stream, 850, 65, 26, 9, "hatch");
-    svg_text(stream, 884, 74, "label", SVG_START, "derived: window by arithmetic, no delay");
+             "derived: clock of the store, 3 x cycle; cells, 68 + 4n; the right half, 148");
+    svg_box(stream, 580, 65, 26, 9, "bar1");
+    svg_text(stream, 614, 74, "label", SVG_START, "measured: window of clean writes");
+    svg_box(stream, 870, 65, 26, 9, "hatch");
+    svg_text(stream, 904, 74, "label", SVG_START, "derived: window by arithmetic, no delay");
     svg_text(
         stream, 20, 94, "soft", SVG_START,
         "x: cycle of the line in which the store ends, below 0 in the line before; y: colour clock at which "

@@ -23,6 +23,7 @@ static const char style[] =
     ".faint{stroke-width:.8;opacity:.65}\n"
     ".derived{fill:none;stroke:var(--soft);stroke-width:1.2;stroke-dasharray:5 3}"
     ".hatch{fill:none;stroke:var(--soft);stroke-width:1.2;stroke-dasharray:5 3}\n"
+    ".cells{stroke:var(--soft);stroke-width:.4;stroke-dasharray:1 4}"
     ".bar1{fill:var(--one);fill-opacity:.25;stroke:var(--one)}"
     ".bar2{fill:var(--two);fill-opacity:.25;stroke:var(--two)}\n";
 
