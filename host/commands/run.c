@@ -227,6 +227,7 @@ static int watch(struct run *run) {
     run->session = (struct session){.plan = setup->plan,
                                     .hash = setup->image->hash,
                                     .hold = live ? setup->hold : 0,
+                                    .dark = setup->flashing.dark,
                                     .silence_s = SESSION_SILENCE_S + (live ? video->wait_s : 0),
                                     .keeper = run->options->out != NULL ? &run->keeper : NULL,
                                     .progress = run->board.progress};
