@@ -216,6 +216,9 @@ static bool begin_session(struct run *run, struct problem *problem) {
         if (!keeper_init(&run->keeper, run->options->out, setup->plan->standard, problem)) {
             return false;
         }
+        if (setup->plan->kind == PLAN_EVERY) {
+            run->keeper.most = KEEPER_FRAMES_EVERY;
+        }
     }
     run->session = (struct session){.plan = setup->plan,
                                     .hash = setup->image->hash,

@@ -54,7 +54,7 @@ static uint64_t most_fields(struct watching *watching, uint64_t round, uint64_t 
         return round * (every ? SESSION_ROUNDS_EVERY : SESSION_ROUNDS_MAX);
     }
     if (watching->last_chance == 0 && fields >= SESSION_ROUNDS_FED * round) {
-        watching->last_chance = fields + judge_owed(session->judge) * (uint64_t)session->hold + 128;
+        watching->last_chance = fields + 2 * judge_owed(session->judge) * (uint64_t)session->hold + 256;
     }
     return watching->last_chance > 0 ? watching->last_chance : UINT64_MAX;
 }

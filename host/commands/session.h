@@ -15,7 +15,7 @@ enum {
     SESSION_ROUNDS_MAX = 3, /* of the plan that a live source is watched before steps that are still owed are
                                given up */
     SESSION_ROUNDS_EVERY = 4, /* the same of plan `every`, whose fields show each picture once a round */
-    SESSION_ROUNDS_FED = 2,   /* and where the console is told what to show; then what is owed, once more */
+    SESSION_ROUNDS_FED = 2,   /* and where the console is told what to show; then what is owed, twice */
     SESSION_SILENCE_S = 10    /* without a frame, before a live source counts as one without video */
 };
 
