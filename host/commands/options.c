@@ -101,7 +101,7 @@ static const struct {
     {CODE_WRITE, TAKES_WRITE, "write", NULL,
      "leave what works as a section of the benches file: of the bench named, or a new one"},
     {CODE_HOLD, TAKES_HOLD, "hold", "FIELDS", "fields each step is shown"},
-    {CODE_SCREEN, TAKES_HOLD, "screen", "watched|none", "watched keeps to three large changes a second"},
+    {CODE_SCREEN, TAKES_HOLD, "screen", "watched|none", "watched keeps below the limits of flashing"},
     {CODE_JSON, TAKES_JSON, "json", "FILE", "the result as JSON (- is standard output)"},
     {CODE_OUT, TAKES_OUT, "out", "DIR", "folder for pictures, failing fields, image and result"},
     {CODE_OUTPUT, TAKES_OUTPUT, "output", "FILE", "what to write (-o FILE)"},
@@ -133,11 +133,13 @@ static const struct {
     {CODE_AGAINST, TAKES_AGAINST, "against", "FILE",
      "an earlier result of the same plan (moments, colours): what differs"},
     {CODE_FLASHES, TAKES_FLASHES, "flashes", NULL, "how the plan flashes, by WCAG 2.3.1 and ITU-R BT.1702"},
-    {CODE_CALM, TAKES_FLASHING, "calm", NULL, "show it so slowly that it stays below the limits of flashing"},
+    {CODE_CALM, TAKES_FLASHING | TAKES_WATCH, "calm", NULL,
+     "show it so slowly that it stays below the limits of flashing"},
     {CODE_AGREED, TAKES_FLASHING, "agreed-to-flashing", NULL,
      "everybody who can see the screen has agreed to a plan that flashes"},
     {CODE_AGREED, TAKES_WATCH, "agreed-to-flashing", NULL,
-     "let viewers who agree too have up to ten pictures a second"},
+     "everybody who can see the console's screen has agreed to a plan that flashes; and viewers of the page "
+     "who agree too may have up to ten pictures a second"},
     {CODE_QUIET, 0, "quiet", NULL, "no progress and no report on the terminal"},
     {CODE_HELP, 0, "help", NULL, "this text"},
 };
@@ -226,7 +228,7 @@ static bool set_number(enum code code, const char *text, struct options *options
         const char *name;
         uint64_t least, most;
         int *where;
-    } numbers[] = {{CODE_HOLD, "hold", HOLD_MIN, HOLD_MAX, &options->hold},
+    } numbers[] = {{CODE_HOLD, "hold", 1, HOLD_MAX, &options->hold},
                    {CODE_LINES, "lines", 1, EVERY_REPEAT_MAX, &options->lines},
                    {CODE_FIELDS, "fields", 2, 100000000, &options->fields},
                    {CODE_BAUD, "baud", BAUD_MIN, BAUD_MAX, &options->baud},

@@ -1,5 +1,6 @@
 #include "commands/commands.h"
 
+#include "commands/flashing.h"
 #include "commands/setup.h"
 #include "plan/every.h"
 #include "plan/moments.h"
@@ -8,7 +9,7 @@
 
 #include <stdio.h>
 
-enum { TAKES = TAKES_PLAN | TAKES_STANDARD | TAKES_JSON };
+enum { TAKES = TAKES_PLAN | TAKES_STANDARD | TAKES_FLASHES | TAKES_HOLD | TAKES_JSON };
 
 static int help(void) {
     printf(
@@ -82,14 +83,16 @@ int command_plan(int argc, char **argv) {
     if (options.help) {
         return help();
     }
-    if (options.plan == NULL && options.json == NULL) {
+    if (options.plan == NULL && options.json == NULL && !options.flashes) {
         return list();
     }
     if (!setup_plan(&options, options.standard, &plan, &problem)) {
         return command_refuse(&problem);
     }
     bool good = true;
-    if (options.json != NULL) {
+    if (options.flashes) {
+        good = flashing_show(plan, &options, &problem);
+    } else if (options.json != NULL) {
         good = json_write(json_pack("{s:s,s:s,s:I,s:o}", "plan", plan->name, "standard",
                                     standard_table[plan->standard].name, "pictures",
                                     (json_int_t)plan_pictures(plan), "steps", json_steps_expected(plan)),

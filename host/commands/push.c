@@ -13,8 +13,8 @@
 #include <unistd.h>
 
 enum {
-    TAKES = TAKES_PLAN | TAKES_BOARD | TAKES_CHOICE | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD | TAKES_PUSH |
-            TAKES_LINK | TAKES_JSON | TAKES_OPERANDS
+    TAKES = TAKES_PLAN | TAKES_BOARD | TAKES_CHOICE | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD |
+            TAKES_FLASHING | TAKES_PUSH | TAKES_LINK | TAKES_JSON | TAKES_OPERANDS
 };
 
 struct job {
@@ -40,7 +40,13 @@ static int help(void) {
         "IMAGE has 2048, 4096, 8192, 16384 or 32768 bytes.\n\n"
         "Before board or cartridge goes into the slot or out of it: console off. USB before the console's "
         "switch.\n"
-        "The bench's key power switches the console's low-voltage supply, never mains.\n\n");
+        "The bench's key power switches the console's low-voltage supply, never mains.\n\n"
+        "Test patterns flash. A plan beyond the limits (`slotjig plan --flashes`) is refused on a screen "
+        "that "
+        "people see, unless\n"
+        "they have all agreed; then the picture stays dark for three seconds first. How an image file "
+        "flashes is "
+        "not known here.\n\n");
     options_help(TAKES);
     printf("\nexit: 0 the board has the image, 2 wrong usage or input, 3 board trouble\n");
     return EXIT_PASS;
@@ -154,6 +160,7 @@ static bool carry_out(const struct job *job, struct bench_board *board, struct p
     if (!job->has_image && !check_stored(board, problem)) {
         return false;
     }
+    flashing_tell(&job->setup.flashing);
     return (!job->has_image || (bench_board_push(board, &job->image, problem) && start(board, problem))) &&
            select_step(job, board, problem);
 }

@@ -1,28 +1,30 @@
 #include "commands/commands.h"
 
 #include "base/output.h"
+#include "commands/flashing.h"
 #include "commands/setup.h"
 
 #include <stdio.h>
 #include <string.h>
 
-enum { TAKES = TAKES_PLAN | TAKES_STANDARD | TAKES_HOLD | TAKES_OUTPUT | TAKES_LISTING };
+enum { TAKES = TAKES_PLAN | TAKES_STANDARD | TAKES_HOLD | TAKES_FLASHING | TAKES_OUTPUT | TAKES_LISTING };
 
 static int help(void) {
     printf("usage: slotjig rom [--plan NAME|FILE] [options] -o FILE\n\n"
            "Compiles a plan to the bytes a cartridge serves. It shows each step for --hold fields, round and "
            "round.\n"
-           "Without --screen none it takes for granted that somebody watches, and keeps to three large "
-           "changes a second.\n\n");
+           "Without --screen none it takes for granted that somebody watches, and keeps below the limits of\n"
+           "flashing (`slotjig plan --flashes` tells them). Beyond them only with --agreed-to-flashing: then "
+           "the picture\n"
+           "stays dark for three seconds first, so that anybody whom flashing disturbs can look away.\n\n");
     options_help(TAKES);
     return EXIT_PASS;
 }
 
-static int make_image(const struct options *options, const struct plan *plan, int hold,
+static int make_image(const struct options *options, const struct plan *plan, const struct rom_options *rom,
                       struct problem *problem) {
-    struct rom_options rom = {.hold = hold, .size = options->size};
     struct image *image = NULL;
-    if (!rom_build(plan, &rom, &image, problem)) {
+    if (!rom_build(plan, rom, &image, problem)) {
         return command_refuse(problem);
     }
     bool good =
@@ -37,7 +39,7 @@ static int make_image(const struct options *options, const struct plan *plan, in
                 "(%s); %d bytes of RAM, %d of stack; a step every %d fields\n",
                 options->output == NULL ? plan->name : options->output, image->size, account->code_bytes,
                 account->table_bytes, image->hash, account->frame_lines, account->line_cycles,
-                account->line_where, account->ram_bytes, account->stack_bytes, hold);
+                account->line_where, account->ram_bytes, account->stack_bytes, rom->hold);
     }
     rom_free(image);
     return good ? EXIT_PASS : command_refuse(problem);
@@ -61,13 +63,21 @@ int command_rom(int argc, char **argv) {
         problem_set(&problem, PROBLEM_INPUT, "%s: image and listing need a file each", options.output);
         return command_refuse(&problem);
     }
-    bool watched = options.screen == NULL || strcmp(options.screen, "watched") == 0;
-    int hold = 0;
-    if (!setup_hold(options.standard, watched, &options, &hold, &problem) ||
-        !setup_plan(&options, options.standard, &plan, &problem)) {
-        return command_refuse(&problem);
+    const bool watched = options.screen == NULL || strcmp(options.screen, "watched") == 0;
+    struct rom_options rom = {.size = options.size};
+    struct flashing flashing;
+    int status = EXIT_INPUT;
+    if (!setup_plan(&options, options.standard, &plan, &problem) ||
+        !setup_hold(plan, watched, &options, &rom.hold, &problem) ||
+        !flashing_allowed(plan, rom.hold, watched, &options, &flashing, &problem)) {
+        status = command_refuse(&problem);
+    } else {
+        rom.dark = flashing.dark;
+        flashing_tell(&flashing);
+        status = make_image(&options, plan, &rom, &problem);
     }
-    int status = make_image(&options, plan, hold, &problem);
-    plan_free(plan);
+    if (plan != NULL) {
+        plan_free(plan);
+    }
     return status;
 }

@@ -17,7 +17,7 @@
 
 enum {
     TAKES = TAKES_PLAN | TAKES_VIRTUAL | TAKES_CHOICE | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD |
-            TAKES_JSON | TAKES_OUT | TAKES_BY_EYE | TAKES_LIVE | TAKES_THREADS
+            TAKES_FLASHING | TAKES_JSON | TAKES_OUT | TAKES_BY_EYE | TAKES_LIVE | TAKES_THREADS
 };
 
 static void help_spellings(const char *title, const struct fault_spelling *spellings) {
@@ -41,7 +41,14 @@ static int help(void) {
         "every step was seen,\n"
         "or a recording (`slotjig doctor` looks at it alone). Whatever does not pass is explained from what "
         "the board saw in the\n"
-        "slot, too.\n\n");
+        "slot, too.\n\n"
+        "Test patterns flash. On a screen that people see, a plan beyond the limits of WCAG 2.3.1 and ITU-R "
+        "BT.1702 is refused\n"
+        "(`slotjig plan --flashes` tells how each flashes), unless everybody who can see it has agreed "
+        "(--agreed-to-flashing);\n"
+        "then the picture stays dark for three seconds first. --calm shows it slowly enough. The virtual "
+        "bench "
+        "shows nothing.\n\n");
     options_help(TAKES);
     help_spellings("faults of the virtual bench (--fault TEXT)", virtual_fault_spellings);
     help_spellings("impairments of the virtual grabber (--impair TEXT)", virtual_impairment_spellings);
@@ -297,6 +304,9 @@ static int carry_out(struct setup *setup, const struct options *options) {
     } else if (options->by_eye) {
         if (options->out != NULL) {
             outcome_clear(options->out);
+        }
+        if (by_hand) {
+            flashing_tell(&setup->flashing);
         }
         status = by_eye_run(setup, options, by_hand ? NULL : &run.board);
     } else {

@@ -1,7 +1,9 @@
 #include "commands/setup.h"
 
 #include "base/output.h"
+#include "commands/flashing.h"
 #include "commands/outcome.h"
+#include "flash/flash.h"
 #include "plan/drawing.h"
 #include "plan/every.h"
 #include "plan/plan_text.h"
@@ -50,8 +52,7 @@ bool setup_has_steps(const struct plan *plan, const char *command, struct proble
 
 int setup_watched_hold(enum standard standard) {
     enum { CHANGES_A_SECOND = 3 };
-    double fields = standard_table[standard].clock_hz / (LINE_CLOCKS * standard_lines(standard));
-    return (int)ceil(fields / CHANGES_A_SECOND);
+    return (int)ceil(flash_rate(standard) / CHANGES_A_SECOND);
 }
 
 /* --board, --serial and --baud onto the choice. */
@@ -201,39 +202,51 @@ bool setup_bench(struct bench_settings *bench, const struct options *options, st
                                       : change_virtual(bench, options, problem);
 }
 
-bool setup_hold(enum standard standard, bool watched, const struct options *options, int *hold,
-                struct problem *problem) {
-    int least = setup_watched_hold(standard);
-    if (options->hold == 0) {
-        double fields = standard_table[standard].clock_hz / (LINE_CLOCKS * standard_lines(standard));
-        *hold = options->by_eye ? (int)ceil(fields * HOLD_BY_EYE_SECONDS) : watched ? least : HOLD_UNWATCHED;
-        return true;
+/* --hold as it was given. */
+static bool given_hold(const struct plan *plan, const struct options *options, int *hold,
+                       struct problem *problem) {
+    const int least = plan_counts(plan) ? 1 : HOLD_MIN;
+    if (options->calm) {
+        return problem_set(problem, PROBLEM_INPUT, "--hold and --calm: both say how long; give one");
     }
     *hold = options->hold;
-    if (watched && options->hold < least) {
-        return problem_set(
-            problem, PROBLEM_INPUT,
-            "--hold %d: on a watched screen a step is shown at least %d fields (three large changes a second "
-            "at the most, for viewers who are sensitive to flashing); say --screen none if nobody is "
-            "watching",
-            options->hold, least);
+    return options->hold >= least ||
+           problem_set(problem, PROBLEM_INPUT, "--hold %d: plan %s needs at least %d fields a step",
+                       options->hold, plan->name, least);
+}
+
+bool setup_hold(const struct plan *plan, bool watched, const struct options *options, int *hold,
+                struct problem *problem) {
+    if (options->hold != 0) {
+        return given_hold(plan, options, hold, problem);
     }
-    return true;
+    *hold = options->calm     ? flashing_calm_hold(plan, problem)
+            : options->by_eye ? (int)ceil(flash_rate(plan->standard) * HOLD_BY_EYE_SECONDS)
+                              : flashing_usual_hold(plan, watched, problem);
+    return *hold > 0;
 }
 
 bool setup_make(struct setup *setup, const struct options *options, struct problem *problem) {
     return setup_bench(&setup->bench, options, problem) && setup_image(setup, options, problem);
 }
 
+/* Whether people may come to see what this bench is given. The virtual one shows nothing to anybody. */
+static bool is_shown(const struct bench_settings *bench, const struct options *options) {
+    const bool to_board = bench->kind == BENCH_BOARD && bench->board.way != BOARD_NONE && !options->no_push;
+    return to_board || options->by_eye;
+}
+
 bool setup_image(struct setup *setup, const struct options *options, struct problem *problem) {
-    if (!setup_hold(setup->bench.options.standard, setup->bench.watched, options, &setup->hold, problem) ||
-        !setup_plan(options, setup->bench.options.standard, &setup->plan, problem)) {
+    const bool watched = setup->bench.watched || options->by_eye;
+    if (!setup_plan(options, setup->bench.options.standard, &setup->plan, problem) ||
+        !setup_hold(setup->plan, watched, options, &setup->hold, problem)) {
         return false;
     }
-    if (setup->plan->kind == PLAN_EVERY && options->hold == 0 && !setup->bench.watched) {
-        setup->hold = HOLD_EVERY;
+    if (is_shown(&setup->bench, options) &&
+        !flashing_allowed(setup->plan, setup->hold, watched, options, &setup->flashing, problem)) {
+        return false;
     }
-    struct rom_options rom = {.hold = setup->hold, .size = options->size};
+    const struct rom_options rom = {.hold = setup->hold, .size = options->size, .dark = setup->flashing.dark};
     return rom_build(setup->plan, &rom, &setup->image, problem);
 }
 
@@ -269,7 +282,11 @@ bool setup_show(const struct setup *setup, struct bench_board *board, struct pro
 bool setup_load(const struct setup *setup, const struct options *options, struct bench_board *board,
                 struct problem *problem) {
     const struct bench_board_options how = {.progress = !options->quiet && isatty(STDERR_FILENO)};
-    return bench_board_open(board, &setup->bench, &how, problem) && setup_show(setup, board, problem);
+    if (!bench_board_open(board, &setup->bench, &how, problem)) {
+        return false;
+    }
+    flashing_tell(&setup->flashing);
+    return setup_show(setup, board, problem);
 }
 
 bool setup_open_video(const struct bench_settings *bench, const struct bench_board *board,

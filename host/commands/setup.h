@@ -4,6 +4,7 @@
 
 #include "commands/bench_board.h"
 #include "commands/benches.h"
+#include "commands/flashing.h"
 #include "commands/options.h"
 #include "link/link.h"
 #include "plan/plan.h"
@@ -14,7 +15,6 @@
 
 enum {
     HOLD_UNWATCHED = 4,     /* fields: one to settle, two to judge, one to spare */
-    HOLD_EVERY = 1,         /* of plan `every`: each field is judged alone */
     HOLD_BY_EYE_SECONDS = 5 /* what a person needs to look, compare and answer */
 };
 
@@ -23,21 +23,23 @@ struct setup {
     struct plan *plan;
     struct image *image;
     int hold;
+    struct flashing flashing;
 };
 
 /* Bench, plan, image. setup_free() also after a failure. */
 bool setup_make(struct setup *setup, const struct options *options, struct problem *problem);
 void setup_free(struct setup *setup);
 
-/* Fewest fields a step may be shown on a watched screen: three large changes a second at the most. */
+/* Fields a step is shown on a watched screen unless somebody says otherwise: three large changes a second,
+ * half of what the limits of flashing allow. */
 int setup_watched_hold(enum standard standard);
 
-/* --hold, or the default for the screen; refuses one that is too short for a watched screen. */
-bool setup_hold(enum standard standard, bool watched, const struct options *options, int *hold,
+/* --hold, --calm, or the default for the screen. */
+bool setup_hold(const struct plan *plan, bool watched, const struct options *options, int *hold,
                 struct problem *problem);
 
 /* The two halves of setup_make(): the bench named by the options, with what they change of it; then, for it,
- * plan and image. */
+ * plan and image. Refused where people may see it and it flashes beyond the limits without their word. */
 bool setup_bench(struct bench_settings *bench, const struct options *options, struct problem *problem);
 bool setup_image(struct setup *setup, const struct options *options, struct problem *problem);
 /* Undoes setup_image(); the bench stays. */

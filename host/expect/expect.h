@@ -15,6 +15,13 @@
 
 #define CELLS_ALL ((UINT64_C(1) << CELLS) - 1)
 
+enum {
+    /* How far round the end of a store the handbook leaves open what is shown [H TIA 1A 3.D: part old, part
+     * new; where exactly is not said]. In clocks, from the change to the cell's nearest clock. */
+    EXPECT_GUARD_BEFORE = 4,
+    EXPECT_GUARD_AFTER = 8
+};
+
 /* One playfield bit of the twenty that are connected. */
 struct pf_bit {
     enum reg reg; /* REG_PF0, REG_PF1 or REG_PF2 */

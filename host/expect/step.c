@@ -5,10 +5,8 @@
 
 enum {
     CYCLE_CLOCKS = 3,
-    /* How far round the end of a store the handbook leaves open what is shown [H TIA 1A 3.D: part old, part
-     * new; where exactly is not said]. In clocks, from the change to the cell's nearest clock. */
-    GUARD_BEFORE = 4,
-    GUARD_AFTER = 8,
+    GUARD_BEFORE = EXPECT_GUARD_BEFORE,
+    GUARD_AFTER = EXPECT_GUARD_AFTER,
     HALF = CELLS / 2
 };
 
@@ -42,7 +40,28 @@ static uint64_t cells_open(int clock, uint64_t changed, bool reflect_changed) {
     return changed & cells_from(first) & ~cells_from(past);
 }
 
-static void line_writes(const struct band *band, uint8_t registers[REG_COUNT], uint64_t *lit,
+/* The first cell that the register draws in a half: 0 or 20 on. CTRLPF's reflect bit has cells in the right
+ * half only. */
+static int first_cell_of(enum reg reg, bool right, bool mirror) {
+    int least = CELLS;
+    if (reg == REG_CTRLPF) {
+        return HALF;
+    }
+    for (int i = 0; i < HALF; i++) {
+        const int cell = !right ? i : mirror ? CELLS - 1 - i : HALF + i;
+        const bool drawn = expect_serial[i].reg == reg || reg > REG_PF2;
+        least = drawn && cell < least ? cell : least;
+    }
+    return least;
+}
+
+/* A write that a record vouches for shows from the next beginning of its cells in a half line. */
+static uint64_t cells_vouched(enum reg reg, int clock, bool mirror) {
+    const int left = first_cell_of(reg, false, mirror), right = first_cell_of(reg, true, mirror);
+    return clock <= cell_clock(left) ? CELLS_ALL : clock <= cell_clock(right) ? cells_from(HALF) : 0;
+}
+
+static void line_writes(const struct band *band, bool vouched, uint8_t registers[REG_COUNT], uint64_t *lit,
                         uint64_t *sure) {
     for (int i = 0; i < band->count; i++) {
         const struct write *write = &band->writes[i];
@@ -55,9 +74,11 @@ static void line_writes(const struct band *band, uint8_t registers[REG_COUNT], u
         registers[write->reg] = write->value;
         const uint64_t after = cells_of(registers);
         const int clock = write->cycle * CYCLE_CLOCKS;
-        const uint64_t later = cells_from(first_cell_at(clock));
-        *lit = (*lit & ~later) | (after & later);
-        *sure &= ~cells_open(clock, before ^ after, turned);
+        const bool mirror = (registers[REG_CTRLPF] & CTRLPF_REFLECT) != 0;
+        const uint64_t later =
+            vouched ? cells_vouched(write->reg, clock, mirror) : cells_from(first_cell_at(clock));
+        *lit ^= (*lit ^ after) & later & (before ^ after);
+        *sure &= vouched ? CELLS_ALL : ~cells_open(clock, before ^ after, turned);
     }
 }
 
@@ -94,7 +115,7 @@ void expect_step(const struct step *step, int lines, struct expectation *out) {
             note_colours(registers, line == 0, out);
             out->lit[line] = cells_of(registers);
             out->sure[line] = CELLS_ALL;
-            line_writes(band, registers, &out->lit[line], &out->sure[line]);
+            line_writes(band, step->vouched, registers, &out->lit[line], &out->sure[line]);
             note_colours(registers, false, out);
         }
     }

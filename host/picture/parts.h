@@ -70,6 +70,9 @@ void chain_measure(const struct field *field, struct reading *out);
 /* Fills has_chroma and both colours of *out, whose cells stand. */
 void colours_measure(const struct field *field, struct reading *out);
 
+/* Cb and Cr of the slate's white band, in codes; the field has colour. */
+struct cell_colour colours_white(const struct field *field, const struct raster *raster);
+
 /* The grabber's slant, as far as the fields seen tell. */
 struct slant {
     double value, variance;
@@ -93,6 +96,17 @@ bool slant_hides_edges(const struct slant *slant, const struct raster *raster);
 
 /* Fills beside_picture and beside_band of *out, whose raster and lines stand. */
 void beside_measure(const struct field *field, struct reading *out);
+
+enum { DETAIL_WIDTH_MAX = 4096 }; /* wider fields get no detail */
+struct detail_tools {
+    struct detail detail[DETAILS_KEPT];
+    int last; /* of them, the newest */
+    float sums[DETAIL_WIDTH_MAX];
+};
+/* Fills and sets detail of *out, whose raster, lines and colours stand; left NULL where it can't be. */
+void detail_measure(struct detail_tools *tools, const struct field *field, bool placed, struct reading *out);
+/* Fills whole and whole_spread of *detail. The reading's raster, lines and has_chroma stand. */
+void whole_measure(const struct field *field, const struct reading *reading, struct detail *detail);
 
 struct edge_tools {
     float cosine[EDGE_STEPS], sine[EDGE_STEPS];

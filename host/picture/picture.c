@@ -24,11 +24,19 @@ struct picture {
     int shift; /* of the chip's writes, see slate_read() */
     struct slant slant;
     struct edge_tools edges;
-    int mixed; /* fields still to be taken for mixed ones */
+    int mixed;                   /* fields still to be taken for mixed ones */
+    struct detail_tools *detail; /* NULL: not asked for */
 };
 
 struct picture *picture_new(const struct picture_options *options) {
     struct picture *picture = calloc(1, sizeof *picture);
+    if (picture != NULL && options->detail) {
+        picture->detail = calloc(1, sizeof *picture->detail);
+        if (picture->detail == NULL) {
+            free(picture);
+            return NULL;
+        }
+    }
     if (picture != NULL) {
         picture->options = *options;
         if (!(picture->options.unclear_below > 0)) {
@@ -41,6 +49,9 @@ struct picture *picture_new(const struct picture_options *options) {
 }
 
 void picture_free(struct picture *picture) {
+    if (picture != NULL) {
+        free(picture->detail);
+    }
     free(picture);
 }
 
@@ -142,4 +153,7 @@ void picture_read(struct picture *picture, const struct field *field, struct rea
     colours_measure(field, out);
     chain_measure(field, out);
     beside_measure(field, out);
+    if (picture->detail != NULL) {
+        detail_measure(picture->detail, field, upright || !slant_hides_edges(&picture->slant, raster), out);
+    }
 }

@@ -41,12 +41,14 @@ double colour_saturation(const struct cell_colour *colour); /* codes */
 /* What plans that measure need beyond cells; worked out only where picture_options.detail asks for it. Lines
  * are the picture's, below the slate. Point i of a profile lies at (i + 0.5) / PROFILE_FINE clocks from the
  * raster's left on the line at hand (slant included). Levels: 0 the slate's black, 1 its white. */
+enum { DETAILS_KEPT = 2 }; /* as many as a frame has fields */
 enum { PROFILE_FINE = 4, PROFILE_POINTS = PICTURE_CLOCKS * PROFILE_FINE, PROFILE_PERIOD = 4 };
 struct detail {
     /* Mean luma of the lines whose number modulo PROFILE_PERIOD is the index, of whole periods from line 1
      * on. */
     float profile[PROFILE_PERIOD][PROFILE_POINTS];
     int lines[PROFILE_PERIOD]; /* that went into it */
+    bool placed;               /* slant and jitter leave no doubt about where its edges lie */
     /* The whole picture's one colour: mean over its middle, clocks 8 to 151, without the first and last eight
      * lines. count: lines. */
     struct cell_colour whole;
@@ -88,8 +90,8 @@ struct reading {
         clips_black; /* the level stands at the end of the code range, so that more is cut off */
     bool blended;    /* two of the console's fields in one: slate is the older one's */
     bool unsettled;  /* how far the lines lean is not known yet: what looks wrong may lie elsewhere */
-    const struct detail *detail; /* of the picture's (picture_read()'s) own, good until its next field; NULL
-                                    where not asked for */
+    const struct detail *detail; /* of the picture's (picture_read()'s) own, good until DETAILS_KEPT more
+                                    were read; NULL where not asked for */
 };
 
 struct picture_options {

@@ -45,6 +45,9 @@ struct step {
     char name[STEP_NAME_MAX];
     size_t band_count;
     const struct band *bands; /* owned by the plan */
+    /* Its writes in mid-line lie where a console's own record vouches for them: each shows, whole, from the
+     * next beginning of its register's cells in a half line, whatever the handbook leaves open round it. */
+    bool vouched;
 };
 
 enum plan_kind {

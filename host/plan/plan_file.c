@@ -16,7 +16,7 @@ static const enum reg held[HELD_REGS] = {REG_CTRLPF, REG_PF0, REG_PF1, REG_PF2, 
 struct block {
     struct setting at; /* where the section begins */
     bool is_band;
-    bool given[REG_COUNT], mode_given, mirror, score_given, score, lines_given;
+    bool given[REG_COUNT], mode_given, mirror, score_given, score, lines_given, vouched_given, vouched;
     uint8_t value[REG_COUNT];
     uint8_t cells[CELLS];
     int cell_count; /* 0: none given */
@@ -35,6 +35,7 @@ struct plan_file {
     /* The step that is being read. */
     char step_name[STEP_NAME_MAX];
     struct setting step_at;
+    bool vouched;
     uint8_t now[REG_COUNT]; /* what the registers hold where the block begins */
     size_t band_count;
     struct band bands[PICTURE_LINES_MAX];
@@ -115,6 +116,12 @@ static int luminance(uint8_t colour) {
     return colour >> 1 & 7;
 }
 
+static bool is_told_apart(enum reg reg, uint8_t value) {
+    return reg == REG_COLUPF   ? luminance(value) >= PLAN_LIT_LEAST
+           : reg == REG_COLUBK ? luminance(value) <= PLAN_DARK_MOST
+                               : true;
+}
+
 /* Lit cells are told from dark ones by luminance alone, half way between black and white. */
 static bool check_colours(struct plan_file *file, const struct block *block, struct problem *problem) {
     bool score = (file->now[REG_CTRLPF] & CTRLPF_SCORE) != 0; /* then COLUP0 and COLUP1 light the cells */
@@ -171,6 +178,7 @@ static bool end_block(struct plan_file *file, bool band_follows, struct problem 
         return false;
     }
     hold_registers(file, block);
+    file->vouched = file->vouched || block->vouched;
     if (!check_colours(file, block, problem)) {
         return false;
     }
@@ -223,6 +231,7 @@ static bool end_step(struct plan_file *file, struct problem *problem) {
     if (!plan_add_step(file->plan, file->step_name, file->bands, file->band_count, &why)) {
         return setting_refuse(problem, &file->step_at, "%s", why.text);
     }
+    file->plan->steps[file->plan->step_count - 1].vouched = file->vouched;
     return true;
 }
 
@@ -264,6 +273,7 @@ static bool begin_step(struct plan_file *file, const struct setting *at, const c
     file->step_at = *at;
     file->step_at.section = NULL;
     file->band_count = 0;
+    file->vouched = false;
     for (int reg = 0; reg < REG_COUNT; reg++) {
         file->now[reg] = plan_default_colour((enum reg)reg);
     }
@@ -348,6 +358,15 @@ static bool take_score(const struct setting *setting, struct block *block, struc
     return true;
 }
 
+static bool take_vouched(const struct setting *setting, struct block *block, struct problem *problem) {
+    if (block->is_band || block->vouched_given || !setting_yes_no(setting->value, &block->vouched)) {
+        return setting_refuse(problem, setting, "vouched = %s; give it once in a [step], as yes or no",
+                              setting->value);
+    }
+    block->vouched_given = true;
+    return true;
+}
+
 static bool take_lines(const struct setting *setting, struct block *block, struct problem *problem) {
     uint8_t lines = 0;
     if (!block->is_band) {
@@ -383,9 +402,10 @@ static bool take_write(const struct setting *setting, struct block *block, struc
     if (words != 4 || strcasecmp(at, "at") != 0) {
         return setting_refuse(problem, setting, "write = %s; write it like PF1 $0F at 45", setting->value);
     }
-    if (!reg_from_name(name, &write.reg) || !is_playfield(write.reg)) {
-        return setting_refuse(problem, setting,
-                              "'%s' is no playfield register; there are PF0, PF1, PF2 and CTRLPF", name);
+    if (!reg_from_name(name, &write.reg) || !is_held(write.reg)) {
+        return setting_refuse(
+            problem, setting,
+            "'%s' cannot be written here; there are PF0, PF1, PF2, CTRLPF, COLUPF and COLUBK", name);
     }
     if (!parse_byte(byte, &write.value)) {
         return setting_refuse(problem, setting, "'%s' is no byte; write $F0, 0xF0, %%11110000 or 0 to 255",
@@ -394,6 +414,13 @@ static bool take_write(const struct setting *setting, struct block *block, struc
     if (!parse_byte(cycle_text, &cycle) || cycle >= LINE_CYCLES) {
         return setting_refuse(problem, setting, "'%s' is no cycle of a line; there are 0 to %d", cycle_text,
                               LINE_CYCLES - 1);
+    }
+    if (!is_told_apart(write.reg, write.value)) {
+        return setting_refuse(
+            problem, setting,
+            "%s = %s has luminance %d of 7 (D3-D1); lit cells have at least %d, dark ones at "
+            "most %d",
+            name, byte, luminance(write.value), PLAN_LIT_LEAST, PLAN_DARK_MOST);
     }
     if (block->write_count == BAND_WRITES_MAX) {
         return setting_refuse(problem, setting, "a write too many: at most %d fit; use fewer",
@@ -408,11 +435,8 @@ static bool take_step_key(const struct setting *setting, struct block *block, st
     static const struct {
         const char *key;
         bool (*take)(const struct setting *setting, struct block *block, struct problem *problem);
-    } keys[] = {{"mode", take_mode},
-                {"score", take_score},
-                {"lines", take_lines},
-                {"cells", take_cells},
-                {"write", take_write}};
+    } keys[] = {{"mode", take_mode},   {"score", take_score}, {"vouched", take_vouched},
+                {"lines", take_lines}, {"cells", take_cells}, {"write", take_write}};
     for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++) {
         if (strcasecmp(setting->key, keys[i].key) == 0) {
             return keys[i].take(setting, block, problem);

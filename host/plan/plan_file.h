@@ -21,8 +21,12 @@
  *     lines = 100              ; lines of the picture below the slate; the last band may leave it out
  *     write = PF1 $F0 at 45    ; on every line of the band, a store that ends with CPU cycle 45 of the line
  *     write = PF1 $0F at 70    ; (0..75); several are given in the order of their cycles
+ *                              ; (PF0, PF1, PF2, CTRLPF, COLUPF, COLUBK)
  *     [band]
  *     cells = #.#.#.#.#.#.#.#.#.#.
+ *
+ * In a step, `vouched = yes`: its writes lie where a console's own record says that each shows, whole, from
+ * the next beginning of its register's cells in a half line (plan.h); the tool writes that for drawings.
  *
  * A band's registers are written in the horizontal blank before its first line; a register that a band leaves
  * out keeps its value. A step without bands may have `write` keys too: they act on every line of the picture.

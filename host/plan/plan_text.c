@@ -27,7 +27,7 @@ char *plan_text(const struct plan *plan) {
     fprintf(text, "[plan]\nname = %s\nstandard = %s\n", plan->name, standard_table[plan->standard].name);
     for (size_t i = 0; i < plan->step_count; i++) {
         const struct step *step = &plan->steps[i];
-        fprintf(text, "\n[step %s]\n", step->name);
+        fprintf(text, "\n[step %s]\n%s", step->name, step->vouched ? "vouched = yes\n" : "");
         for (size_t b = 0; b < step->band_count; b++) {
             put_band(text, &step->bands[b], step->band_count == 1);
         }

@@ -4,6 +4,7 @@
 #include "rom/counting.h"
 #include "rom/mailbox.h"
 #include "rom/phrases.h"
+#include "rom/rows.h"
 #include "rom/slate_code.h"
 #include "slate/slate.h"
 
@@ -141,6 +142,11 @@ static void clear_playfield(struct encoder *e) {
 
 enum { FIRST_BIT_CYCLES = 19 }; /* the first bit's LDA, STA then end with cycle 25 */
 
+/* Steps with routines of their own, rather than a table's row a line. */
+static bool draws_bands(const struct plan *plan) {
+    return bands_wanted(plan) && !rows_wanted(plan);
+}
+
 /* The work of a field: the value to show, its slate, what its picture needs. */
 static void blank(struct encoder *e, const struct kernel_options *options, int lines) {
     const struct counting *counting = counting_of(options->plan);
@@ -148,7 +154,7 @@ static void blank(struct encoder *e, const struct kernel_options *options, int l
     count_field(e, options->dark > 0);
     if (counting == NULL) {
         next_step(e, options);
-        load_registers(e, bands_wanted(options->plan));
+        load_registers(e, draws_bands(options->plan));
         work += 2;
     } else {
         counting_next(e, options);
@@ -274,14 +280,25 @@ static void slate(struct encoder *e, const struct kernel_options *options) {
 
 static void steps_picture(struct encoder *e, const struct kernel_options *options) {
     const struct standard_facts *facts = &standard_table[options->plan->standard];
-    const bool bands = bands_wanted(options->plan);
-    picture(e, facts->picture_lines - SLATE_LINES, bands);
+    struct rows rows;
+    const bool by_rows = rows_of(options->plan, &rows);
+    const bool bands = draws_bands(options->plan);
+    if (by_rows) {
+        rows_picture(e, &rows);
+    } else {
+        picture(e, facts->picture_lines - SLATE_LINES, bands);
+    }
     overscan(e, options, facts->overscan_lines);
-    bands_emit(e, options->plan);
+    if (bands) {
+        bands_emit(e, options->plan);
+    }
     slate_code_tables(e, options->plan);
     register_tables(e, options->plan);
     if (bands) {
         bands_tables(e, options->plan);
+    }
+    if (by_rows) {
+        rows_tables(e, &rows);
     }
 }
 

@@ -133,6 +133,17 @@ static void describe_bit(const struct cause *cause, char *text, size_t size) {
              CELLS - 1 - cell);
 }
 
+static void describe_joint(const struct cause *cause, char *text, size_t size) {
+    const struct joint *joint = &cause->joints[0];
+    const struct pf_bit *from = &expect_serial[joint->from];
+    const bool coupled = joint->how == JOINED_COUPLED;
+    snprintf(text, size, "%s D%d shows %s %s D%d%s", reg_name((enum reg)cause->reg), cause->bit,
+             coupled                      ? "the value of"
+             : joint->how == JOINED_ANDED ? "its value AND that of"
+                                          : "its value OR that of",
+             reg_name(from->reg), from->bit, coupled ? " in place of its own" : "");
+}
+
 static void describe_unconnected(const struct cause *cause, char *text, size_t size) {
     if (cause->low_nibble) {
         snprintf(text, size,
@@ -166,6 +177,11 @@ void advice_describe(const struct cause *cause, char *text, size_t size) {
     case FINDING_BIT_STUCK_LOW:
     case FINDING_BIT_STUCK_HIGH:
         describe_bit(cause, text, size);
+        break;
+    case FINDING_BIT_COUPLED:
+    case FINDING_BITS_ANDED:
+    case FINDING_BITS_ORED:
+        describe_joint(cause, text, size);
         break;
     case FINDING_REGISTER_ORDER_REVERSED:
         snprintf(text, size, "the bits of %s are drawn in the reverse of the handbook's order",
@@ -202,6 +218,11 @@ void advice_short(const struct cause *cause, char *text, size_t size) {
     case FINDING_BIT_STUCK_LOW:
     case FINDING_BIT_STUCK_HIGH:
         snprintf(text, size, "%s D%d stuck %s", reg_name((enum reg)cause->reg), cause->bit, level);
+        break;
+    case FINDING_BIT_COUPLED:
+    case FINDING_BITS_ANDED:
+    case FINDING_BITS_ORED:
+        describe_joint(cause, text, size);
         break;
     case FINDING_DATA_LINE_STUCK:
         snprintf(text, size, "data line D%d stuck %s", cause->bit, level);

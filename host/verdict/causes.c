@@ -24,6 +24,25 @@ void cause_add(struct cause *cause, const struct cause *stuck) {
         cause->keep[reg] &= stuck->keep[reg];
         cause->force[reg] |= stuck->force[reg];
     }
+    for (int i = 0, free = 0; i < CAUSE_JOINTS && stuck->joints[i].how != JOINED_NOT; i++) {
+        while (free < CAUSE_JOINTS && cause->joints[free].how != JOINED_NOT) {
+            free++;
+        }
+        if (free < CAUSE_JOINTS) {
+            cause->joints[free] = stuck->joints[i];
+        }
+    }
+}
+
+struct cause cause_join(enum joining how, int at, int from) {
+    static const enum finding_kind kinds[JOININGS] = {[JOINED_COUPLED] = FINDING_BIT_COUPLED,
+                                                      [JOINED_ANDED] = FINDING_BITS_ANDED,
+                                                      [JOINED_ORED] = FINDING_BITS_ORED};
+    struct cause cause = cause_none(kinds[how]);
+    cause.reg = expect_serial[at].reg;
+    cause.bit = expect_serial[at].bit;
+    cause.joints[0] = (struct joint){how, at, from};
+    return cause;
 }
 
 static size_t list_bits(struct cause *out) {
@@ -136,7 +155,21 @@ static uint8_t reverse(uint8_t value) {
     return out;
 }
 
-/* What a register draws as, once the value has reached it. */
+static bool holds(const uint8_t held[CAUSE_REGS], int position) {
+    return (held[expect_serial[position].reg] >> expect_serial[position].bit & 1) != 0;
+}
+
+static void join(const struct joint *joint, const uint8_t held[CAUSE_REGS], uint8_t shown[CAUSE_REGS]) {
+    const struct pf_bit *at = &expect_serial[joint->at];
+    const bool own = holds(held, joint->at), other = holds(held, joint->from);
+    const bool lit = joint->how == JOINED_COUPLED ? other
+                     : joint->how == JOINED_ANDED ? own && other
+                                                  : own || other;
+    const uint8_t mask = (uint8_t)(1u << at->bit);
+    shown[at->reg] = lit ? shown[at->reg] | mask : shown[at->reg] & (uint8_t)~mask;
+}
+
+/* What a register draws as, once the value has reached it, but for stuck bits. */
 static uint8_t drawn(const struct cause *cause, int reg, uint8_t value) {
     uint8_t low = value & 0x0F;
     if (reg == REG_PF0) {
@@ -146,7 +179,21 @@ static uint8_t drawn(const struct cause *cause, int reg, uint8_t value) {
         /* PF0 has four bits in its scan: its upper half alone turns round. */
         value = reg == REG_PF0 ? (uint8_t)(reverse(value) << 4 | low) : reverse(value);
     }
+    return value;
+}
+
+static uint8_t stuck(const struct cause *cause, int reg, uint8_t value) {
     return (uint8_t)((value & cause->keep[reg]) | cause->force[reg]);
+}
+
+static void join_all(const struct cause *cause, uint8_t shown[CAUSE_REGS]) {
+    if (cause->joints[0].how != JOINED_NOT) {
+        uint8_t held[CAUSE_REGS];
+        memcpy(held, shown, sizeof held);
+        for (int i = 0; i < CAUSE_JOINTS && cause->joints[i].how != JOINED_NOT; i++) {
+            join(&cause->joints[i], held, shown);
+        }
+    }
 }
 
 /* A cell is read in its middle, clocks 1 and 2 of its four. Late by r clocks of a cell, both come from the
@@ -165,6 +212,10 @@ uint64_t cause_cells(const struct cause *cause, const uint8_t registers[REG_COUN
         int to = cause->to[reg];
         held[to] = drawn(cause, to, registers[reg]);
     }
+    join_all(cause, held);
+    for (int reg = 0; reg < CAUSE_REGS; reg++) {
+        held[reg] = stuck(cause, reg, held[reg]);
+    }
     uint64_t lit = expect_cells(held[REG_PF0], held[REG_PF1], held[REG_PF2], held[REG_CTRLPF]);
     return late(lit, cause->shift, half);
 }
@@ -180,7 +231,7 @@ static void change_writes(const struct cause *cause, struct band *band) {
         struct write *write = &band->writes[i];
         if ((int)write->reg < CAUSE_REGS) {
             write->reg = (enum reg)cause->to[write->reg];
-            write->value = drawn(cause, write->reg, write->value);
+            write->value = stuck(cause, write->reg, drawn(cause, write->reg, write->value));
         }
     }
 }
@@ -188,7 +239,7 @@ static void change_writes(const struct cause *cause, struct band *band) {
 /* The slate leaves zeroes in the registers: under a cause those may draw as something else. */
 static void change_start(const struct cause *cause, struct band *band) {
     for (int reg = CAUSE_REGS - 1; reg >= 0; reg--) {
-        uint8_t value = drawn(cause, reg, 0);
+        uint8_t value = stuck(cause, reg, drawn(cause, reg, 0));
         if (value != 0 && band->count < BAND_WRITES_MAX) {
             memmove(&band->writes[1], &band->writes[0], band->count * sizeof band->writes[0]);
             band->writes[0] = (struct write){.reg = (enum reg)reg, .value = value, .cycle = WRITE_BEFORE};

@@ -1,9 +1,10 @@
 /*
  * Failing steps to causes. What was seen in all steps is held against suppositions, those that assume least
- * first: one cause; two stuck bits; more stuck bits; one cause that comes and goes; a stuck bit and one that
- * comes and goes. The first kind of which some predict every wrong field and contradict no good one is told,
- * all of them if there are several, with what would tell them apart. Where none does, the best partial one is
- * named. Of a failing field only the first band that was wrong is used.
+ * first: one cause; two stuck bits; more stuck bits; a bit that shows another's value; one cause that comes
+ * and goes; a stuck bit and one that comes and goes. The first kind of which some predict every wrong field
+ * and contradict no good one is told, all of them if there are several, with what would tell them apart.
+ * Where none does, the best partial one is named. Of a failing field only the first band that was wrong is
+ * used.
  */
 #include "verdict/advice.h"
 #include "verdict/colours.h"
@@ -182,6 +183,35 @@ static void find_stuck_set(struct judge *judge, struct explanations *found) {
     }
 }
 
+/* ---- bits that show another's value ---- */
+
+/* Also the two bits of one bridge, each of which shows both joined. */
+static void find_bridges(struct judge *judge, struct explanations *found, enum joining how) {
+    for (int a = 0; a < BITS; a++) {
+        for (int b = a + 1; b < BITS; b++) {
+            const struct cause one = cause_join(how, a, b), other = cause_join(how, b, a);
+            struct explanation explanation = explanation_of(&one);
+            add_part(&explanation, &other);
+            keep_if_explains(judge, found, &explanation);
+        }
+    }
+}
+
+static void find_joined(struct judge *judge, struct explanations *found) {
+    for (enum joining how = JOINED_COUPLED; how < JOININGS; how++) {
+        for (int at = 0; at < BITS; at++) {
+            for (int from = 0; from < BITS; from++) {
+                const struct cause cause = cause_join(how, at, from);
+                struct explanation explanation = explanation_of(&cause);
+                if (at != from) {
+                    keep_if_explains(judge, found, &explanation);
+                }
+            }
+        }
+        find_bridges(judge, found, how);
+    }
+}
+
 /* ---- causes that come and go ---- */
 
 /* Logarithm of how likely just these fields would fail, at the rate that fits them best. */
@@ -297,7 +327,8 @@ static void say_part(struct finding *finding, const struct explanation *explanat
         if (explanation->part_count == 1) {
             say(finding, ": so in all %ld fields that show it.", explanation->tally.explained);
         } else if (explanation->flaky < 0) {
-            say(finding, ". One of %d bits that are stuck at the same time.", explanation->part_count);
+            say(finding, ". One of %d bits that are %s at the same time.", explanation->part_count,
+                cause->joints[0].how == JOINED_NOT ? "stuck" : "joined");
         } else {
             say(finding, ".");
         }
@@ -455,7 +486,7 @@ static void find_few(struct judge *judge, struct explanations *found) {
 
 static void find_all(struct judge *judge, struct explanations *found) {
     static void (*const kinds[])(struct judge * judge, struct explanations * found) = {
-        find_stuck_set, find_intermittent, find_stuck_and_intermittent};
+        find_stuck_set, find_joined, find_intermittent, find_stuck_and_intermittent};
     find_few(judge, found);
     for (size_t i = 0; i < sizeof kinds / sizeof kinds[0] && found->count == 0; i++) {
         kinds[i](judge, found);

@@ -1,32 +1,179 @@
-#include "verdict/counted.h"
+/* Plan moments: fields taken in, and what is still owed. */
+#include "verdict/moments_judge.h"
 
+#include <math.h>
 #include <stdlib.h>
 
-/* Not built yet: accepts nothing, so all is owed and the verdict is inconclusive. */
-struct nothing {
-    size_t owed;
-};
+/* Noise, in codes over the black-white distance, with more of which a field is not used: 20 dB. */
+static const double noise_most = 0.1;
 
-static enum judged read_nothing(void *state, const struct reading *reading) {
-    (void)state, (void)reading;
-    return JUDGED_NOT;
+static void count_cells(struct cell_counts *counts, const struct moment_field *field) {
+    const uint64_t light[MOMENT_PICTURES] = {field->light.before, field->light.after},
+                   dark[MOMENT_PICTURES] = {field->dark.before, field->dark.after};
+    counts->fields++;
+    for (int i = 0; i < MOMENT_PICTURES; i++) {
+        for (int cell = 0; cell < CELLS; cell++) {
+            counts->light[i][cell] += light[i] >> cell & 1;
+            counts->dark[i][cell] += dark[i] >> cell & 1;
+        }
+    }
 }
 
-static size_t owed(const void *state) {
-    return ((const struct nothing *)state)->owed;
+static void add_halves(struct moments_state *state, uint32_t value, const struct moment_field *field) {
+    for (int edge = 0; edge < MOMENT_EDGES; edge++) {
+        for (int half = 0; half < HALVES; half++) {
+            const struct half_seen *seen = &field->half[edge][half];
+            struct half_sum *sum = &state->sums[value][edge][half];
+            sum->count[seen->state]++;
+            if (seen->state == HALF_CHANGES) {
+                sum->sum += seen->clock;
+                sum->squares += seen->clock * seen->clock;
+            }
+        }
+    }
 }
 
-static void add_nothing(void *state, struct judge *judge, struct result *result) {
-    (void)state, (void)judge;
-    result->verdict = VERDICT_INCONCLUSIVE;
+static bool has_right_cells(const struct moment_field *field, const struct moment_cells *expected) {
+    return field->light.before == expected->before && field->light.after == expected->after &&
+           field->dark.before == (~expected->before & CELLS_ALL) &&
+           field->dark.after == (~expected->after & CELLS_ALL);
+}
+
+/* What was asked for before a value that is being shown, and what should have come long ago, will not come.
+ */
+static void forget_asked(struct moments_state *state, uint32_t value) {
+    const uint32_t turn = state->asked[value].turn;
+    state->shown++;
+    for (uint32_t i = 0; i < MOMENT_VALUES; i++) {
+        struct asked *asked = &state->asked[i];
+        if (asked->turn > 0 && (asked->turn < turn || state->shown - asked->shown > ASKED_PATIENCE)) {
+            asked->turn = 0;
+        }
+    }
+}
+
+static void add_late(struct moments_state *state, const struct moment_field *field) {
+    if (field->edges > 0) {
+        state->late_fields++;
+        state->late += (field->late - state->late) / (double)state->late_fields;
+    }
+}
+
+static bool is_usable(const struct reading *reading) {
+    const struct raster *raster = &reading->raster;
+    return reading->detail != NULL && !reading->unsettled && reading->detail->placed &&
+           reading->noise < noise_most * (raster->white - raster->black);
+}
+
+/* The first field of a value is not used: a grabber may have mixed the one before into it. */
+static enum judged read_field(void *user, const struct reading *reading) {
+    struct moments_state *state = user;
+    const uint32_t value = reading->slate.value;
+    struct moment_field field;
+    if (value >= MOMENT_VALUES) {
+        return JUDGED_NOT;
+    }
+    const bool settled = state->last == (long)value;
+    state->last = (long)value;
+    if (!settled) {
+        forget_asked(state, value);
+        return JUDGED_NOT;
+    }
+    if (!is_usable(reading) || !moment_field_read(reading->detail, &field)) {
+        return JUDGED_NOT;
+    }
+    const struct moment moment = moment_of(value);
+    struct moment_seen *seen = &state->moments.seen[value];
+    seen->fields++;
+    state->owed -= seen->fields == JUDGE_GOOD_FIELDS;
+    count_cells(&state->cells[moment.reg][moment.mirror], &field);
+    add_halves(state, value, &field);
+    if (moment.reg <= MOMENT_REFLECT) {
+        add_late(state, &field);
+    }
+    return has_right_cells(&field, &state->expected[moment.reg][moment.mirror]) ? JUDGED_PASS : JUDGED_FAIL;
+}
+
+static size_t owed(const void *user) {
+    return ((const struct moments_state *)user)->owed;
+}
+
+static size_t ask(void *user, uint32_t *values, size_t most) {
+    struct moments_state *state = user;
+    size_t count = 0;
+    for (uint32_t value = 0; value < MOMENT_VALUES && count < most; value++) {
+        if (state->moments.seen[value].fields < JUDGE_GOOD_FIELDS && state->asked[value].turn == 0) {
+            state->asked[value] = (struct asked){++state->turn, state->shown};
+            values[count++] = value;
+        }
+    }
+    return count;
+}
+
+/* What most of the fields showed, of at least two. */
+static struct half_seen mean_half(const struct half_sum *sum) {
+    struct half_seen seen = {.state = HALF_NOT_SEEN};
+    int fields = 0;
+    for (int i = 0; i < HALF_STATES; i++) {
+        fields += sum->count[i];
+        seen.state = sum->count[i] > sum->count[seen.state] ? (enum half_state)i : seen.state;
+    }
+    const int most = sum->count[seen.state];
+    if (fields > 0 && (most < JUDGE_GOOD_FIELDS || 2 * most <= fields)) {
+        seen.state = HALF_MIXED;
+    }
+    if (seen.state == HALF_CHANGES) {
+        seen.clock = sum->sum / most;
+        seen.spread = sqrt(fmax(sum->squares / most - seen.clock * seen.clock, 0));
+        if (seen.spread > 1) {
+            seen.state = HALF_MIXED;
+        }
+    }
+    return seen;
+}
+
+static void conclude(struct moments_state *state) {
+    for (uint32_t value = 0; value < MOMENT_VALUES; value++) {
+        for (int i = 0; i < MOMENT_EDGES * HALVES; i++) {
+            state->moments.seen[value].half[i / HALVES][i % HALVES] =
+                mean_half(&state->sums[value][i / HALVES][i % HALVES]);
+        }
+    }
+    moments_conclude(&state->moments);
+}
+
+static bool knows_all(const struct moments *moments) {
+    for (int i = 0; i < MOMENT_REGISTERS * MOMENT_PHASES; i++) {
+        if (!moments->delay[i / MOMENT_PHASES][i % MOMENT_PHASES].known) {
+            return false;
+        }
+    }
+    return true;
+}
+
+static void add_result(void *user, struct judge *judge, struct result *result) {
+    struct moments_state *state = user;
+    conclude(state);
+    const bool fault = moments_tell(state, judge);
+    result->verdict = fault                                            ? VERDICT_FAIL
+                      : state->owed == 0 && knows_all(&state->moments) ? VERDICT_PASS
+                                                                       : VERDICT_INCONCLUSIVE;
+    result->moments = &state->moments;
 }
 
 bool moments_judge(const struct plan *plan, struct counted *counted) {
-    struct nothing *nothing = calloc(1, sizeof *nothing);
-    if (nothing != NULL) {
-        nothing->owed = plan_pictures(plan);
-        *counted = (struct counted){
-            .state = nothing, .free = free, .read = read_nothing, .owed = owed, .result = add_nothing};
+    struct moments_state *state = calloc(1, sizeof *state);
+    if (state == NULL) {
+        return false;
     }
-    return nothing != NULL;
+    state->owed = MOMENT_VALUES;
+    state->last = -1;
+    state->moments.standard = plan->standard;
+    for (int i = 0; i < MOMENT_REGISTERS * MOMENT_MODES; i++) {
+        state->expected[i / MOMENT_MODES][i % MOMENT_MODES] =
+            moment_expected((enum moment_register)(i / MOMENT_MODES), i % MOMENT_MODES != 0);
+    }
+    *counted = (struct counted){
+        .state = state, .free = free, .read = read_field, .owed = owed, .ask = ask, .result = add_result};
+    return true;
 }

@@ -36,6 +36,9 @@ static const char *const finding_names[FINDING_KINDS] = {
     [FINDING_GAIN_HUNTING] = "gain_hunting",
     [FINDING_NOISY] = "noisy",
     [FINDING_NO_COLOUR] = "no_colour",
+    [FINDING_BIT_COUPLED] = "bit_coupled",
+    [FINDING_BITS_ANDED] = "bits_anded",
+    [FINDING_BITS_ORED] = "bits_ored",
 };
 
 const char *finding_name(enum finding_kind kind) {

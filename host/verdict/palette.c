@@ -1,32 +1,159 @@
+/* Plan `colours`: takes in fields. What follows from them: palette_work.c, palette_stuck.c, palette_tell.c.
+ */
 #include "verdict/counted.h"
+#include "verdict/palette_parts.h"
 
+#include <math.h>
 #include <stdlib.h>
 
-/* Not built yet: accepts nothing, so all is owed and the verdict is inconclusive. */
-struct nothing {
-    size_t owed;
+enum {
+    MIXED_FIELDS = 64, /* as long as picture/ remembers it */
+    CODE_LIMIT = 252   /* codes: with noise, the mean of what is cut off at 254 or 255 */
 };
+#define NEAR_LIMIT 0.015 /* of the black-white distance */
+#define SPAN_LEAST 0.5   /* the white band must stand out from the blank beside it by that */
 
-static enum judged read_nothing(void *state, const struct reading *reading) {
-    (void)state, (void)reading;
-    return JUDGED_NOT;
+static int register_of(uint32_t step) {
+    return colour_step_register(step) == REG_COLUPF ? PALETTE_COLUPF : PALETTE_COLUBK;
+}
+
+static struct shade *shade_of(struct palette_state *state, uint32_t step, bool clipped) {
+    return &state->shades[register_of(step)][step % COLOUR_CODES][clipped];
+}
+
+static bool has_enough(struct palette_state *state, uint32_t step) {
+    return shade_of(state, step, false)->fields >= JUDGE_GOOD_FIELDS ||
+           shade_of(state, step, true)->fields >= PALETTE_CLIPPED_FIELDS;
+}
+
+/* Level and colour from the blank where it is shown: it is black and grey whatever COLUBK holds, and the
+ * slate is drawn with that. */
+static struct shade measure(const struct reading *reading, double *codes) {
+    const struct cell_colour *whole = &reading->detail->whole, *blank = &reading->beside_picture;
+    const bool shown = blank->count > 0;
+    const double span = shown ? reading->band_white - reading->beside_band : 1;
+    const double contrast = reading->raster.white - reading->raster.black;
+    const double luma = reading->raster.black + whole->level * contrast;
+    *codes = span * contrast;
+    return (struct shade){.fields = 1,
+                          .at_limit = luma > CODE_LIMIT ||
+                                      (reading->clips_white && whole->level > 1 - NEAR_LIMIT) ||
+                                      (reading->clips_black && whole->level < NEAR_LIMIT),
+                          .level = (whole->level - (shown ? blank->level : 0)) / span,
+                          .cb = whole->cb - (shown ? blank->cb : 0),
+                          .cr = whole->cr - (shown ? blank->cr : 0)};
+}
+
+static void mix(struct shade *into, const struct shade *field) {
+    const double share = 1.0 / ++into->fields, rest = 1 - share;
+    const double level = field->level - into->level, cb = field->cb - into->cb, cr = field->cr - into->cr;
+    into->at_limit += field->at_limit;
+    into->level += level * share;
+    into->cb += cb * share;
+    into->cr += cr * share;
+    into->level2 += level * level * rest;
+    into->cb2 += cb * cb * rest;
+    into->cr2 += cr * cr * rest;
+    into->cross2 += cb * cr * rest;
+}
+
+static void commit(struct palette_state *state, const struct reading *reading) {
+    const uint32_t step = reading->slate.value;
+    const bool before = has_enough(state, step);
+    double codes;
+    const struct shade seen = measure(reading, &codes);
+    mix(shade_of(state, step, reading->clips_white), &seen);
+    state->owed -= !before && has_enough(state, step);
+    state->fields++;
+    state->codes += (codes - state->codes) / (double)state->fields;
+}
+
+/* On the middle line, where the cells' level is clearly told: dark ones of COLUBK's dark codes, lit ones of
+ * COLUPF's bright ones. A picture that is all of the other kind is another matter. */
+static void add_strays(struct palette_state *state, const struct reading *reading) {
+    const int level = colour_step_code(reading->slate.value) >> 1 & 7, line = reading->lines / 2;
+    const bool lit = register_of(reading->slate.value) == PALETTE_COLUPF;
+    const uint64_t wrong = lit ? ~reading->lit[line] & CELLS_ALL : reading->lit[line];
+    struct strays *strays = lit ? &state->lit : &state->dark;
+    if ((lit ? level < PLAN_LIT_LEAST : level > PLAN_DARK_MOST) || wrong == CELLS_ALL ||
+        reading->unclear[line] == CELLS_ALL) {
+        return;
+    }
+    strays->fields++;
+    for (int cell = 0; cell < CELLS; cell++) {
+        strays->cell[cell] += wrong >> cell & 1;
+    }
+}
+
+static bool is_usable(const struct palette_state *state, const struct reading *reading) {
+    const bool blank = reading->beside_picture.count > 0;
+    return reading->detail != NULL && reading->detail->whole.count > 0 && !reading->unsettled &&
+           (state->fields == 0 || blank == state->blank) &&
+           (!blank || reading->band_white - reading->beside_band > SPAN_LEAST);
+}
+
+/* A grabber may hold on to the field before, so that the first of a step is not used. Of a source that mixes
+ * fields those are good that say of themselves that they are two of one step (slate_decode_mixed()), and no
+ * others. */
+static bool is_settled(const struct palette_state *state, const struct reading *reading, bool first) {
+    return state->mixing > 0 ? reading->blended : !first;
+}
+
+/* What was asked for well before it and has not come is not under way any more. */
+static void note_arrival(struct palette_state *state, uint32_t step) {
+    const uint32_t turn = state->asked[step];
+    for (uint32_t other = 0; other < COLOUR_STEPS && turn > 0; other++) {
+        if (state->asked[other] > 0 && state->asked[other] <= turn) {
+            state->asked[other] = 0;
+        }
+    }
+}
+
+static enum judged read_field(void *opaque, const struct reading *reading) {
+    struct palette_state *state = opaque;
+    const uint32_t step = reading->slate.value;
+    const bool first = state->last != step;
+    state->last = step;
+    state->mixing = reading->blended ? MIXED_FIELDS : state->mixing - (state->mixing > 0);
+    note_arrival(state, step);
+    if (!is_usable(state, reading) || !is_settled(state, reading, first)) {
+        return JUDGED_NOT;
+    }
+    state->blank = reading->beside_picture.count > 0;
+    state->chroma += reading->has_chroma;
+    commit(state, reading);
+    add_strays(state, reading);
+    return JUDGED_PASS;
 }
 
 static size_t owed(const void *state) {
-    return ((const struct nothing *)state)->owed;
+    return ((const struct palette_state *)state)->owed;
 }
 
-static void add_nothing(void *state, struct judge *judge, struct result *result) {
-    (void)state, (void)judge;
-    result->verdict = VERDICT_INCONCLUSIVE;
+static size_t ask(void *opaque, uint32_t *values, size_t most) {
+    struct palette_state *state = opaque;
+    size_t count = 0;
+    for (uint32_t step = 0; step < COLOUR_STEPS && count < most; step++) {
+        if (state->asked[step] == 0 && !has_enough(state, step)) {
+            state->asked[step] = ++state->turn;
+            values[count++] = step;
+        }
+    }
+    return count;
+}
+
+static void conclude(void *state, struct judge *judge, struct result *result) {
+    palette_conclude(state, judge, result);
 }
 
 bool palette_judge(const struct plan *plan, struct counted *counted) {
-    struct nothing *nothing = calloc(1, sizeof *nothing);
-    if (nothing != NULL) {
-        nothing->owed = plan_pictures(plan);
+    struct palette_state *state = calloc(1, sizeof *state);
+    if (state != NULL) {
+        state->plan = plan;
+        state->owed = COLOUR_STEPS;
+        state->last = COLOUR_STEPS;
         *counted = (struct counted){
-            .state = nothing, .free = free, .read = read_nothing, .owed = owed, .result = add_nothing};
+            .state = state, .free = free, .read = read_field, .owed = owed, .ask = ask, .result = conclude};
     }
-    return nothing != NULL;
+    return state != NULL;
 }

@@ -52,6 +52,10 @@ enum finding_kind {
     FINDING_GAIN_HUNTING,
     FINDING_NOISY,
     FINDING_NO_COLOUR,
+    /* A playfield bit shows another one's value, or the AND or OR of both. */
+    FINDING_BIT_COUPLED,
+    FINDING_BITS_ANDED,
+    FINDING_BITS_ORED,
     FINDING_KINDS
 };
 

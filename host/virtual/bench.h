@@ -115,7 +115,8 @@ struct fault_spelling {
 };
 extern const struct fault_spelling virtual_fault_spellings[];
 extern const struct fault_spelling virtual_impairment_spellings[];
-/* Every fault at every position it can have, as texts: for tests. index from 0; false past the last. */
+/* Every fault at every position it can have, as texts (of a bit that takes another's value: of neighbours):
+ * for tests. index from 0; false past the last. */
 bool virtual_fault_text(size_t index, char *text, size_t size);
 
 /* Opens the bench with these image bytes (2048 or 4096; copied). Frames are endless, and as the grabber's

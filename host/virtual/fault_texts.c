@@ -8,6 +8,9 @@ const struct fault_spelling virtual_fault_spellings[] = {
     {"bit-high=PF0.4", "a playfield bit stuck high"},
     {"flaky=PF1.3:low:0.3",
      "a playfield bit stuck low (or high) in a fraction of fields; one fraction a chip"},
+    {"couple=PF1.3:PF1.2", "a playfield bit that shows another one's value in place of its own"},
+    {"and=PF1.3:PF1.2", "a playfield bit that shows the AND of its value and another one's"},
+    {"or=PF1.3:PF1.2", "a playfield bit that shows the OR of its value and another one's"},
     {"order=PF1", "a register drawn in the wrong order: PF0, PF1 or PF2"},
     {"swap=PF0,PF1", "two registers change places"},
     {"mirror-ignored", "the right half always repeats the left (CTRLPF D0 taken as 0)"},
@@ -48,6 +51,15 @@ static int bit_high(size_t index, char *text, size_t size) {
 
 static int flaky(size_t index, char *text, size_t size) {
     return print_bit("flaky", index / 2, index % 2 == 0 ? ":low:0.3" : ":high:0.3", text, size);
+}
+
+/* Of a bit and the next one, the last one and the first. */
+static int joined(size_t index, char *text, size_t size) {
+    static const char *const keys[] = {"couple", "and", "or"};
+    char other[16];
+    size_t position = index / 3, next = (position + 1) % PLAYFIELD_BITS + 4;
+    snprintf(other, sizeof other, ":PF%zu.%zu", next / 8, next % 8);
+    return print_bit(keys[index % 3], position, other, text, size);
 }
 
 static int order(size_t index, char *text, size_t size) {
@@ -114,6 +126,7 @@ bool virtual_fault_text(size_t index, char *text, size_t size) {
     } families[] = {{PLAYFIELD_BITS, bit_low},
                     {PLAYFIELD_BITS, bit_high},
                     {2 * PLAYFIELD_BITS, flaky},
+                    {3 * PLAYFIELD_BITS, joined},
                     {3, order},
                     {3, swap},
                     {2, right_half},

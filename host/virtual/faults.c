@@ -65,16 +65,68 @@ static const char *stick(uint32_t mask, uint32_t *stuck, uint32_t against) {
     return NULL;
 }
 
-static const char *take_bit_low(struct virtual_faults *faults, char *value) {
+static uint32_t joined_bits(const struct tia_chip *chip) {
+    uint32_t mask = 0;
+    for (int i = 0; i < chip->joints; i++) {
+        mask |= UINT32_C(1) << chip->joint[i].at;
+    }
+    return mask;
+}
+
+static const char *take_stuck(struct tia_chip *chip, char *value, uint32_t *stuck, uint32_t against) {
     uint32_t mask = 0;
     const char *wrong = take_bit(value, &mask);
-    return wrong != NULL ? wrong : stick(mask, &faults->chip.stuck_low, faults->chip.stuck_high);
+    if (wrong != NULL) {
+        return wrong;
+    }
+    if (joined_bits(chip) & mask) {
+        return "an earlier fault gives the same bit another's value; give one of them";
+    }
+    return stick(mask, stuck, against);
+}
+
+static const char *take_bit_low(struct virtual_faults *faults, char *value) {
+    return take_stuck(&faults->chip, value, &faults->chip.stuck_low, faults->chip.stuck_high);
 }
 
 static const char *take_bit_high(struct virtual_faults *faults, char *value) {
-    uint32_t mask = 0;
-    const char *wrong = take_bit(value, &mask);
-    return wrong != NULL ? wrong : stick(mask, &faults->chip.stuck_high, faults->chip.stuck_low);
+    return take_stuck(&faults->chip, value, &faults->chip.stuck_high, faults->chip.stuck_low);
+}
+
+static const char *join(struct tia_chip *chip, char *value, enum tia_joining how) {
+    char *other = word_cut(value, ':');
+    uint32_t at = 0, from = 0;
+    const char *wrong = take_bit(value, &at);
+    if (wrong == NULL) {
+        wrong = other != NULL ? take_bit(other, &from) : "after the bit goes a colon and the other bit";
+    }
+    if (wrong != NULL) {
+        return wrong;
+    }
+    if (at == from) {
+        return "it takes two different bits";
+    }
+    if ((joined_bits(chip) | chip->stuck_low | chip->stuck_high) & at) {
+        return "an earlier fault is on the same bit; give one of them";
+    }
+    if (chip->joints == TIA_JOINTS_MAX) {
+        return "that is one too many: a chip has at most 8 of them";
+    }
+    chip->joint[chip->joints++] = (struct tia_joint){
+        .at = (uint8_t)__builtin_ctz(at), .from = (uint8_t)__builtin_ctz(from), .how = (uint8_t)how};
+    return NULL;
+}
+
+static const char *take_couple(struct virtual_faults *faults, char *value) {
+    return join(&faults->chip, value, TIA_COUPLED);
+}
+
+static const char *take_and(struct virtual_faults *faults, char *value) {
+    return join(&faults->chip, value, TIA_ANDED);
+}
+
+static const char *take_or(struct virtual_faults *faults, char *value) {
+    return join(&faults->chip, value, TIA_ORED);
 }
 
 static const char *take_rate(struct tia_chip *chip, const char *text) {
@@ -304,6 +356,9 @@ static const struct {
     {"bit-low", ALWAYS, take_bit_low},
     {"bit-high", ALWAYS, take_bit_high},
     {"flaky", ALWAYS, take_flaky},
+    {"couple", ALWAYS, take_couple},
+    {"and", ALWAYS, take_and},
+    {"or", ALWAYS, take_or},
     {"order", ALWAYS, take_order},
     {"swap", ALWAYS, take_swap},
     {"mirror-ignored", NEVER, take_mirror_ignored},

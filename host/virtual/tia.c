@@ -48,11 +48,26 @@ static uint32_t chain(const struct tia_chip *chip, uint8_t pf0, uint8_t pf1, uin
     return first | second << 4 | third << 12;
 }
 
+static uint32_t joined(const struct tia_chip *chip, uint32_t bits) {
+    uint32_t out = bits;
+    for (int i = 0; i < chip->joints; i++) {
+        const struct tia_joint *joint = &chip->joint[i];
+        const uint32_t own = bits >> joint->at & 1u, other = bits >> joint->from & 1u;
+        const uint32_t shown = joint->how == TIA_COUPLED ? other
+                               : joint->how == TIA_ANDED ? own & other
+                                                         : own | other;
+        out = (out & ~(1u << joint->at)) | shown << joint->at;
+    }
+    return out;
+}
+
 static void rebuild_serial(struct tia *tia) {
     const struct tia_chip *chip = &tia->chip;
     const uint32_t low = chip->stuck_low | (tia->flaky ? chip->flaky_low : 0);
     const uint32_t high = chip->stuck_high | (tia->flaky ? chip->flaky_high : 0);
-    const uint32_t bits = chain(chip, tia->reg[TIA_PF0], tia->reg[TIA_PF1], tia->reg[TIA_PF2]);
+    uint32_t bits = chain(chip, tia->reg[TIA_PF0], tia->reg[TIA_PF1], tia->reg[TIA_PF2]);
+    if (chip->joints)
+        bits = joined(chip, bits);
     tia->serial = (bits & ~low) | high;
 }
 

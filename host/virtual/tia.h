@@ -31,6 +31,15 @@ enum tia_reg {
     TIA_REGS
 };
 
+/* A playfield bit that does not show its own value alone: what the register holds at another place of the
+ * serial output comes in its place, or joins it. */
+enum tia_joining { TIA_COUPLED, TIA_ANDED, TIA_ORED };
+struct tia_joint {
+    uint8_t at, from; /* sequence positions */
+    uint8_t how;      /* enum tia_joining */
+};
+enum { TIA_JOINTS_MAX = 8 };
+
 /* Settings of one chip: how its revision behaves, and what is broken in it. All zero but the delays: a good
  * chip. */
 struct tia_chip {
@@ -41,9 +50,12 @@ struct tia_chip {
     uint32_t stuck_low, stuck_high;
     /* Fails in a fraction of fields: decided once a field, from the chip's own random state. */
     uint32_t flaky_low, flaky_high;
-    uint32_t flaky_rate;    /* of 2^32 */
-    uint8_t order_reversed; /* bit r: PFr is drawn in the wrong order */
-    uint8_t swap[3];        /* PFr's writes go to PF(swap[r]); {0,1,2} or, all zero, none swapped */
+    uint32_t flaky_rate; /* of 2^32 */
+    /* All read what the registers hold, whatever else is wrong with `from`; stuck bits come after. */
+    uint8_t joints;
+    struct tia_joint joint[TIA_JOINTS_MAX]; /* one at most for each `at` */
+    uint8_t order_reversed;                 /* bit r: PFr is drawn in the wrong order */
+    uint8_t swap[3]; /* PFr's writes go to PF(swap[r]); {0,1,2} or, all zero, none swapped */
     bool mirror_ignored, copy_ignored;
     uint8_t late;                /* colour clocks the playfield is late against the background, 0..16 */
     uint8_t unconnected;         /* bit k (0..3): PF0's Dk also draws D(k+4)'s cells */

@@ -54,6 +54,15 @@ struct promise promise_of(const char *fault) {
     if (strncmp(fault, "flaky", 5) == 0) {
         return on_bit(FINDING_INTERMITTENT, value);
     }
+    if (strncmp(fault, "couple", 6) == 0) {
+        return on_bit(FINDING_BIT_COUPLED, value);
+    }
+    if (strncmp(fault, "and", 3) == 0) {
+        return on_bit(FINDING_BITS_ANDED, value);
+    }
+    if (strncmp(fault, "or=", 3) == 0) {
+        return on_bit(FINDING_BITS_ORED, value);
+    }
     if (strncmp(fault, "order", 5) == 0) {
         return one(1, FINDING_REGISTER_ORDER_REVERSED, REG_PF0 + value[2] - '0', -1);
     }

@@ -15,7 +15,7 @@ int main(void) {
     enum { FIELDS = 16, ROUNDS = 250 };
     struct field fields[FIELDS];
     uint8_t *memory[FIELDS];
-    struct picture_options options = {STANDARD_NTSC, PICTURE_UNCLEAR};
+    struct picture_options options = {.standard = STANDARD_NTSC, .unclear_below = PICTURE_UNCLEAR};
     struct picture *picture = picture_new(&options);
     struct reading reading;
     long good = 0;

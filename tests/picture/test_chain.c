@@ -16,7 +16,7 @@ static void fill_random(struct scene *scene, uint64_t seed) {
 }
 
 static struct reading read_scene(const struct scene *scene, bool colour) {
-    struct picture_options options = {scene->standard, PICTURE_UNCLEAR};
+    struct picture_options options = {.standard = scene->standard, .unclear_below = PICTURE_UNCLEAR};
     struct picture *picture = picture_new(&options);
     struct reading reading;
     uint8_t *memory, *chroma = NULL;

@@ -10,7 +10,7 @@
 
 static void read_scene(const struct scene *scene, int grey_line, int grey_cell, double grey,
                        struct reading *reading) {
-    struct picture_options options = {scene->standard, PICTURE_UNCLEAR};
+    struct picture_options options = {.standard = scene->standard, .unclear_below = PICTURE_UNCLEAR};
     struct picture *picture = picture_new(&options);
     uint8_t *memory;
     struct field field = draw_field(scene, &memory);

@@ -13,7 +13,7 @@ static void read_scene(struct picture *picture, const struct scene *scene, struc
     uint8_t *memory;
     struct field field = draw_field(scene, &memory);
     if (one == NULL) {
-        struct picture_options options = {scene->standard, PICTURE_UNCLEAR};
+        struct picture_options options = {.standard = scene->standard, .unclear_below = PICTURE_UNCLEAR};
         one = picture_new(&options);
     }
     picture_read(one, &field, reading);
@@ -115,7 +115,7 @@ static void a_clean_field_is_exact(void **state) {
 
 static void it_is_found_wherever_it_lies(void **state) {
     (void)state;
-    struct picture_options options = {STANDARD_NTSC, PICTURE_UNCLEAR};
+    struct picture_options options = {.standard = STANDARD_NTSC, .unclear_below = PICTURE_UNCLEAR};
     struct picture *picture = picture_new(&options);
     for (uint64_t seed = 1; seed <= 60; seed++) {
         struct scene scene = scene_usual(STANDARD_NTSC);
@@ -181,7 +181,7 @@ static void strong_noise_still_reads(void **state) {
 
 static void a_field_that_ends_early(void **state) {
     (void)state;
-    struct picture_options options = {STANDARD_NTSC, PICTURE_UNCLEAR};
+    struct picture_options options = {.standard = STANDARD_NTSC, .unclear_below = PICTURE_UNCLEAR};
     struct picture *picture = picture_new(&options);
     for (int height = 240; height > 0; height -= height > 60 ? 20 : 1) {
         struct scene scene = scene_usual(STANDARD_NTSC);
@@ -208,7 +208,7 @@ static void it_moves_from_field_to_field(void **state) {
     (void)state;
     static const int tops[] = {19, 18, 17, 18, 19, 21, 19, 22, 20, 20};
     struct scene scene = scene_usual(STANDARD_NTSC);
-    const struct picture_options options = {scene.standard, PICTURE_UNCLEAR};
+    const struct picture_options options = {.standard = scene.standard, .unclear_below = PICTURE_UNCLEAR};
     struct picture *picture = picture_new(&options);
     fill_random(&scene, 3);
     for (size_t i = 0; i < sizeof tops / sizeof tops[0]; i++) {

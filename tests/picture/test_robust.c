@@ -24,7 +24,7 @@ static void fill_bands(struct scene *scene, uint64_t seed) {
 }
 
 static struct reading read_once(const struct scene *scene) {
-    struct picture_options options = {scene->standard, PICTURE_UNCLEAR};
+    struct picture_options options = {.standard = scene->standard, .unclear_below = PICTURE_UNCLEAR};
     struct picture *picture = picture_new(&options);
     struct reading reading;
     uint8_t *memory;

@@ -9,7 +9,7 @@
 #include <cmocka.h>
 
 static struct picture *new_picture(enum standard standard) {
-    struct picture_options options = {standard, PICTURE_UNCLEAR};
+    struct picture_options options = {.standard = standard, .unclear_below = PICTURE_UNCLEAR};
     return picture_new(&options);
 }
 

@@ -1,0 +1,28 @@
+/* One field of plan moments: the cells of its reference lines, and what each half of the two lines that are
+ * rewritten shows. Inside verdict/ only. */
+#ifndef SLOTJIG_VERDICT_MOMENTS_FIELD_H
+#define SLOTJIG_VERDICT_MOMENTS_FIELD_H
+
+#include "picture/picture.h"
+#include "verdict/moments.h"
+
+/* Cells that are white with the value before the write, and with the one after it. */
+struct moment_cells {
+    uint64_t before, after;
+};
+/* By the handbook: registers, mode and colours [H, expect/]. */
+struct moment_cells moment_expected(enum moment_register reg, bool mirror);
+/* First and last of the half's cells that the write changes; false: none. */
+bool moment_block(const struct moment_cells *cells, int half, int *first, int *last);
+
+struct moment_field {
+    struct moment_cells light, dark; /* as seen; a cell that is neither is unclear */
+    struct half_seen half[MOMENT_EDGES][HALVES];
+    int edges;   /* inner edges of the cells that change */
+    double late; /* clocks they lie right of the cells' own, mean */
+};
+
+/* False: the lines that hold a value are not to be read. */
+bool moment_field_read(const struct detail *detail, struct moment_field *out);
+
+#endif
