@@ -230,6 +230,7 @@ static bool begin_session(struct run *run, struct problem *problem) {
     run->session = (struct session){.plan = setup->plan,
                                     .hash = setup->image->hash,
                                     .hold = live ? setup->hold : 0,
+                                    .dark = setup->flashing.dark,
                                     .silence_s = SESSION_SILENCE_S + (live ? setup->bench.video.wait_s : 0),
                                     .keeper = run->options->out != NULL ? &run->keeper : NULL,
                                     .progress = run->board.progress};

@@ -7,7 +7,6 @@
 #include <time.h>
 
 enum {
-    DARK_FIELDS = 192, /* a picture that flashes may be dark at first, for three seconds */
     FEED_EVERY = 8, /* fields between two messages to the board */
     FEED_AIM = 40   /* values that wait for the console: two thirds of a second, and together with what is on
                        its way through the grabber fewer than the judge takes for lost */
@@ -70,7 +69,7 @@ static bool enough(struct watching *watching) {
     uint64_t round = (uint64_t)plan_pictures(session->plan) * (uint64_t)session->hold + 128;
     uint64_t fields = session_passed(watching->fields, frames_facts(session->frames));
     return judge_complete(session->judge) || fields >= most_fields(watching, round, fields) ||
-           (!watching->any_judged && fields >= round + DARK_FIELDS) ||
+           (!watching->any_judged && fields >= round + (uint64_t)session->dark) ||
            (session->may_repeat && judge_repeat_wanted(session->judge) > 0);
 }
 

@@ -39,6 +39,7 @@ struct session {
     struct session_feed feed;
     uint16_t hash;
     int hold;              /* fields a step is shown; 0: a file, read to its end */
+    int dark;              /* fields of a dark picture before the first step */
     double silence_s;      /* 0: SESSION_SILENCE_S; longer than the source itself waits for a lost device */
     struct keeper *keeper; /* may be NULL */
     bool progress;         /* on standard error */
