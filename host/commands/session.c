@@ -8,8 +8,9 @@
 
 enum {
     FEED_EVERY = 8, /* fields between two messages to the board */
-    FEED_AIM = 40   /* values that wait for the console: two thirds of a second, and together with what is on
-                       its way through the grabber fewer than the judge takes for lost */
+    FEED_AIM = 40,  /* fields' worth of values that wait for the console: two thirds of a second, and with
+                       what is on its way through the grabber fewer than the judge takes for lost */
+    FEED_LEAST = 4  /* values */
 };
 
 /* A run of the loop. */
@@ -80,6 +81,12 @@ static size_t still_queued(const struct watching *watching) {
     return watching->queued > shown ? watching->queued - (size_t)shown : 0;
 }
 
+/* That are to wait for the console. */
+static size_t values_wanted(const struct session *session) {
+    const size_t aim = session->hold > 0 ? FEED_AIM / (size_t)session->hold : FEED_AIM;
+    return aim > FEED_LEAST ? aim : FEED_LEAST;
+}
+
 static void drop_taken(struct watching *watching, size_t taken) {
     watching->asked_count -= taken;
     memmove(watching->asked, watching->asked + taken, watching->asked_count * sizeof *watching->asked);
@@ -94,9 +101,10 @@ static bool feed(struct watching *watching, struct problem *problem) {
         return true;
     }
     const size_t queued = still_queued(watching), under_way = queued + watching->asked_count;
-    if (under_way < FEED_AIM) {
+    const size_t aim = values_wanted(session);
+    if (under_way < aim) {
         watching->asked_count +=
-            judge_ask(session->judge, watching->asked + watching->asked_count, FEED_AIM - under_way);
+            judge_ask(session->judge, watching->asked + watching->asked_count, aim - under_way);
     }
     struct session_queue queue = {.waiting = queued};
     if (watching->asked_count > 0 &&
