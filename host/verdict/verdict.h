@@ -151,6 +151,8 @@ long judge_last_step(const struct judge *judge);
  * in which they should be shown; returns how many (0: wait for those under way). Each is taken to be under
  * way then, until it is seen, or until one asked for later has been seen well before it. */
 size_t judge_ask(struct judge *judge, uint32_t *values, size_t most);
+/* Plan `every`: the lines that each pattern must be shown for, as result->repeat_wanted; cheap. */
+int judge_repeat_wanted(const struct judge *judge);
 /* Works out verdict and findings of all that was read so far. The result stays good until the next call or
  * judge_free(). */
 const struct result *judge_result(struct judge *judge);
