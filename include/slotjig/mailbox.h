@@ -20,8 +20,8 @@ enum {
     MAILBOX_MODE = 0x1FE3,  /* read by the program once a frame: enum mailbox_mode */
     MAILBOX_STEP = 0x1FE4,  /* step to hold */
     MAILBOX_VALUE = 0x1FE5, /* three bytes, low first: the slate's value to show next, of plans that count on
-                               the console; read in this order, at once after MAILBOX_MODE said so (the board
-                               changes them no sooner than 1 ms after it said otherwise) */
+                               the console; read in this order, within 3 ms of the read of MAILBOX_MODE that
+                               says so (the board changes them no sooner than 4 ms after it says otherwise) */
     /* Reads that tell the board something. */
     MAILBOX_IN_RAM = 0x1FE8, /* read once a frame by the hand-over's loop: the console runs from its RAM */
     MAILBOX_VECTOR_LOW =
