@@ -27,7 +27,7 @@ enum {
     MAILBOX_VECTOR_LOW =
         0x1FE9, /* an echo follows: the low byte of the reset vector, as the console read it */
     MAILBOX_VECTOR_HIGH = 0x1FEA, /* an echo follows: the high byte */
-    MAILBOX_STEP_SHOWN = 0x1FEB,  /* an echo follows: the step being shown */
+    MAILBOX_STEP_SHOWN = 0x1FEB,  /* an echo follows: the step being shown, or the low byte of the value */
     /* An echo is LDA MAILBOX_ECHO,X right after the read that announces it: on the bus the announced address,
      * then three fetches of the program, then MAILBOX_ECHO + X. The page is read for nothing else then. Our
      * programs take the vector's bytes from $1FFE, where the same word stands: a read there looks like no
