@@ -242,14 +242,18 @@ static void tell_bits_instead(struct telling *telling, const struct cell_rules *
 
 /* ---- nothing lit ---- */
 
-static bool nothing_is_lit(const struct cell_rules *rules) {
-    const int low = rule_index((struct rule){RULE_LOW, 0});
-    for (int cell = 0; cell < CELLS; cell++) {
-        if ((rules->left[0][cell] >> low & 1) == 0 || (rules->left[1][cell] >> low & 1) == 0) {
-            return false;
-        }
+enum { DARK_FIELDS = 16 };
+
+static uint64_t fields_read(const struct every_state *every) {
+    uint64_t fields = 0;
+    for (uint32_t base = 0; base < every->total; base++) {
+        fields += (uint64_t)every->bases[base].visits;
     }
-    return rules->pictures > 0;
+    return fields;
+}
+
+static bool nothing_is_lit(const struct every_state *every) {
+    return every->lit == 0 && fields_read(every) >= DARK_FIELDS;
 }
 
 static void tell_too_dark(struct telling *telling) {
@@ -257,9 +261,9 @@ static void tell_too_dark(struct telling *telling) {
     if (finding != NULL) {
         finding->reg = REG_COLUPF;
         say(finding,
-            "No cell is lit in any of %llu pictures, whatever the registers hold: COLUPF draws too dark to "
-            "be told from COLUBK. All bits, stuck low at once, would look the same.",
-            ull(telling->every->wrong));
+            "No cell is lit in any of %llu fields, whatever the registers hold: COLUPF draws too dark to be "
+            "told from COLUBK. All bits, stuck low at once, would look the same.",
+            ull(fields_read(telling->every)));
     }
 }
 
@@ -409,10 +413,6 @@ static bool tell_rules(struct telling *telling, const struct cell_rules *rules) 
         tell_bits_instead(telling, rules, singles.count);
         return true;
     }
-    if (nothing_is_lit(rules)) {
-        tell_too_dark(telling);
-        return true;
-    }
     if (!rule_set_find(telling->judge, rules, &set)) {
         return false;
     }
@@ -429,6 +429,10 @@ static bool tell_wrong(struct telling *telling) {
     rules_find(telling->every, RULES_OF_ALL, &rules);
     if (is_late(telling->every)) {
         tell_late(telling, &rules);
+        return true;
+    }
+    if (nothing_is_lit(telling->every)) {
+        tell_too_dark(telling);
         return true;
     }
     if (tell_rules(telling, &rules)) {
@@ -465,7 +469,7 @@ static bool any_was_wrong(const struct every_state *every) {
 void every_explain(struct every_state *every, struct judge *judge, struct result *result) {
     struct telling telling = {every, judge, result};
     const bool whole = result->coverage.seen == result->coverage.of;
-    if ((any_was_wrong(every) || is_late(every)) && tell_wrong(&telling)) {
+    if ((any_was_wrong(every) || is_late(every) || nothing_is_lit(every)) && tell_wrong(&telling)) {
         result->verdict = VERDICT_FAIL;
     } else {
         result->verdict =
