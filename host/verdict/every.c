@@ -467,6 +467,10 @@ static size_t owed(const void *user) {
     return ((const struct every_state *)user)->owed;
 }
 
+static int repeat_wanted(const void *user) {
+    return ((const struct every_state *)user)->repeat_wanted;
+}
+
 static void add_result(void *user, struct judge *judge, struct result *result) {
     struct every_state *every = user;
     result->fields_unreadable += every->unread - every->told;
@@ -501,6 +505,7 @@ bool every_judge(const struct plan *plan, struct counted *counted) {
                                 .read = read_every,
                                 .owed = owed,
                                 .ask = every_ask,
+                                .repeat_wanted = repeat_wanted,
                                 .result = add_result};
     return true;
 }

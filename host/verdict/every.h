@@ -27,7 +27,8 @@ enum picture_state {
 enum {
     EVERY_VISITS_MAX = 8, /* fields of a base after which what it still owes stays open */
     EVERY_LOST_AFTER = 8, /* a base is lost when one asked for so many later has been seen */
-    EVERY_STALL = 72,     /* or when so many bases were shown since: a board's queue and a little more */
+    EVERY_STALL = 112, /* or when so many bases were shown since: what waits at the board (40), is on its way
+                          through the grabber (36) or not offered yet, and a little more */
     EVERY_NEAR = 8, /* a torn field's other part is of a base so near in turn, or among so many seen last */
     EVERY_SAMPLES = 64
 };
