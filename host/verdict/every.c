@@ -9,6 +9,7 @@
  */
 #include "verdict/every.h"
 #include "verdict/counted.h"
+#include "verdict/every_colours.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -58,6 +59,7 @@ static void free_every(void *state) {
     struct every_state *every = state;
     if (every != NULL) {
         every_ask_end(every);
+        every_colours_end(every);
         free(every->state);
         free(every->cells);
         free(every->bases);
@@ -425,6 +427,17 @@ static void keep_sample(struct every_state *every, const struct field_lines *lin
     }
 }
 
+/* On nine lines of ten the cells that should be lit are unclear, and no others. */
+static bool is_dim(const struct every_state *every, const struct reading *reading,
+                   const struct field_lines *lines) {
+    const int read = every_line_read(every, reading);
+    int dim = 0;
+    for (int place = 0; 10 * lines->unclear > 9 * lines->places && place < lines->places; place++) {
+        dim += reading->unclear[place * every->plan->repeat + read] == lines->expected[place];
+    }
+    return 10 * dim > 9 * lines->places;
+}
+
 /* ---- the judge's ---- */
 
 static enum judged read_every(void *user, const struct reading *reading) {
@@ -450,6 +463,7 @@ static enum judged read_every(void *user, const struct reading *reading) {
         every->unclear_lines += (uint64_t)lines.unclear;
     }
     add_offset(every, reading);
+    every_colours_add(every, reading, lines.expected, is_dim(every, reading, &lines));
     account(every, &lines);
     const bool owes = every_base_owes(every, lines.base);
     every->owed -= owed_before && !owes;
@@ -495,7 +509,8 @@ bool every_judge(const struct plan *plan, struct counted *counted) {
     every->state = calloc(pictures, sizeof *every->state);
     every->cells = calloc(pictures, sizeof *every->cells); /* touched where something is wrong only */
     every->bases = calloc(every->total, sizeof *every->bases);
-    if (every->state == NULL || every->cells == NULL || every->bases == NULL || !every_ask_start(every)) {
+    if (every->state == NULL || every->cells == NULL || every->bases == NULL || !every_ask_start(every) ||
+        !every_colours_start(every, plan->standard)) {
         free_every(every);
         return false;
     }

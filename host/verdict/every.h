@@ -90,6 +90,10 @@ struct every_state {
     long offsets;
     double offset;
     struct mixing_counts mixing;
+    /* Colours, every_colours.h. */
+    struct plan *colour_plan;
+    struct judge *colours;
+    uint64_t field, dim;
     int repeat_wanted;
     struct unclear_sample samples[EVERY_SAMPLES];
     int sample_count;
