@@ -31,6 +31,7 @@ struct session {
     struct session_feed feed;
     uint16_t hash;
     int hold;              /* fields a step is shown; 0: a file, read to its end */
+    int dark;              /* fields without a picture that the image begins with */
     double silence_s;      /* 0: SESSION_SILENCE_S; longer than the source itself waits for a lost device */
     struct keeper *keeper; /* may be NULL */
     bool progress;         /* on standard error */

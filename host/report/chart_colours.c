@@ -6,9 +6,9 @@
 #include <math.h>
 
 enum { WIDTH = 1240, HEIGHT = 800, COLUMNS = 4, SMALL = 122, GAP_X = 38, GAP_Y = 46, LEFT = 62, TOP = 112 };
-#define CIRCLE_X 955.0
+#define CIRCLE_X 972.0
 #define CIRCLE_Y 430.0
-#define CIRCLE_RADIUS 215.0
+#define CIRCLE_RADIUS 195.0
 #define LABEL_APART 11.0 /* degrees between labels round the circle */
 
 /* One set of points: a register of a console. */
@@ -22,7 +22,7 @@ struct series {
 static void legend(FILE *stream, const struct series *series, int count, double x, double y) {
     for (int i = 0; i < count; i++) {
         svg_mark(stream, series[i].mark, x + 6, y - 4, 4, series[i].class);
-        svg_text(stream, x + 18, y, "", SVG_START, "%s", series[i].name);
+        svg_text(stream, x + 18, y, "label", SVG_START, "%s", series[i].name);
         x += 190;
     }
 }
@@ -106,8 +106,7 @@ static void rings(FILE *stream, double codes) {
     for (double ring = step; ring <= codes + 1e-9; ring += step) {
         const double radius = ring / codes * CIRCLE_RADIUS;
         svg_circle(stream, CIRCLE_X, CIRCLE_Y, radius, "grid");
-        svg_text(stream, CIRCLE_X + radius * cos(0.21) + 2, CIRCLE_Y - radius * sin(0.21), "small", SVG_START,
-                 "%g", ring);
+        svg_text(stream, CIRCLE_X + radius - 2, CIRCLE_Y + 12, "small", SVG_END, "%g", ring);
     }
     svg_line(stream, CIRCLE_X - CIRCLE_RADIUS, CIRCLE_Y, CIRCLE_X + CIRCLE_RADIUS, CIRCLE_Y, "grid");
     svg_line(stream, CIRCLE_X, CIRCLE_Y - CIRCLE_RADIUS, CIRCLE_X, CIRCLE_Y + CIRCLE_RADIUS, "grid");
@@ -199,6 +198,20 @@ static void number(FILE *stream, const struct series *series, double codes) {
     }
 }
 
+/* From the first console's hue to the second's. */
+static void join(FILE *stream, const struct series *first, const struct series *second, double codes) {
+    for (int hue = 1; hue < COLOUR_HUES; hue++) {
+        const struct palette_hue *one = &first->palette->hue[first->reg][hue],
+                                 *other = &second->palette->hue[second->reg][hue];
+        const double from = one->saturation / codes * CIRCLE_RADIUS,
+                     to = other->saturation / codes * CIRCLE_RADIUS;
+        if (one->known && other->known) {
+            svg_line(stream, circle_x(one->hue, from), circle_y(one->hue, from), circle_x(other->hue, to),
+                     circle_y(other->hue, to), "two");
+        }
+    }
+}
+
 static void draw_circle(FILE *stream, const struct series *series, int count) {
     const double codes = codes_shown(series, count);
     bool chroma = false;
@@ -212,6 +225,9 @@ static void draw_circle(FILE *stream, const struct series *series, int count) {
     for (int i = 0; i < count && chroma; i++) {
         points(stream, &series[i], codes);
     }
+    for (int i = 2; i < count && chroma; i++) {
+        join(stream, &series[i - 2], &series[i], codes);
+    }
     if (chroma) {
         number(stream, &series[0], codes);
     } else {
@@ -223,7 +239,7 @@ static void draw(FILE *stream, const char *title, const char *about, const struc
     svg_begin(stream, WIDTH, HEIGHT, title, about);
     legend(stream, series, count, LEFT, 52);
     svg_line(stream, LEFT + 190.0 * count, 48, LEFT + 190.0 * count + 26, 48, "derived");
-    svg_text(stream, LEFT + 190.0 * count + 34, 52, "", SVG_START,
+    svg_text(stream, LEFT + 190.0 * count + 34, 52, "label", SVG_START,
              "derived: straight line fitted to the levels");
     draw_levels(stream, series, count);
     draw_circle(stream, series, count);

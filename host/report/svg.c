@@ -23,6 +23,7 @@ static const char style[] =
     ".faint{stroke-width:.8;opacity:.65}\n"
     ".derived{fill:none;stroke:var(--soft);stroke-width:1.2;stroke-dasharray:5 3}"
     ".hatch{fill:none;stroke:var(--soft);stroke-width:1.2;stroke-dasharray:5 3}\n"
+    ".cells{stroke:var(--soft);stroke-width:.4;stroke-dasharray:1 4}"
     ".bar1{fill:var(--one);fill-opacity:.25;stroke:var(--one)}"
     ".bar2{fill:var(--two);fill-opacity:.25;stroke:var(--two)}\n";
 
@@ -120,7 +121,7 @@ void svg_mark(FILE *stream, enum svg_mark mark, double x, double y, double size,
 }
 
 static double first_tick(double low, double step) {
-    return ceil(low / step - 1e-9) * step;
+    return ceil(low / step - 1e-9) * step + 0.0; /* no -0 */
 }
 
 void svg_axes(FILE *stream, const struct svg_panel *panel, double x_step, double y_step) {
