@@ -25,8 +25,8 @@ struct counting {
     /* May be NULL: exactly COUNTING_SPARE_CYCLES, in the blank of each of the slate's rows. Y is to be kept.
      */
     void (*spare)(struct encoder *encoder, int row);
-    /* The label `picture`, reached with cycle 3 of the picture's first line, its lines, and a jump to
-     * `overscan` at the start of the one below. */
+    /* From a page's start: the label `picture`, reached with cycle 3 of the picture's first line, its lines,
+     * and a jump to `overscan` at the start of the one below. */
     void (*picture)(struct encoder *encoder, const struct plan *plan);
     void (*tables)(struct encoder *encoder); /* may be NULL */
 };

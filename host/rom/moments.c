@@ -245,7 +245,6 @@ static void moments_picture(struct encoder *e, const struct plan *plan) {
     const int groups = moment_groups(plan->standard), lines = standard_plan_lines(plan->standard);
     const int last = MOMENT_FIRST + MOMENT_GROUP * (groups - 1) + MOMENT_FALLING;
     const int passed = last * LINE_CYCLES + PERIOD - 1 - STORE_CYCLES + WAIT_CYCLES + LONGEST;
-    encode_fill(e, (e->size + 0xFF) & ~(size_t)0xFF); /* so that no branch crosses a page */
     encode_counted(e);
     first_line(e, 2 * groups);
     stores(e);

@@ -69,12 +69,16 @@ static bool take_draws(const struct proof *proof, struct machine *m, int address
     return true;
 }
 
-/* The stack's pointer alone stays. */
-static void forget(struct machine *m) {
+/* The stack's pointer stays, and which of the slate's rows this frame has written. */
+static void forget(const struct proof *proof, struct machine *m) {
     m->a = m->x = m->y = UNKNOWN;
     m->z = m->n = m->c = m->v = UNKNOWN;
     for (int i = 0; i < RAM_LAST + 1 - RAM_FIRST; i++) {
-        m->ram[i] = m->ram[i] >= 0 ? UNKNOWN : m->ram[i];
+        const int address = RAM_FIRST + i;
+        const bool slate = address >= proof->limits->slate_from && address < proof->limits->slate_to;
+        if (m->ram[i] != DRAWS && (m->ram[i] >= 0 || !slate)) {
+            m->ram[i] = slate ? UNKNOWN : STALE;
+        }
     }
 }
 
@@ -86,7 +90,7 @@ bool proof_claim(struct proof *proof, struct machine *m, int at, const struct op
     case CLAIM_DRAWS:
         return take_draws(proof, m, op->mode == MODE_ZERO ? bytes[1] : UNKNOWN);
     case CLAIM_FORGET:
-        forget(m);
+        forget(proof, m);
         return true;
     default:
         return true;

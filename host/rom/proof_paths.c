@@ -4,23 +4,27 @@
 
 #include <string.h>
 
-/* FNV-1a, 64 bits (Fowler, Noll, Vo): two states with one hash would be taken for the same; at 131,072 states
- * that is one in 2^31. */
+/* Each step can be undone, so that states which differ in one word alone never meet; else two states with one
+ * hash would be taken for the same: at 131,072 states that is one in 2^31. The factor is splitmix64's
+ * (Steele, Lea, Flood). */
+static uint64_t mixed(uint64_t hash, uint64_t word) {
+    hash = (hash ^ word) * UINT64_C(0xBF58476D1CE4E5B9);
+    return hash ^ hash >> 32;
+}
+
 static uint64_t hash_of(const struct machine *m) {
-    struct machine plain;
-    uint64_t hash = UINT64_C(0xcbf29ce484222325);
-    memset(&plain, 0, sizeof plain);
-    plain.at = m->at, plain.a = m->a, plain.x = m->x, plain.y = m->y, plain.s = m->s;
-    plain.z = m->z, plain.n = m->n, plain.c = m->c, plain.v = m->v;
-    plain.cycle = m->cycle, plain.slack = m->slack, plain.line = m->line, plain.vsync = m->vsync;
-    memcpy(plain.ram, m->ram, sizeof plain.ram);
-    const unsigned char *bytes = (const unsigned char *)&plain;
-    for (size_t i = 0; i < sizeof plain; i++) {
-        hash = (hash ^ bytes[i]) * UINT64_C(0x100000001b3);
+    const int16_t head[] = {(int16_t)m->at, m->a, m->x,     m->y,     m->s,    m->z,     m->n, m->c,
+                            m->v,           0,    m->cycle, m->slack, m->line, m->vsync, 0,    0};
+    uint64_t words[sizeof head / 8 + sizeof m->ram / 8], hash = UINT64_C(0xcbf29ce484222325);
+    memcpy(words, head, sizeof head);
+    memcpy(words + sizeof head / 8, m->ram, sizeof m->ram);
+    for (size_t i = 0; i < sizeof words / sizeof words[0]; i++) {
+        hash = mixed(hash, words[i]);
     }
     return hash == 0 ? 1 : hash;
 }
 
+/* True when the state is new. */
 bool proof_remember(struct proof *proof, const struct machine *m) {
     uint64_t hash = hash_of(m);
     size_t at = hash % STATES_MAX;

@@ -96,7 +96,7 @@ static bool is_meant(const struct proof *proof, const struct machine *m, const s
     return opcode_find("LDA", MODE_ABSOLUTE_X, &code) && op->mode == MODE_ABSOLUTE &&
            strcmp(op->mnemonic, "LDA") == 0 && proof_fetch(proof, m, echo) == code &&
            proof_fetch(proof, m, echo + 1) == (MAILBOX_ECHO & 0xFF) &&
-           (proof_fetch(proof, m, echo + 2) << 8 & SLOT) == MAILBOX_ECHO;
+           (proof_fetch(proof, m, echo + 2) * 0x100 & SLOT) == MAILBOX_ECHO;
 }
 
 static int operand_of(struct proof *proof, struct machine *m, const uint8_t *bytes, enum mode mode,

@@ -318,6 +318,12 @@ size_t judge_ask(struct judge *judge, uint32_t *values, size_t most) {
                : 0;
 }
 
+int judge_repeat_wanted(const struct judge *judge) {
+    return is_counted(judge) && judge->counted->repeat_wanted != NULL
+               ? judge->counted->repeat_wanted(judge->counted->state)
+               : 0;
+}
+
 long judge_last_step(const struct judge *judge) {
     return judge->last_step;
 }
