@@ -5,11 +5,13 @@
 #include "commands/bench_board.h"
 #include "commands/board_report.h"
 #include "commands/by_eye.h"
+#include "commands/feed.h"
 #include "commands/outcome.h"
 #include "commands/session.h"
 #include "commands/setup.h"
 #include "commands/slot_report.h"
 
+#include <sched.h>
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
@@ -124,14 +126,16 @@ static json_t *signal_json(const struct bench_settings *bench) {
 
 /* A run at work: the bench, and what is seen on it. */
 struct run {
-    const struct setup *setup;
+    struct setup *setup;
     const struct options *options;
     struct bench_board board;
     struct video_source video; /* next NULL: not open */
     struct keeper keeper;
     struct session session;
     struct against *against; /* NULL: not asked for */
-    bool unseen;             /* the bench failed before any video was looked at */
+    struct feed feed;
+    uint8_t streams; /* of values, begun so far */
+    bool unseen;     /* the bench failed before any video was looked at */
 };
 
 /* The folder for the result. Where nothing was seen, an earlier run's files are worth more: NULL. */
@@ -187,6 +191,9 @@ static int finish(struct run *run, const struct problem *lost) {
     report.more = json_pack("{s:s,s:o,s:o,s:o}", "console", run->setup->bench.console, "signal",
                             signal_json(&run->setup->bench), "board", board_json(&run->board), "slot",
                             slot_report_json(&slot));
+    if (plan_counts(run->setup->plan)) {
+        json_object_set_new(report.more, "feed", json_string(run->session.fed ? "mailbox" : "free"));
+    }
     report.exit = status = against_conclude(run->against, &result, report.bench, status, report.more);
     const bool good = write_all(run, &report, &problem);
     json_decref(report.more);
@@ -213,35 +220,89 @@ static int finish_unseen(struct run *run, struct problem *why) {
     return finish(run, why);
 }
 
-static int watch(struct run *run) {
+/* What is shown, read and kept from here on. */
+static bool begin_session(struct run *run, struct problem *problem) {
     const struct setup *setup = run->setup;
-    const struct bench_video *video = &setup->bench.video;
     const bool live = run->board.stand != NULL || setup_is_live(&setup->bench);
-    struct problem problem = {0}, why = {0};
+    const bool told = live && feed_possible(setup->plan, run->board.link);
     if (run->options->out != NULL) {
         outcome_clear(run->options->out);
-        if (!keeper_init(&run->keeper, run->options->out, setup->plan->standard, &problem)) {
-            return command_refuse(&problem);
+        if (!keeper_init(&run->keeper, run->options->out, setup->plan->standard, problem)) {
+            return false;
+        }
+        if (setup->plan->kind == PLAN_EVERY) {
+            run->keeper.most = KEEPER_FRAMES_EVERY;
         }
     }
     run->session = (struct session){.plan = setup->plan,
                                     .hash = setup->image->hash,
                                     .hold = live ? setup->hold : 0,
-                                    .silence_s = SESSION_SILENCE_S + (live ? video->wait_s : 0),
+                                    .dark = setup->flashing.dark,
+                                    .silence_s = SESSION_SILENCE_S + (live ? setup->bench.video.wait_s : 0),
                                     .keeper = run->options->out != NULL ? &run->keeper : NULL,
                                     .progress = run->board.progress};
-    const bool good = session_run(&run->session, &run->video, &why) && keeper_finish(&run->keeper, &why);
+    if (told) {
+        /* Another stream than an earlier run's, whose values the board may still have. */
+        run->session.feed = feed_start(&run->feed, run->board.link, (uint8_t)(getpid() + run->streams++));
+    }
+    return true;
+}
+
+/* The same plan with each pattern on more lines, for a grabber that mixes them. */
+static bool repeat_patterns(struct run *run, struct problem *problem) {
+    struct setup *setup = run->setup;
+    struct options options = *run->options;
+    options.lines = judge_repeat_wanted(run->session.judge);
+    if (!options.quiet) {
+        fprintf(stderr,
+                "slotjig: note: this grabber mixes neighbouring lines: each pattern is shown on %d lines\n",
+                options.lines);
+    }
+    session_free(&run->session);
+    keeper_free(&run->keeper);
+    setup_free_image(setup);
+    return setup_image(setup, &options, problem) && setup_show(setup, &run->board, problem) &&
+           begin_session(run, problem);
+}
+
+static int watch(struct run *run) {
+    struct problem problem = {0}, why = {0};
+    if (!begin_session(run, &problem)) {
+        return command_refuse(&problem);
+    }
+    run->session.may_repeat = run->session.hold > 0 && run->options->lines == 0 && run->board.pushed;
+    bool good = session_run(&run->session, &run->video, &why);
+    if (good && run->session.may_repeat && judge_repeat_wanted(run->session.judge) > 0 &&
+        !run->session.stopped) {
+        if (!repeat_patterns(run, &problem)) {
+            return run->session.judge == NULL && problem.kind != PROBLEM_INPUT ? finish_unseen(run, &problem)
+                                                                               : command_refuse(&problem);
+        }
+        good = session_run(&run->session, &run->video, &why);
+    }
+    good = good && keeper_finish(&run->keeper, &why);
     return run->session.result == NULL ? command_refuse(&why) : finish(run, good ? NULL : &why);
+}
+
+/* A virtual bench runs ahead of the judge, in threads of its own where there is more than one processor. */
+static bool run_ahead(const struct run *run, struct problem *problem) {
+    cpu_set_t processors;
+    const bool several =
+        sched_getaffinity(0, sizeof processors, &processors) == 0 && CPU_COUNT(&processors) > 1;
+    return run->board.stand == NULL ||
+           virtual_stand_run_ahead(run->board.stand, several && run->setup->bench.video.threads != 1,
+                                   problem);
 }
 
 /* With a person looking no video is. */
 static bool prepare(struct run *run, struct problem *problem) {
     return run->options->by_eye ? setup_load(run->setup, run->options, &run->board, problem)
-                                : setup_start(run->setup, run->options, &run->board, &run->video, problem);
+                                : setup_start(run->setup, run->options, &run->board, &run->video, problem) &&
+                                      run_ahead(run, problem);
 }
 
 /* A person needs no virtual console: the image goes into a cartridge of theirs. */
-static int carry_out(const struct setup *setup, const struct options *options, struct against *against) {
+static int carry_out(struct setup *setup, const struct options *options, struct against *against) {
     struct run run = {
         .setup = setup, .options = options, .against = against, .board = {.settings = &setup->bench}};
     struct problem problem = {0};

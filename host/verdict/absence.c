@@ -201,7 +201,7 @@ static void explain_open(struct judge *judge) {
     } else if (counts->blind_run >= STILL_FIELDS || (never && counts->beyond == 0)) {
         add_no_slate(judge);
     } else if (judge->counted->state != NULL) {
-        if (judge_owed(judge) > 0 || judge->result.coverage.of > 0) {
+        if (judge_owed(judge) > 0 || judge->result.coverage.open > 0) { /* else its judge has said why */
             add_pictures_owed(judge);
         }
     } else {
