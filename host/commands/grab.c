@@ -9,8 +9,8 @@
 #include <unistd.h>
 
 enum {
-    TAKES = TAKES_PLAN | TAKES_VIRTUAL | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD | TAKES_FLASHING | TAKES_OUTPUT |
-            TAKES_FIELDS | TAKES_LIVE | TAKES_THREADS
+    TAKES = TAKES_PLAN | TAKES_VIRTUAL | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD | TAKES_FLASHING |
+            TAKES_OUTPUT | TAKES_FIELDS | TAKES_LIVE | TAKES_THREADS
 };
 
 static int help(void) {
@@ -43,7 +43,8 @@ struct grab {
 static uint64_t fields_wanted(const struct grab *grab) {
     const struct setup *setup = grab->setup;
     return grab->options->fields > 0 ? (uint64_t)grab->options->fields
-                                     : 2 * (uint64_t)plan_pictures(setup->plan) * (uint64_t)setup->hold + 16;
+                                     : 2 * (uint64_t)plan_pictures(setup->plan) * (uint64_t)setup->hold + 16 +
+                                           (uint64_t)setup->flashing.dark;
 }
 
 static uint64_t fields_taken(const struct grab *grab) {

@@ -1,6 +1,7 @@
 #include "commands/commands.h"
 
 #include "base/output.h"
+#include "commands/against.h"
 #include "commands/bench_board.h"
 #include "commands/board_report.h"
 #include "commands/by_eye.h"
@@ -17,7 +18,8 @@
 
 enum {
     TAKES = TAKES_PLAN | TAKES_VIRTUAL | TAKES_CHOICE | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD |
-            TAKES_FLASHING | TAKES_JSON | TAKES_OUT | TAKES_BY_EYE | TAKES_LIVE | TAKES_THREADS
+            TAKES_FLASHING | TAKES_JSON | TAKES_OUT | TAKES_BY_EYE | TAKES_LIVE | TAKES_THREADS |
+            TAKES_AGAINST
 };
 
 static void help_spellings(const char *title, const struct fault_spelling *spellings) {
@@ -56,7 +58,9 @@ static int help(void) {
     for (const struct grabber_set *set = virtual_sets; set->name != NULL; set++) {
         printf("  %-26s %s\n", set->name, set->about);
     }
-    printf("\nexit: 0 pass, 1 fail, 2 wrong usage or input, 3 bench trouble, 4 inconclusive\n");
+    printf("\nexit: 0 pass, 1 fail, 2 wrong usage or input, 3 bench trouble, 4 inconclusive; a pass that "
+           "differs "
+           "from --against: 1\n");
     return EXIT_PASS;
 }
 
@@ -128,6 +132,7 @@ struct run {
     struct video_source video; /* next NULL: not open */
     struct keeper keeper;
     struct session session;
+    struct against *against; /* NULL: not asked for */
     struct feed feed;
     uint8_t streams; /* of values, begun so far */
     bool unseen;     /* the bench failed before any video was looked at */
@@ -148,6 +153,7 @@ static bool write_all(struct run *run, const struct report *report, struct probl
     struct options options = *run->options;
     options.out = folder_of(run);
     return outcome_write(report, &options, run->session.keeper, problem) &&
+           against_tell(run->against, &options, problem) &&
            (options.out == NULL ||
             (write_evidence(run->setup, &options, problem) && write_result(report, options.out, problem)));
 }
@@ -188,6 +194,7 @@ static int finish(struct run *run, const struct problem *lost) {
     if (plan_counts(run->setup->plan)) {
         json_object_set_new(report.more, "feed", json_string(run->session.fed ? "mailbox" : "free"));
     }
+    report.exit = status = against_conclude(run->against, &result, report.bench, status, report.more);
     const bool good = write_all(run, &report, &problem);
     json_decref(report.more);
     if (lost != NULL) {
@@ -295,8 +302,9 @@ static bool prepare(struct run *run, struct problem *problem) {
 }
 
 /* A person needs no virtual console: the image goes into a cartridge of theirs. */
-static int carry_out(struct setup *setup, const struct options *options) {
-    struct run run = {.setup = setup, .options = options, .board = {.settings = &setup->bench}};
+static int carry_out(struct setup *setup, const struct options *options, struct against *against) {
+    struct run run = {
+        .setup = setup, .options = options, .against = against, .board = {.settings = &setup->bench}};
     struct problem problem = {0};
     const bool by_hand = options->by_eye && setup->bench.kind == BENCH_VIRTUAL;
     int status = EXIT_BENCH;
@@ -352,14 +360,16 @@ int command_run(int argc, char **argv) {
     if (options.help) {
         return help();
     }
+    struct against *against = NULL;
     int status = EXIT_BENCH;
     if ((options.out != NULL && !output_folder(options.out, &problem)) ||
         !output_ready(options.json, &problem) || !setup_make(&setup, &options, &problem) ||
-        !can_run(&setup, &options, &problem)) {
+        !can_run(&setup, &options, &problem) || !against_open(&options, setup.plan, &against, &problem)) {
         status = command_refuse(&problem);
     } else {
-        status = carry_out(&setup, &options);
+        status = carry_out(&setup, &options, against);
     }
+    against_free(against);
     setup_free(&setup);
     return status;
 }

@@ -68,6 +68,7 @@ static bool enough(struct watching *watching) {
         return false;
     }
     uint64_t round = (uint64_t)plan_pictures(session->plan) * (uint64_t)session->hold + 128;
+    round += (uint64_t)session->dark;
     uint64_t fields = session_passed(watching->fields, frames_facts(session->frames));
     return judge_complete(session->judge) || fields >= most_fields(watching, round, fields) ||
            (!watching->any_judged && fields >= round + (uint64_t)session->dark) ||

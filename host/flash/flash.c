@@ -106,15 +106,17 @@ static void count_field(struct show *show, enum change_rule rule, uint32_t bands
     flicker_field(&show->flicker[rule], changed, bands);
 }
 
-/* picture: -1 for the dark one. */
+/* picture: -1 for the dark one, which comes first and has no slate. */
 static void show_field(struct show *show, long picture, bool fresh, uint64_t field) {
     struct scene *scene = &show->scene[show->now];
-    repeat_scene(show);
-    if (fresh && picture >= 0) {
-        scene_picture(&show->scenes, (uint32_t)picture, scene);
-    }
-    scene_slate(&show->scenes, picture < 0 ? 0 : (uint32_t)picture, (uint8_t)(field % 64), scene);
     const uint32_t bands = fresh ? UINT32_MAX : (UINT32_C(1) << SLATE_BANDS) - 1;
+    repeat_scene(show);
+    if (picture >= 0) {
+        scene_slate(&show->scenes, (uint32_t)picture, (uint8_t)(field % 64), scene);
+        if (fresh) {
+            scene_picture(&show->scenes, (uint32_t)picture, scene);
+        }
+    }
     for (int rule = 0; rule < (show->scenes.two_level ? 1 : CHANGE_RULES); rule++) {
         count_field(show, (enum change_rule)rule, bands);
     }

@@ -85,8 +85,7 @@ void whole_measure(const struct field *field, const struct reading *reading, str
     detail->whole.level = (median(columns.luma) / columns.lines - raster->black) / span;
     detail->whole_spread = sqrt(fmax(0, columns.squares / columns.lines - mean * mean)) / span;
     if (reading->has_chroma) {
-        const struct cell_colour white = colours_white(field, raster);
-        detail->whole.cb = median(columns.cb) / columns.lines - white.cb;
-        detail->whole.cr = median(columns.cr) / columns.lines - white.cr;
+        detail->whole.cb = median(columns.cb) / columns.lines - beside_white(field, &field->cb, raster);
+        detail->whole.cr = median(columns.cr) / columns.lines - beside_white(field, &field->cr, raster);
     }
 }

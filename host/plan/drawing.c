@@ -394,3 +394,17 @@ bool drawing_plan(const char *path, enum standard standard, const struct write_w
     free(work);
     return good;
 }
+
+bool drawing_lines(const char *path, enum standard standard, int *first, int *lines,
+                   struct problem *problem) {
+    struct art *art = malloc(sizeof *art);
+    const int whole = standard_plan_lines(standard);
+    const bool good = art == NULL ? problem_set(problem, PROBLEM_BENCH, "plan drawing: out of memory")
+                                  : art_open(path, whole, art, problem);
+    if (good) {
+        *first = (whole - art->rows) / 2;
+        *lines = art->rows;
+    }
+    free(art);
+    return good;
+}

@@ -133,5 +133,7 @@ void terminal_result(FILE *stream, const struct report *report, struct terminal_
     if (result->palette != NULL) {
         palette_terminal(stream, result->palette);
     }
-    failing_steps(stream, report);
+    if (result->palette == NULL) { /* whose steps are no rows of cells */
+        failing_steps(stream, report);
+    }
 }

@@ -109,6 +109,20 @@ static uint32_t value_of(uint32_t left) {
     return (left & 0x0F) << 16 | pf1 << 8 | left >> 12;
 }
 
+/* Shown shortly before or after. The same field in the other mode is what a chip shows that ignores the mode.
+ */
+static bool may_stray(const struct every_state *every, uint32_t from, uint32_t to) {
+    if (from % every->plan->bases == to % every->plan->bases) {
+        return false;
+    }
+    const uint32_t away = (from + every->total - to) % every->total;
+    bool near = away <= EVERY_NEAR || away >= every->total - EVERY_NEAR;
+    for (int i = 0; i < EVERY_NEAR; i++) {
+        near = near || every->recent[i] == from;
+    }
+    return near;
+}
+
 static uint32_t base_that_shows(const struct every_state *every, uint32_t v, bool mirror, int place) {
     const uint32_t first = (v - (uint32_t)place * EVERY_STEP) % EVERY_VALUES;
     bool mode;
@@ -119,19 +133,28 @@ static uint32_t base_that_shows(const struct every_state *every, uint32_t v, boo
     return mirror ? every->plan->bases + field : field;
 }
 
-/* Bases, one of each mode at most, that show these cells at this place. */
-static void find_strays(const struct every_state *every, uint64_t lit, int place, uint32_t strays[STRAYS]) {
+/* Bases, one of each mode at most, that show these cells at this place, and may be here. */
+static void find_strays(const struct every_state *every, const struct field_lines *lines, int place,
+                        uint32_t strays[STRAYS]) {
+    const uint64_t lit = lines->lit[place];
     const uint32_t left = (uint32_t)(lit & (EVERY_VALUES - 1)), right = (uint32_t)(lit >> EVERY_BITS);
     const uint32_t v = value_of(left);
     strays[0] = left == right ? base_that_shows(every, v, false, place) : NOWHERE;
     strays[1] = reversed(left) == right ? base_that_shows(every, v, true, place) : NOWHERE;
+    for (int i = 0; i < STRAYS; i++) {
+        if (strays[i] != NOWHERE && !may_stray(every, strays[i], lines->base)) {
+            strays[i] = NOWHERE;
+        }
+    }
 }
 
 static bool is_of_base(const uint32_t strays[STRAYS], const uint32_t next[STRAYS]) {
     return (strays[0] != NOWHERE && strays[0] == next[0]) || (strays[1] != NOWHERE && strays[1] == next[1]);
 }
 
-/* Lines that follow each other and show one other base's: they are that base's. */
+/* Lines that follow each other and show one other base's: they are that base's. No fault of up to three bits
+ * turns a base's lines into those of one so near [A: of all 2^b differences of values, signs and all, none is
+ * 1 to 8 fields of 168 or of 204 patterns]. */
 static bool drop_torn(const struct every_state *every, struct field_lines *lines) {
     uint32_t strays[2][STRAYS];
     bool torn = false, before = false;
@@ -139,7 +162,7 @@ static bool drop_torn(const struct every_state *every, struct field_lines *lines
         const bool wrong = lines->lit[place] != lines->expected[place] && lines->seen[place] != LINE_UNCLEAR;
         uint32_t *now = strays[place % 2], *last = strays[(place + 1) % 2];
         if (wrong) {
-            find_strays(every, lines->lit[place], place, now);
+            find_strays(every, lines, place, now);
         }
         if (wrong && before && is_of_base(last, now)) {
             lines->seen[place] = lines->seen[place - 1] = LINE_UNCLEAR;

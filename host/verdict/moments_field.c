@@ -31,8 +31,6 @@ static_assert((int)PROFILE_PERIOD == (int)MOMENT_GROUP, "profiles are those of t
 static const float light_least = 0.6F, dark_most = 0.4F;
 /* f: beyond these it is old, new. */
 static const float old_most = 0.42F, new_least = 0.58F;
-/* So close to where its cells begin or end, a change is none within them. Clocks. */
-static const double edge_slack = 0.5;
 
 static uint64_t white_cells(const struct moment_setting *setting, uint8_t value) {
     uint8_t held[REG_COUNT];
@@ -61,7 +59,8 @@ bool moment_block(const struct moment_cells *cells, int half, int *first, int *l
     return true;
 }
 
-static void read_cells(const float *profile, uint64_t *light, uint64_t *dark) {
+static double read_cells(const float *profile, uint64_t *light, uint64_t *dark) {
+    float worst = 1;
     *light = *dark = 0;
     for (int cell = 0; cell < CELLS; cell++) {
         float sum = 0;
@@ -71,7 +70,9 @@ static void read_cells(const float *profile, uint64_t *light, uint64_t *dark) {
         const float level = sum / (CELL_POINTS / 2);
         *light |= (uint64_t)(level > light_least) << cell;
         *dark |= (uint64_t)(level < dark_most) << cell;
+        worst = fminf(worst, fabsf(2 * level - 1));
     }
+    return (double)worst;
 }
 
 /* Where the two values differ, and by how much. */
@@ -198,9 +199,9 @@ static struct half_seen judge_half(const struct shares *shares, int half, const 
     } else if (scan.changes == 0) {
         seen.state = scan.side == 0 ? HALF_OLD : HALF_NEW;
     } else if (place_change(shares, scan.old, scan.new, levels, &seen.clock)) {
-        seen.state = seen.clock < clock_of(scan.first - 0.5) + edge_slack  ? HALF_NEW
-                     : seen.clock > clock_of(scan.last + 0.5) - edge_slack ? HALF_OLD
-                                                                           : HALF_CHANGES;
+        seen.state = seen.clock < clock_of(scan.first - 0.5) + MOMENT_END_SLACK  ? HALF_NEW
+                     : seen.clock > clock_of(scan.last + 0.5) - MOMENT_END_SLACK ? HALF_OLD
+                                                                                 : HALF_CHANGES;
     }
     return seen;
 }
@@ -251,8 +252,8 @@ bool moment_field_read(const struct detail *detail, struct moment_field *out) {
     if (detail->lines[KIND_BEFORE] == 0) {
         return false;
     }
-    read_cells(before, &out->light.before, &out->dark.before);
-    read_cells(after, &out->light.after, &out->dark.after);
+    out->margin = fmin(read_cells(before, &out->light.before, &out->dark.before),
+                       read_cells(after, &out->light.after, &out->dark.after));
     const uint64_t changed = (out->light.before & out->dark.after) | (out->dark.before & out->light.after);
     shares.contrast = contrast_of(before, after, changed);
     shares.from = before;

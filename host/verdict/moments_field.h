@@ -17,6 +17,7 @@ bool moment_block(const struct moment_cells *cells, int half, int *first, int *l
 
 struct moment_field {
     struct moment_cells light, dark; /* as seen; a cell that is neither is unclear */
+    double margin;                   /* of them, the worst one's: 0 at the threshold, 1 at black and white */
     struct half_seen half[MOMENT_EDGES][HALVES];
     int edges;   /* inner edges of the cells that change */
     double late; /* clocks they lie right of the cells' own, mean */

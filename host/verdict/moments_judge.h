@@ -35,6 +35,8 @@ struct moments_state {
     uint32_t turn, shown;
     struct cell_counts cells[MOMENT_REGISTERS][MOMENT_MODES];
     struct moment_cells expected[MOMENT_REGISTERS][MOMENT_MODES];
+    uint16_t wrong[MOMENT_VALUES]; /* fields with cells that are not the handbook's, up to UINT16_MAX */
+    double margin;                 /* worst of the fields used */
     long late_fields;
     double late; /* clocks by which the playfield's cells lie right of where they should, mean */
     struct moments moments;

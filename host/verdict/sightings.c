@@ -1,4 +1,5 @@
 #include "verdict/sightings.h"
+#include "verdict/thin.h"
 #include "verdict/torn.h"
 
 #include <math.h>
@@ -252,7 +253,8 @@ enum sight sighting_of(struct judge *judge, size_t index, const struct reading *
         return SIGHT_GOOD;
     }
     bool torn = false;
-    int line = first_wrong(plan_step, &step->expect, reading, lines, &torn);
+    int line = step->thin != NULL ? thin_wrong(step->thin, &step->expect, reading, lines, &torn)
+                                  : first_wrong(plan_step, &step->expect, reading, lines, &torn);
     if (line >= 0 && fabs(reading->echo) > (reading->clips_white ? ECHO_MOST_CLIPPED : ECHO_MOST)) {
         return SIGHT_UNCLEAR;
     }

@@ -57,7 +57,13 @@ struct colours {
 /* Whether all cells of a picture are expected alike. */
 enum flat { FLAT_NOT, FLAT_LIT, FLAT_DARK };
 
+/* What looked wrong in the last field where something did; see thin.h. */
+struct thin {
+    uint64_t suspect[PICTURE_LINES_MAX];
+};
+
 struct step_state {
+    struct thin *thin; /* NULL: all bands are high enough to speak for themselves */
     struct expectation expect;
     enum flat flat;
     struct sighting sightings[SIGHTINGS_MAX];

@@ -56,6 +56,12 @@ enum finding_kind {
     FINDING_BIT_COUPLED,
     FINDING_BITS_ANDED,
     FINDING_BITS_ORED,
+    /* Plan moments: writes that change nothing, that draw other cells than the handbook's, that show before
+     * they have ended, and whose delay is not the same for all of a phase. */
+    FINDING_MOMENT_MISSING,
+    FINDING_MOMENT_CELLS,
+    FINDING_MOMENT_EARLY,
+    FINDING_MOMENT_VARIES,
     FINDING_KINDS
 };
 

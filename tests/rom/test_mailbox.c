@@ -292,6 +292,32 @@ static void test_hand_over(void **state) {
     }
 }
 
+/* Images that count take over from one with steps, and hand over again; the routine of another kind of
+ * picture is run each time. */
+static void test_hand_over_of_counters(void **state) {
+    (void)state;
+    static const char *const names[] = {"every", "moments"};
+    for (int i = 0; i < 2 * STANDARD_COUNT; i++) {
+        const enum standard standard = (enum standard)(i / 2);
+        struct problem problem = {0};
+        struct plan *plan = NULL;
+        struct image *counter = NULL, *image = build(standard, true, 4, 7, HOLD);
+        const struct rom_options options = {.hold = 1000};
+        assert_true(plan_open(names[i % 2], standard, &plan, &problem));
+        assert_true(rom_build(plan, &options, &counter, &problem));
+        power_on(image);
+        for (int turn = 0; turn < 3; turn++) {
+            assert_int_equal(swap(counter, standard, standard), standard_lines(standard));
+            assert_int_equal(swap(counter, standard, standard), standard_lines(standard));
+            assert_int_equal(swap(image, standard, standard), standard_lines(standard));
+        }
+        assert_int_equal(slot.odd, 0);
+        rom_free(counter);
+        rom_free(image);
+        plan_free(plan);
+    }
+}
+
 /* Taken back at once: the same image begins anew. */
 static void test_hand_over_to_itself(void **state) {
     (void)state;
@@ -311,6 +337,7 @@ int main(void) {
         cmocka_unit_test(test_hold_ignored),
         cmocka_unit_test(test_all_steps_can_be_held),
         cmocka_unit_test(test_hand_over),
+        cmocka_unit_test(test_hand_over_of_counters),
         cmocka_unit_test(test_hand_over_to_itself),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
