@@ -1,6 +1,7 @@
 /*
  * Images that count, given their values in disorder by the board over the link: each field shows the next one
- * in its slate. How soon after the mode the console reads the value is measured against the board's promise.
+ * in its slate. How soon after the mode the console reads the value is measured against the board's promise:
+ * cycles are the image's own, counted by the console model; a cycle's time is arithmetic [A].
  */
 #include "link/link.h"
 
