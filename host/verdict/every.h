@@ -70,12 +70,12 @@ struct every_state {
     uint64_t *cells;              /* that a wrong picture showed */
     struct base_state *bases;
     uint64_t right, wrong, open;
-    size_t owed;               /* bases */
-    uint64_t unread;           /* fields of this image that could not be judged */
-    uint64_t told;             /* of them, those that are in the result already */
-    uint64_t distrusted, torn; /* fields whose wrong cells were not believed; that were torn */
-    uint64_t unclear_lines;
-    uint64_t lit; /* cells that were lit in any line */
+    size_t owed;                   /* bases */
+    uint64_t unread;               /* fields of this image that could not be judged */
+    uint64_t told;                 /* of them, those that are in the result already */
+    uint64_t distrusted, torn;     /* fields whose wrong cells were not believed; that were torn */
+    uint64_t lines, unclear_lines; /* read */
+    uint64_t lit;                  /* cells that were lit in any line */
     /* Asking. */
     uint32_t fresh;              /* bases before it were asked for, or seen */
     uint32_t shown;              /* times the base on the screen changed */
