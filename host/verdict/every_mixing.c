@@ -27,7 +27,8 @@ static void decide(struct every_state *every) {
         return;
     }
     if (counts->unclear_lines < UNCLEAR_SHARE * (double)counts->lines || lit < ONE_SIDE_LEAST * cells ||
-        cells - lit < ONE_SIDE_LEAST * cells || 2 * counts->clean < counts->fields) {
+        cells - lit < ONE_SIDE_LEAST * cells || (double)counts->either < EXPLAINED * cells ||
+        2 * counts->clean < counts->fields) {
         return;
     }
     const bool above = counts->above >= EXPLAINED * cells, below = counts->below >= EXPLAINED * cells;
