@@ -55,11 +55,11 @@ struct unclear_sample {
 /* What unclear cells have to do with the lines next to them, of the first fields. */
 struct mixing_counts {
     int fields;
-    long lines, unclear_lines; /* read; of them, lines with an unclear cell */
-    long unclear, lit;         /* cells that are unclear; of them, cells that should be lit */
-    long above, below, either; /* of them, cells that differ from the pattern above, below, either */
-    double share;              /* sum of the readings' mixing */
-    long clean;                /* fields in which noise makes no cell unclear */
+    double lines, unclear_lines; /* read; of them, lines with an unclear cell */
+    double unclear, lit;         /* cells that are unclear; of them, cells that should be lit */
+    double above, below, either; /* of them, cells that differ from the pattern above, below, either */
+    double share;                /* sum of the readings' mixing */
+    long clean;                  /* fields in which noise makes no cell unclear */
 };
 
 struct every_state {
