@@ -253,6 +253,23 @@ static void measure_late(const struct shares *shares, struct moment_field *out) 
     out->late = out->edges > 0 ? wrap(first + sum / out->edges) : 0;
 }
 
+/* Points from either end to the middle of the picture's own edge. */
+static double black_points(const float *end, int step) {
+    for (int i = 0; i < CELL_POINTS; i++) {
+        const float here = end[(ptrdiff_t)i * step], before = i > 0 ? end[(ptrdiff_t)(i - 1) * step] : 0;
+        if (here > 0.5F) {
+            return i > 0 ? i - 0.5 + (double)((0.5F - before) / (here - before)) : 0;
+        }
+    }
+    return CELL_POINTS;
+}
+
+double moment_beside(const struct detail *detail) {
+    const float *white = detail->profile[KIND_AFTER];
+    const double left = black_points(white, 1), right = black_points(white + PROFILE_POINTS - 1, -1);
+    return (left - right) / PROFILE_FINE;
+}
+
 static bool is_clear(uint64_t light, uint64_t dark) {
     return CELLS - __builtin_popcountll(light | dark) <= UNCLEAR_MOST;
 }

@@ -415,6 +415,24 @@ static void two_changes_are_mixed(void **state) {
     bench_free(&bench);
 }
 
+/* New in the left half and old again in the right one. */
+static void a_right_half_that_is_old_again_is_mixed(void **state) {
+    (void)state;
+    struct bench bench = bench_new();
+    draw_colupf(91.25);
+    for (int i = PROFILE_POINTS / 2; i < PROFILE_POINTS; i++) {
+        detail.profile[1][i] = 0;
+    }
+    for (int i = 0; i < 3; i++) {
+        show(&bench, COLUPF_30);
+    }
+    const struct moment_seen *seen = &judge_result(bench.judge)->moments->seen[COLUPF_30];
+    assert_int_equal(seen->half[EDGE_RISING][HALF_LEFT].state, HALF_MIXED);
+    assert_int_equal(seen->half[EDGE_RISING][HALF_RIGHT].state, HALF_MIXED);
+    assert_int_equal(seen->half[EDGE_FALLING][HALF_LEFT].state, HALF_CHANGES);
+    bench_free(&bench);
+}
+
 /* What a grabber mixes of the neighbours into each line: the four kinds are each other's [A]. */
 static void mixed_lines_change_nothing(void **state) {
     (void)state;
@@ -438,6 +456,35 @@ static void mixed_lines_change_nothing(void **state) {
         assert_true(fabs(seen->half[edge][HALF_LEFT].clock - 101.5) < 0.05);
     }
     bench_free(&bench);
+}
+
+/* A background that begins half a clock from where the slate's does, at either end: no clock is believed, and
+ * no console is blamed. */
+static void a_picture_beside_its_slate_tells_nothing(void **state) {
+    (void)state;
+    static const double beside[] = {0, 0.5, -0.5};
+    for (int i = 0; i < 3; i++) {
+        struct bench bench = bench_new();
+        const uint32_t first = MOMENT_COLUBK * 152;
+        for (uint32_t cycle = 22; cycle < 62; cycle++) {
+            draw_colupf(3 * cycle + 2 + beside[i]);
+            const int points = (int)(fabs(beside[i]) * PROFILE_FINE);
+            for (int p = 0; p < points; p++) {
+                const int at = beside[i] > 0 ? p : PROFILE_POINTS - 1 - p;
+                detail.profile[2][at] = detail.profile[1][at] = detail.profile[3][at] = 0;
+            }
+            for (int field = 0; field < 3; field++) {
+                show(&bench, first + cycle);
+            }
+        }
+        const struct result *result = judge_result(bench.judge);
+        assert_int_equal(result->verdict, VERDICT_INCONCLUSIVE);
+        for (int phase = 0; phase < MOMENT_PHASES; phase++) {
+            assert_int_equal(result->moments->delay[MOMENT_COLUBK][phase].known, i == 0);
+        }
+        assert_int_equal(result->findings[0].kind == FINDING_UNEXPLAINED, i > 0);
+        bench_free(&bench);
+    }
 }
 
 static void values_owed_are_asked_for_in_order(void **state) {
@@ -500,7 +547,9 @@ int main(void) {
         cmocka_unit_test(doubtful_fields_are_not_used),
         cmocka_unit_test(halves_by_where_the_change_lies),
         cmocka_unit_test(two_changes_are_mixed),
+        cmocka_unit_test(a_right_half_that_is_old_again_is_mixed),
         cmocka_unit_test(mixed_lines_change_nothing),
+        cmocka_unit_test(a_picture_beside_its_slate_tells_nothing),
         cmocka_unit_test(values_owed_are_asked_for_in_order),
         cmocka_unit_test(all_under_way_are_asked_for_once),
     };
