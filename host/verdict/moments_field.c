@@ -201,7 +201,7 @@ static struct half_seen judge_half(const struct shares *shares, int half, const 
     struct half_seen seen = {.state = HALF_MIXED};
     if (scan.first < 0) {
         seen.state = HALF_NOT_SEEN;
-    } else if (scan.side < 0 || scan.vague > VAGUE_MOST || scan.changes > 1 || scan.back) {
+    } else if (scan.side < 0 || scan.vague > VAGUE_MOST || scan.back) {
         seen.state = HALF_MIXED;
     } else if (scan.changes == 0) {
         seen.state = scan.side == 0 ? HALF_OLD : HALF_NEW;
