@@ -141,20 +141,24 @@ static double clock_of(double point) {
     return BLANK_CLOCKS + (point + 0.5) / PROFILE_FINE;
 }
 
-/* Between the points `old`, the last that is clearly old, and `new`, the first that is clearly new. False:
- * what lies between is not drawn by the register. */
+/* Between the points `old`, the last that is clearly old, and `new`, the first that is clearly new, or close
+ * to them where the levels are not 0 and 1. False: what lies between is not drawn by the register. */
 static bool place_change(const struct shares *shares, int old, int new, const float levels[2],
                          double *clock) {
     const float middle = (levels[0] + levels[1]) / 2;
+    const int first = old > LEVEL_AWAY ? old - LEVEL_AWAY : 0;
+    const int last = new + LEVEL_AWAY < PROFILE_POINTS ? new + LEVEL_AWAY : PROFILE_POINTS - 1;
     int gap = 0;
-    for (int i = old; i < new; i++) {
-        gap += !shares->visible[i];
+    for (int i = first; i < last; i++) {
         if (shares->visible[i] && shares->visible[i + 1] && shares->f[i] <= middle &&
             shares->f[i + 1] > middle) {
             const float part = (middle - shares->f[i]) / (shares->f[i + 1] - shares->f[i]);
             *clock = clock_of(i + (double)part);
             return true;
         }
+    }
+    for (int i = old; i < new; i++) {
+        gap += !shares->visible[i];
     }
     *clock = clock_of((old + new) / 2.0);
     return gap > 0 && gap <= GAP_MOST;

@@ -197,7 +197,12 @@ static void a_moment_that_is_not_clean_ends_a_window(void **state) {
     half_of(&moments, MOMENT_PF1, 45, EDGE_FALLING, HALF_RIGHT)->state = HALF_MIXED;
     moments_conclude(&moments);
     expect_window(MOMENT_PF1, 0, HALF_RIGHT, 46, before.last); /* the longer part */
-    assert_true(before.first < 45 && before.last - 46 > 44 - before.first);
+    assert_true(before.last - 46 > 44 - before.first);
+    half_of(&moments, MOMENT_PF1, 45, EDGE_FALLING, HALF_RIGHT)->state = HALF_NEW;
+    half_of(&moments, MOMENT_PF1, 52, EDGE_FALLING, HALF_RIGHT)->state = HALF_MIXED;
+    moments_conclude(&moments);
+    expect_window(MOMENT_PF1, 0, HALF_RIGHT, before.first, 51);
+    assert_true(51 - before.first > before.last - 53);
 }
 
 /* ---- two consoles ---- */
@@ -211,6 +216,7 @@ static void equal_consoles_do_not_differ(void **state) {
         half_of(&others, MOMENT_COLUPF, cycle, EDGE_RISING, HALF_LEFT)->clock += 0.1;
     }
     moments_conclude(&others);
+    others.windows.window[MOMENT_COLUPF][0][HALF_LEFT].last--; /* and no moment says so */
     moments_differ(&moments, &others, &difference);
     assert_int_equal(difference.delays + difference.windows + difference.moments, 0);
     assert_int_equal(difference.compared, MOMENT_REGISTERS * MOMENT_PHASES);
@@ -415,6 +421,23 @@ static void two_changes_are_mixed(void **state) {
     bench_free(&bench);
 }
 
+/* Half way between old and new over more than an edge can be wide. */
+static void what_is_neither_is_mixed(void **state) {
+    (void)state;
+    struct bench bench = bench_new();
+    draw_colupf(91.25);
+    for (int i = 24 * PROFILE_FINE; i < 30 * PROFILE_FINE; i++) {
+        detail.profile[1][i] = 0.5F;
+    }
+    for (int i = 0; i < 3; i++) {
+        show(&bench, COLUPF_30);
+    }
+    const struct moment_seen *seen = &judge_result(bench.judge)->moments->seen[COLUPF_30];
+    assert_int_equal(seen->half[EDGE_RISING][HALF_LEFT].state, HALF_MIXED);
+    assert_int_equal(seen->half[EDGE_RISING][HALF_RIGHT].state, HALF_NEW);
+    bench_free(&bench);
+}
+
 /* New in the left half and old again in the right one. */
 static void a_right_half_that_is_old_again_is_mixed(void **state) {
     (void)state;
@@ -487,6 +510,28 @@ static void a_picture_beside_its_slate_tells_nothing(void **state) {
     }
 }
 
+/* A soft edge of 3 clocks, and three tenths of the line that shows the new value in the one that is
+ * rewritten: its middle is no longer where f is one half, but where it is half way between 0.3 and 1 [A]. */
+static void uneven_mixing_moves_no_edge(void **state) {
+    (void)state;
+    struct bench bench = bench_new();
+    draw_colupf(101.5);
+    for (int i = 0; i < PROFILE_POINTS; i++) {
+        const double share = fmin(fmax((68 + (i + 0.5) / PROFILE_FINE - 101.5) / 3 + 0.5, 0), 1);
+        detail.profile[1][i] = (float)(0.3 + 0.7 * share);
+        detail.profile[3][i] = (float)(0.7 - 0.7 * share);
+    }
+    for (int i = 0; i < 3; i++) {
+        show(&bench, COLUPF_30);
+    }
+    const struct moment_seen *seen = &judge_result(bench.judge)->moments->seen[COLUPF_30];
+    for (int edge = 0; edge < MOMENT_EDGES; edge++) {
+        assert_int_equal(seen->half[edge][HALF_LEFT].state, HALF_CHANGES);
+        assert_true(fabs(seen->half[edge][HALF_LEFT].clock - 101.5) < 0.05);
+    }
+    bench_free(&bench);
+}
+
 static void values_owed_are_asked_for_in_order(void **state) {
     (void)state;
     struct bench bench = bench_new();
@@ -547,9 +592,11 @@ int main(void) {
         cmocka_unit_test(doubtful_fields_are_not_used),
         cmocka_unit_test(halves_by_where_the_change_lies),
         cmocka_unit_test(two_changes_are_mixed),
+        cmocka_unit_test(what_is_neither_is_mixed),
         cmocka_unit_test(a_right_half_that_is_old_again_is_mixed),
         cmocka_unit_test(mixed_lines_change_nothing),
         cmocka_unit_test(a_picture_beside_its_slate_tells_nothing),
+        cmocka_unit_test(uneven_mixing_moves_no_edge),
         cmocka_unit_test(values_owed_are_asked_for_in_order),
         cmocka_unit_test(all_under_way_are_asked_for_once),
     };
