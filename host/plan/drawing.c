@@ -406,8 +406,10 @@ bool drawing_lines(const char *path, enum standard standard, int *first, int *li
                    struct problem *problem) {
     struct art *art = malloc(sizeof *art);
     const int whole = standard_plan_lines(standard);
-    const bool good = art == NULL ? problem_set(problem, PROBLEM_BENCH, "plan drawing: out of memory")
-                                  : art_open(path, whole, art, problem);
+    if (art == NULL) {
+        return problem_set(problem, PROBLEM_BENCH, "plan drawing: out of memory");
+    }
+    const bool good = art_open(path, whole, art, problem);
     if (good) {
         *first = (whole - art->rows) / 2;
         *lines = art->rows;
