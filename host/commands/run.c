@@ -128,6 +128,7 @@ static json_t *signal_json(const struct bench_settings *bench) {
 struct run {
     struct setup *setup;
     const struct options *options;
+    struct options chosen; /* what was found out on the way is in it */
     struct bench_board board;
     struct video_source video; /* next NULL: not open */
     struct keeper keeper;
@@ -248,40 +249,66 @@ static bool begin_session(struct run *run, struct problem *problem) {
     return true;
 }
 
-/* The same plan with each pattern on more lines, for a grabber that mixes them. */
-static bool repeat_patterns(struct run *run, struct problem *problem) {
-    struct setup *setup = run->setup;
-    struct options options = *run->options;
-    options.lines = judge_repeat_wanted(run->session.judge);
-    if (!options.quiet) {
-        fprintf(stderr,
-                "slotjig: note: this grabber mixes neighbouring lines: each pattern is shown on %d lines\n",
-                options.lines);
+/* What a grabber that mixes lines or fields needs. */
+static void choose_again(const struct session *session, struct options *options) {
+    const bool lines = session->again == AGAIN_LINES;
+    *(lines ? &options->lines : &options->hold) =
+        lines ? judge_repeat_wanted(session->judge) : SESSION_HOLD_BLENDED;
+    if (options->quiet) {
+        return;
     }
+    if (lines) {
+        fprintf(stderr,
+                "slotjig: note: the grabber mixes lines: from here on each pattern stands on %d of them\n",
+                options->lines);
+    } else {
+        fprintf(stderr,
+                "slotjig: note: the grabber mixes fields: from here on each picture stands for %d of them\n",
+                options->hold);
+    }
+}
+
+/* The same plan in another way. */
+static bool begin_again(struct run *run, struct problem *problem) {
+    struct setup *setup = run->setup;
+    choose_again(&run->session, &run->chosen);
     session_free(&run->session);
     keeper_free(&run->keeper);
     setup_free_image(setup);
-    return setup_image(setup, &options, problem) && setup_show(setup, &run->board, problem) &&
+    return setup_image(setup, &run->chosen, problem) && setup_show(setup, &run->board, problem) &&
            begin_session(run, problem);
 }
 
-static int watch(struct run *run) {
-    struct problem problem = {0}, why = {0};
-    if (!begin_session(run, &problem)) {
-        return command_refuse(&problem);
-    }
-    run->session.may_repeat = run->session.hold > 0 && run->options->lines == 0 && run->board.pushed;
-    bool good = session_run(&run->session, &run->video, &why);
-    if (good && run->session.may_repeat && judge_repeat_wanted(run->session.judge) > 0 &&
-        !run->session.stopped) {
-        if (!repeat_patterns(run, &problem)) {
-            return run->session.judge == NULL && problem.kind != PROBLEM_INPUT ? finish_unseen(run, &problem)
-                                                                               : command_refuse(&problem);
+/* Once more for the lines and once for the fields at most, where nobody said how many. */
+static bool run_session(struct run *run, struct problem *why) {
+    for (;;) {
+        const bool may = run->setup->plan->kind == PLAN_EVERY && run->session.hold > 0 && run->board.pushed;
+        run->session.may_lines = may && run->chosen.lines == 0;
+        run->session.may_hold = may && run->chosen.hold == 0;
+        if (!session_run(&run->session, &run->video, why)) {
+            return false;
         }
-        good = session_run(&run->session, &run->video, &why);
+        if (run->session.again == AGAIN_NOT) {
+            return keeper_finish(&run->keeper, why);
+        }
+        if (!begin_again(run, why)) {
+            return false;
+        }
     }
-    good = good && keeper_finish(&run->keeper, &why);
-    return run->session.result == NULL ? command_refuse(&why) : finish(run, good ? NULL : &why);
+}
+
+static int watch(struct run *run) {
+    struct problem why = {0};
+    if (!begin_session(run, &why)) {
+        return command_refuse(&why);
+    }
+    const bool good = run_session(run, &why);
+    if (run->session.result != NULL) {
+        return finish(run, good ? NULL : &why);
+    }
+    /* The board was lost while it was given the other image. */
+    return run->setup->image != NULL && why.kind == PROBLEM_BENCH ? finish_unseen(run, &why)
+                                                                  : command_refuse(&why);
 }
 
 /* A virtual bench runs ahead of the judge, in threads of its own where there is more than one processor. */
@@ -303,8 +330,11 @@ static bool prepare(struct run *run, struct problem *problem) {
 
 /* A person needs no virtual console: the image goes into a cartridge of theirs. */
 static int carry_out(struct setup *setup, const struct options *options, struct against *against) {
-    struct run run = {
-        .setup = setup, .options = options, .against = against, .board = {.settings = &setup->bench}};
+    struct run run = {.setup = setup,
+                      .options = options,
+                      .chosen = *options,
+                      .against = against,
+                      .board = {.settings = &setup->bench}};
     struct problem problem = {0};
     const bool by_hand = options->by_eye && setup->bench.kind == BENCH_VIRTUAL;
     int status = EXIT_BENCH;

@@ -7,6 +7,7 @@
 #include <time.h>
 
 enum {
+    MANY_BROKEN = 64,
     FEED_EVERY = 8, /* fields between two messages to the board */
     FEED_AIM = 40,  /* fields' worth of values that wait for the console: two thirds of a second, and with
                        what is on its way through the grabber fewer than the judge takes for lost */
@@ -17,8 +18,8 @@ enum {
 struct watching {
     struct session *session;
     const struct video_source *source;
-    uint64_t fields;
-    bool any_judged, waiting;
+    uint64_t fields, judged, broken; /* broken: their slate was there, and made no sense */
+    bool waiting;
     uint32_t asked[FEED_AIM]; /* for by the judge, and not taken by the feed yet */
     size_t asked_count;
     size_t queued;        /* values that waited for the console at the last message */
@@ -47,6 +48,20 @@ uint64_t session_passed(uint64_t fields, const struct frames_facts *facts) {
     return fields - (facts->doubled < most ? facts->doubled : most);
 }
 
+/* Two bases mixed make a slate that cannot be read; where they are of one, it can. */
+static bool mixes_fields(const struct watching *watching) {
+    return frames_facts(watching->session->frames)->layout == LAYOUT_BLENDED ||
+           (watching->broken >= MANY_BROKEN && watching->broken > MANY_BROKEN / 8 * watching->judged);
+}
+
+static enum session_again again(const struct watching *watching) {
+    const struct session *session = watching->session;
+    if (session->may_hold && session->hold < SESSION_HOLD_BLENDED && mixes_fields(watching)) {
+        return AGAIN_HOLD;
+    }
+    return session->may_lines && judge_repeat_wanted(session->judge) > 0 ? AGAIN_LINES : AGAIN_NOT;
+}
+
 /* Fields after which what is still owed is given up. */
 static uint64_t most_fields(struct watching *watching, uint64_t round, uint64_t fields) {
     const struct session *session = watching->session;
@@ -71,8 +86,7 @@ static bool enough(struct watching *watching) {
     round += (uint64_t)session->dark;
     uint64_t fields = session_passed(watching->fields, frames_facts(session->frames));
     return judge_complete(session->judge) || fields >= most_fields(watching, round, fields) ||
-           (!watching->any_judged && fields >= round + (uint64_t)session->dark) ||
-           (session->may_repeat && judge_repeat_wanted(session->judge) > 0);
+           (watching->judged == 0 && fields >= round) || again(watching) != AGAIN_NOT;
 }
 
 /* What the console has gone through since the last message is an estimate, which the answer corrects. */
@@ -126,7 +140,8 @@ static bool one_frame(struct watching *watching, const struct frame *frame, stru
     bool failing = false;
     for (int i = 0; i < count; i++) {
         enum judged judged = judge_reading(session->judge, &readings[i], fields[i].frame_lines);
-        watching->any_judged |= judged != JUDGED_NOT;
+        watching->judged += judged != JUDGED_NOT;
+        watching->broken += readings[i].state == FIELD_BAD_SLATE;
         failing |= judged == JUDGED_FAIL;
         if (session->keeper != NULL && judged != JUDGED_NOT &&
             !keeper_field(session->keeper, &fields[i], &readings[i], judged == JUDGED_FAIL, problem)) {
@@ -214,6 +229,7 @@ bool session_run(struct session *session, const struct video_source *source, str
     stop_catch(); /* what was seen until then is told, and kept */
     const bool good = watch(&watching, problem);
     session->stopped = stop_asked();
+    session->again = session->stopped ? AGAIN_NOT : again(&watching);
     stop_release();
     show_progress(&watching, true);
     video_tell(source, &session->about, &session->counts);
@@ -231,4 +247,5 @@ void session_free(struct session *session) {
     frames_free(session->frames);
     session->judge = NULL;
     session->frames = NULL;
+    session->result = NULL;
 }

@@ -16,6 +16,8 @@ enum {
                                given up */
     SESSION_ROUNDS_EVERY = 4, /* the same of plan `every`, whose fields show each picture once a round */
     SESSION_ROUNDS_FED = 2,   /* and where the console is told what to show; then what is owed, twice */
+    SESSION_HOLD_BLENDED = 3, /* fields a base must be shown for where two that follow each other are mixed:
+                                 however they are paired, one pair is of that base alone */
     SESSION_SILENCE_S = 10    /* without a frame, before a live source counts as one without video */
 };
 
@@ -34,6 +36,13 @@ struct session_feed {
                   struct problem *problem);
 };
 
+/* Why a run of plan `every` must begin anew. */
+enum session_again {
+    AGAIN_NOT,
+    AGAIN_LINES, /* the grabber mixes lines: judge_repeat_wanted() */
+    AGAIN_HOLD   /* it mixes fields that follow each other: SESSION_HOLD_BLENDED */
+};
+
 struct session {
     const struct plan *plan;
     struct session_feed feed;
@@ -43,12 +52,13 @@ struct session {
     double silence_s;      /* 0: SESSION_SILENCE_S; longer than the source itself waits for a lost device */
     struct keeper *keeper; /* may be NULL */
     bool progress;         /* on standard error */
-    bool may_repeat;       /* ends as soon as the judge wants each pattern on more lines */
+    bool may_lines, may_hold; /* it ends as soon as one of these is so */
     /* Filled by session_run(): */
     struct judge *judge;
     struct frames *frames;
     struct video_about about;
-    struct video_counts counts;  /* since session_run() began */
+    struct video_counts counts; /* since session_run() began */
+    enum session_again again;
     bool fed;                    /* values were taken from the feed */
     bool stopped;                /* a person asked for the end */
     const struct result *result; /* NULL when the loop could not start */

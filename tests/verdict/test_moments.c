@@ -230,11 +230,53 @@ static void test_broken_chips(void **state) {
     }
 }
 
+/* ---- two consoles ---- */
+
+static struct moments measure(const struct moments_stand *stand) {
+    struct plan *plan;
+    struct judge *judge = moments_stand_run(stand, &plan);
+    const struct moments moments = *judge_result(judge)->moments;
+    judge_free(judge);
+    plan_free(plan);
+    return moments;
+}
+
+/* The same chip with other noise; then with another delay in one phase of one register. */
+static void test_two_consoles(void **state) {
+    (void)state;
+    static struct moments first, second;
+    static struct moments_difference difference;
+    struct moments_stand stand;
+    moments_stand_defaults(STANDARD_NTSC, &stand);
+    moments_stand_random_chip(&stand, 5);
+    stand.wanted = wanted_few;
+    stand.seed = 1;
+    first = measure(&stand);
+    stand.seed = 2;
+    second = measure(&stand);
+    moments_differ(&first, &second, &difference);
+    assert_int_equal(difference.compared, 2 * MOMENT_PHASES);
+    assert_int_equal(difference.delays + difference.windows + difference.moments, 0);
+    for (int i = 0; i < 2 * MOMENT_PHASES; i++) {
+        const int reg = i < MOMENT_PHASES ? MOMENT_PF1 : MOMENT_COLUPF, phase = i % MOMENT_PHASES;
+        struct moments_stand other = stand;
+        uint8_t *delay = &other.chip.delay[reg == MOMENT_PF1 ? TIA_PF1 : TIA_COLUPF][phase];
+        *delay = *delay > 6 ? (uint8_t)(*delay - (reg == MOMENT_PF1 ? 4 : 1))
+                            : (uint8_t)(*delay + (reg == MOMENT_PF1 ? 4 : 1));
+        other.seed = 3;
+        second = measure(&other);
+        moments_differ(&first, &second, &difference);
+        assert_int_equal(difference.delays, 1);
+        assert_true(difference.delay[reg][phase]);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_random_chips),
         cmocka_unit_test(test_grabbers),
         cmocka_unit_test(test_broken_chips),
+        cmocka_unit_test(test_two_consoles),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
