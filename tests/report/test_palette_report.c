@@ -115,7 +115,9 @@ static void test_replaced(void **state) {
         assert_false(palette_from_json(json, "here", &second, &problem));
         assert_int_equal(problem.kind, PROBLEM_INPUT);
         assert_non_null(strstr(problem.text, "here: colours 40: "));
-        assert_non_null(strstr(problem.text, key));
+        char named[64];
+        snprintf(named, sizeof named, "\"%s\" should be", key);
+        assert_non_null(strstr(problem.text, named));
         assert_null(strchr(problem.text, '\n'));
         json_object_set_new(colour, key, kept);
     }
