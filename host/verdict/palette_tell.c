@@ -119,25 +119,41 @@ static void tell_bit(struct telling *telling, int reg, int bit) {
     mark_bit(telling, reg, bit);
 }
 
+/* Cells that differ from the rest, whatever the colours: a picture that is all of the other kind is not of
+ * them. */
+static void tell_strays(struct telling *telling) {
+    const uint64_t lit = stray_cells(&telling->state->lit), dark = stray_cells(&telling->state->dark);
+    const uint64_t cells = (lit == CELLS_ALL ? 0 : lit) | (dark == CELLS_ALL ? 0 : dark);
+    if (cells != 0) {
+        const int count = __builtin_popcountll(cells);
+        tell(telling, FINDING_UNEXPLAINED, -1, -1,
+             "%d cell%s unlike the rest of pictures that are all lit or all dark, first cell %d: plan bits "
+             "names causes in the playfield.",
+             count, count == 1 ? " is" : "s are", __builtin_ctzll(cells));
+    }
+}
+
+/* Whether the colours would show a data line's bit. */
+static bool is_bit_of_colours(const struct telling *telling, int bit) {
+    return bit >= 4 ? telling->units->has_hue && telling->state->plan->standard != STANDARD_SECAM : bit > 0;
+}
+
+/* Returns the data lines' bits that are told, which colours need not tell again. */
 static uint8_t tell_cells(struct telling *telling) {
     const struct cause *cause = cause_of_strays(telling);
     const uint8_t both = telling->stuck[PALETTE_COLUPF].dead & telling->stuck[PALETTE_COLUBK].dead;
+    const bool line = cause != NULL && cause->kind == FINDING_DATA_LINE_STUCK;
+    const bool in_colours = line && is_bit_of_colours(telling, cause->bit);
     char what[240];
-    if (cause == NULL) {
+    if (cause == NULL || (in_colours && (both >> cause->bit & 1) == 0)) {
+        tell_strays(telling);
         return 0;
-    }
-    const bool line = cause->kind == FINDING_DATA_LINE_STUCK;
-    const bool seen_in_colours = cause->bit >= 4 ? telling->units->has_hue : cause->bit > 0;
-    if (line && seen_in_colours && (both >> cause->bit & 1) == 0) {
-        return 0; /* its colours would show it */
     }
     advice_describe(cause, what, sizeof what);
     tell(telling, cause->kind, cause->reg, cause->bit, "%s%s.", what,
-         line && seen_in_colours ? "; both colour registers show it too" : "");
-    for (int reg = 0; reg < PALETTE_REGISTERS && line; reg++) {
-        if (telling->stuck[reg].dead >> cause->bit & 1) {
-            mark_bit(telling, reg, cause->bit);
-        }
+         in_colours ? "; both colour registers show it too" : "");
+    for (int reg = 0; reg < PALETTE_REGISTERS && in_colours; reg++) {
+        mark_bit(telling, reg, cause->bit);
     }
     return line ? (uint8_t)(1u << cause->bit) : 0;
 }

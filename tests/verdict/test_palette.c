@@ -23,6 +23,7 @@ enum { HASH = 0x1234, LINES = 168, HOLD = 4 };
 struct chip {
     enum standard standard;
     uint8_t low[PALETTE_REGISTERS], high[PALETTE_REGISTERS]; /* stuck bits */
+    uint8_t cells_low;                                       /* bit of PF0 to PF2 that draws nothing */
     uint8_t data_low, data_high;                             /* of all registers */
     double apart, first;                                     /* degrees; 0: 24, from 0 on */
     double saturation;                                       /* codes; 0: 40 */
@@ -90,7 +91,8 @@ static uint64_t cells_of(const struct chip *chip, bool lit) {
     for (int reg = 0; reg < 3; reg++) {
         for (int i = first[reg]; i < 8; i++, position++) {
             const int bit = reg == 1 ? 7 - i : i;
-            const uint8_t value = (uint8_t)(((lit ? 0xFF : 0) & ~chip->data_low) | chip->data_high);
+            const uint8_t value =
+                (uint8_t)(((lit ? 0xFF : 0) & ~chip->data_low & ~chip->cells_low) | chip->data_high);
             const bool mirror = chip->data_high & 1; /* CTRLPF D0 [H TIA 1A] */
             cells |= (uint64_t)(value >> bit & 1) << position;
             cells |= (uint64_t)(value >> bit & 1) << (mirror ? 39 - position : position + 20);
@@ -404,6 +406,16 @@ static void test_data_lines(void **state) {
     }
 }
 
+/* Cells as a stuck data line would draw them, and colours that say that it is none; and a single bit's. */
+static void test_cells(void **state) {
+    (void)state;
+    struct chip chip = {.standard = STANDARD_NTSC, .cells_low = 0x08};
+    wants(&chip, VERDICT_FAIL, FINDING_UNEXPLAINED, -1, -1, 1, "first cell 8:", "two bits of the playfield");
+    chip.no_chroma = chip.grey = true;
+    chip.cells_low = 0x20; /* no hue that could say so */
+    wants(&chip, VERDICT_FAIL, FINDING_DATA_LINE_STUCK, -1, 5, 1, "D5", "a data line, by its cells alone");
+}
+
 /* ---- other faults ---- */
 
 static void test_wrong(void **state) {
@@ -495,14 +507,14 @@ static void test_nothing(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_good),          cmocka_unit_test(test_line),
-        cmocka_unit_test(test_spread),        cmocka_unit_test(test_well),
-        cmocka_unit_test(test_noise),         cmocka_unit_test(test_stuck),
-        cmocka_unit_test(test_two_stuck),     cmocka_unit_test(test_either),
-        cmocka_unit_test(test_data_lines),    cmocka_unit_test(test_wrong),
-        cmocka_unit_test(test_open),          cmocka_unit_test(test_not_all_seen),
-        cmocka_unit_test(test_nothing),       cmocka_unit_test(test_one_code),
-        cmocka_unit_test(test_shared_chroma),
+        cmocka_unit_test(test_good),       cmocka_unit_test(test_line),
+        cmocka_unit_test(test_spread),     cmocka_unit_test(test_well),
+        cmocka_unit_test(test_noise),      cmocka_unit_test(test_stuck),
+        cmocka_unit_test(test_two_stuck),  cmocka_unit_test(test_either),
+        cmocka_unit_test(test_data_lines), cmocka_unit_test(test_wrong),
+        cmocka_unit_test(test_open),       cmocka_unit_test(test_not_all_seen),
+        cmocka_unit_test(test_nothing),    cmocka_unit_test(test_one_code),
+        cmocka_unit_test(test_cells),      cmocka_unit_test(test_shared_chroma),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
