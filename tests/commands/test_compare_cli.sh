@@ -46,6 +46,23 @@ refused "a plan that measures nothing" 2 "measures nothing" "$slotjig" run --pla
 refused "another standard" 2 "of an* ntsc console" "$slotjig" run --plan colours --standard pal --against one.json
 refused "no such file" 2 "nowhere.json" "$slotjig" run --plan colours --against nowhere.json
 
+# ---- a recording ----
+call "$slotjig" grab --plan colours --fields 60 -o short.mkv --quiet
+ends "a recording too short" 4 "$slotjig" judge short.mkv --against one.json --json short.json
+says "compares what was seen" "0 of [1-9][0-9]* colours differ"
+says "and says what was not" "could not be compared"
+verify "its JSON too" grep -q '"missing": 2' short.json
+refused "a recording, and no such file" 2 "nowhere.json" "$slotjig" judge short.mkv --quiet --against nowhere.json
+
+# ---- moments ----
+call "$slotjig" run --plan moments --quiet --json moments.json
+call "$slotjig" run --plan moments --quiet --json late.json --fault delay=PF1:7
+ends "moments of one console" 0 "$slotjig" compare moments.json moments.json
+ends "moments of two" 1 "$slotjig" compare moments.json late.json --out moments
+says "name the register" "PF1"
+verify "their chart" grep -q "two consoles" moments/difference.svg
+refused "moments and colours" 2 "plan" "$slotjig" compare moments.json one.json
+
 # ---- results that are none ----
 refused "one file" 2 "name two" "$slotjig" compare one.json
 refused "three files" 2 "name two" "$slotjig" compare one.json one.json one.json
