@@ -2,10 +2,11 @@
  * Values for the console (WIRE_VALUES, MAILBOX_GIVEN): a queue, and the mailbox of the lanes served. Part of
  * board.c's inside.
  *
- * The console reads the mode and then the three bytes, within MAILBOX_VALUE's 1 ms. The bytes are changed
- * only where the mode has not been MAILBOX_GIVEN for longer, and only once every read of that time has been
- * seen, so however late a poll is, no mixture of two values can be read, and no read is taken for that of the
- * next value. A read that was lost to the watch, or was seen late, has the console show the same value again.
+ * The console reads the mode in the overscan and the three bytes as the next picture begins, within 3 ms. The
+ * bytes are changed only where the mode has not been MAILBOX_GIVEN for longer than that, and only once every
+ * read of that time has been seen. So however late a poll is, no mixture of two values can be read, and no
+ * read is taken for that of the next value. A read that was lost to the watch, or was seen late, has the
+ * console show the same value again, or go on by itself for a field.
  */
 #ifndef SLOTJIG_CORE_VALUES_H
 #define SLOTJIG_CORE_VALUES_H
@@ -17,7 +18,7 @@
 
 struct board;
 
-enum { VALUES_SETTLE_US = 1000, VALUES_ITEM = 3 /* bytes of a value in WIRE_VALUES */ };
+enum { VALUES_SETTLE_US = 4000, VALUES_ITEM = 3 /* bytes of a value in WIRE_VALUES */ };
 
 enum values_mailbox {
     VALUES_WITHDRAWN, /* the mode may have been MAILBOX_GIVEN a moment ago */

@@ -15,6 +15,7 @@ int command_rom(int argc, char **argv);
 int command_expect(int argc, char **argv);
 int command_grab(int argc, char **argv);
 int command_judge(int argc, char **argv);
+int command_compare(int argc, char **argv);
 int command_watch(int argc, char **argv);
 int command_push_image(int argc, char **argv);
 int command_doctor(int argc, char **argv);

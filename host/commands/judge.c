@@ -1,6 +1,7 @@
 #include "commands/commands.h"
 
 #include "base/output.h"
+#include "commands/against.h"
 #include "commands/outcome.h"
 #include "commands/recording.h"
 #include "commands/session.h"
@@ -11,7 +12,8 @@
 #include <unistd.h>
 
 enum {
-    TAKES = TAKES_PLAN | TAKES_STANDARD | TAKES_JSON | TAKES_OUT | TAKES_OPERANDS | TAKES_LIVE | TAKES_THREADS
+    TAKES = TAKES_PLAN | TAKES_STANDARD | TAKES_JSON | TAKES_OUT | TAKES_OPERANDS | TAKES_LIVE |
+            TAKES_THREADS | TAKES_AGAINST
 };
 
 static int help(void) {
@@ -25,7 +27,9 @@ static int help(void) {
         "watched until every\n"
         "step was seen.\n\n");
     options_help(TAKES);
-    printf("\nexit: 0 pass, 1 fail, 2 wrong usage or input, 3 bench trouble, 4 inconclusive\n");
+    printf("\nexit: 0 pass, 1 fail, 2 wrong usage or input, 3 bench trouble, 4 inconclusive; a pass that "
+           "differs "
+           "from --against: 1\n");
     return EXIT_PASS;
 }
 
@@ -37,6 +41,7 @@ struct judging {
     enum standard standard;
     struct plan *plan;
     struct image *image;
+    struct against *against; /* NULL: not asked for */
 };
 
 static int report_and_exit(const struct judging *judging, const struct session *session, bool good,
@@ -61,7 +66,9 @@ static int report_and_exit(const struct judging *judging, const struct session *
         .capture = {&session->about, &session->counts, frames_facts(session->frames)},
         .problem = good ? NULL : why->text,
         .more = json_pack("{s:o}", "recording", beside[0] != '\0' ? json_string(beside) : json_null())};
-    bool written = outcome_write(&report, judging->options, session->keeper, &problem);
+    report.exit = status = against_conclude(judging->against, &result, name, status, report.more);
+    bool written = outcome_write(&report, judging->options, session->keeper, &problem) &&
+                   against_tell(judging->against, judging->options, &problem);
     json_decref(report.more);
     if (!good) {
         return command_refuse(why);
@@ -157,6 +164,7 @@ static bool prepare(struct judging *judging, struct problem *problem) {
     const struct rom_options rom = {.hold = HOLD_UNWATCHED}; /* the hash does not depend on it */
     const struct recording *recording = &judging->recording;
     if (!output_ready(judging->options->json, problem) || !choose_plan(judging, problem) ||
+        !against_open(judging->options, judging->plan, &judging->against, problem) ||
         !rom_build(judging->plan, &rom, &judging->image, problem)) {
         return false;
     }
@@ -192,5 +200,6 @@ int command_judge(int argc, char **argv) {
         plan_free(judging.plan);
     }
     recording_free(&judging.recording);
+    against_free(judging.against);
     return status;
 }

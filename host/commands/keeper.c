@@ -2,11 +2,12 @@
 
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 static const char recording[] = "failing.mkv";
 
 bool keeper_init(struct keeper *keeper, const char *folder, enum standard standard, struct problem *problem) {
-    *keeper = (struct keeper){.standard = standard};
+    *keeper = (struct keeper){.standard = standard, .most = KEEPER_FRAMES_MAX};
     if (asprintf(&keeper->path, "%s/%s", folder, recording) < 0) {
         keeper->path = NULL;
         return problem_set(problem, PROBLEM_BENCH, "%s: out of memory", folder);
@@ -50,6 +51,23 @@ static bool make_room(struct kept *kept, size_t bytes, struct problem *problem) 
            problem_set(problem, PROBLEM_BENCH, "out of memory for a picture of %zu bytes", bytes);
 }
 
+/* Whether it is laid out as the copy will be. */
+static bool is_packed(const struct view *from) {
+    const struct plane *y = &from->y, *cb = &from->cb, *cr = &from->cr;
+    return y->step == 2 && cb->data == y->data + 1 && cb->step == 4 && cb->stride == y->stride &&
+           cr->data == y->data + 3 && cr->step == 4 && cr->stride == y->stride && from->chroma_x == 1 &&
+           from->chroma_y == 0;
+}
+
+static void copy_samples(const struct view *from, int y, uint8_t *out) {
+    for (int x = 0; x < from->width; x += 2, out += 4) {
+        out[0] = sample(&from->y, x, y);
+        out[1] = sample(&from->cb, x >> from->chroma_x, y >> from->chroma_y);
+        out[2] = sample(&from->y, x + 1, y);
+        out[3] = sample(&from->cr, x >> from->chroma_x, y >> from->chroma_y);
+    }
+}
+
 static bool copy(struct kept *kept, const struct view *from, struct problem *problem) {
     const int stride = from->width * 2;
     if (!make_room(kept, (size_t)stride * (size_t)from->height, problem)) {
@@ -57,13 +75,13 @@ static bool copy(struct kept *kept, const struct view *from, struct problem *pro
     }
     kept->width = from->width;
     kept->height = from->height;
+    const bool packed = is_packed(from);
     for (int y = 0; y < from->height; y++) {
         uint8_t *out = kept->samples + (ptrdiff_t)y * stride;
-        for (int x = 0; x < from->width; x += 2, out += 4) {
-            out[0] = sample(&from->y, x, y);
-            out[1] = sample(&from->cb, x >> from->chroma_x, y >> from->chroma_y);
-            out[2] = sample(&from->y, x + 1, y);
-            out[3] = sample(&from->cr, x >> from->chroma_x, y >> from->chroma_y);
+        if (packed) {
+            memcpy(out, from->y.data + y * from->y.stride, (size_t)stride);
+        } else {
+            copy_samples(from, y, out);
         }
     }
     return true;
@@ -95,7 +113,7 @@ bool keeper_field(struct keeper *keeper, const struct field *field, const struct
 }
 
 static bool record(struct keeper *keeper, const struct frame *frame, struct problem *problem) {
-    if (keeper->written == KEEPER_FRAMES_MAX ||
+    if (keeper->written >= keeper->most ||
         (keeper->open && (frame->width != keeper->width || frame->height != keeper->height))) {
         return true;
     }

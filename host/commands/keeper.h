@@ -12,7 +12,10 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-enum { KEEPER_FRAMES_MAX = 1000 };
+enum {
+    KEEPER_FRAMES_MAX = 1000,
+    KEEPER_FRAMES_EVERY = 200 /* of plan `every`, in which a fault may spoil every frame */
+};
 
 /* Samples of our own: packed YUYV. */
 struct kept {
@@ -26,8 +29,8 @@ struct keeper {
     enum standard standard;
     struct video_sink sink;
     bool open;
-    int width, height; /* of the recording's frames */
-    size_t written;
+    int width, height;    /* of the recording's frames */
+    size_t written, most; /* frames */
     struct kept previous;
     bool previous_written;
     struct kept shown;        /* the first failing field, or else the first judged one */

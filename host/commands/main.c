@@ -18,6 +18,7 @@ static const struct {
     {"push", "put a plan's image, or a file, on the board in the slot", command_push_image},
     {"grab", "record a bench's video to a file", command_grab},
     {"judge", "judge a recording against a plan", command_judge},
+    {"compare", "two results of plan moments or colours: what differs between two consoles", command_compare},
     {"watch", "a live page on this computer: the picture, its margin, and what is wrong now", command_watch},
     {"doctor", "look at board, slot and console, and say which of them is at fault", command_doctor},
     {"boards", "which boards are attached, and what to do about those that are not ready", command_boards},

@@ -84,7 +84,7 @@ static bool pictures(const struct report *report, const char *folder, const stru
         !picture_field(path, &keeper->shown_field, &keeper->shown_reading, problem)) {
         return false;
     }
-    return step_pictures(report, folder, problem);
+    return report->result->palette != NULL || step_pictures(report, folder, problem);
 }
 
 static bool measurements(const struct result *result, const char *folder, struct problem *problem) {

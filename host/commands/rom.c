@@ -3,11 +3,17 @@
 #include "base/output.h"
 #include "commands/flashing.h"
 #include "commands/setup.h"
+#include "plan/drawing.h"
+#include "rom/export.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
-enum { TAKES = TAKES_PLAN | TAKES_STANDARD | TAKES_HOLD | TAKES_FLASHING | TAKES_OUTPUT | TAKES_LISTING };
+enum {
+    TAKES = TAKES_PLAN | TAKES_STANDARD | TAKES_HOLD | TAKES_FLASHING | TAKES_OUTPUT | TAKES_LISTING |
+            TAKES_EXPORT
+};
 
 static int help(void) {
     printf("usage: slotjig rom [--plan NAME|FILE] [options] -o FILE\n\n"
@@ -45,6 +51,17 @@ static int make_image(const struct options *options, const struct plan *plan, co
     return good ? EXIT_PASS : command_refuse(problem);
 }
 
+/* A drawing for the user's own program. */
+static bool export_drawing(const struct options *options, const struct plan *plan, struct problem *problem) {
+    int first = 0, lines = 0;
+    char *text = NULL;
+    const bool good = drawing_lines(options->drawing, options->standard, &first, &lines, problem) &&
+                      export_text(plan, first, lines, &text, problem) &&
+                      output_write(options->export_to, text, strlen(text), problem);
+    free(text);
+    return good;
+}
+
 int command_rom(int argc, char **argv) {
     struct options options;
     struct problem problem = {0};
@@ -55,8 +72,13 @@ int command_rom(int argc, char **argv) {
     if (options.help) {
         return help();
     }
-    if (options.output == NULL && options.listing == NULL) {
-        problem_set(&problem, PROBLEM_INPUT, "rom: say what to write: -o FILE, --listing FILE, or both");
+    if (options.output == NULL && options.listing == NULL && options.export_to == NULL) {
+        problem_set(&problem, PROBLEM_INPUT, "rom: say what to write: -o FILE, --listing FILE, or --export FILE");
+        return command_refuse(&problem);
+    }
+    if (options.export_to != NULL && options.drawing == NULL) {
+        problem_set(&problem, PROBLEM_INPUT,
+                    "--export: only a drawing has tables and a loop; say --plan drawing FILE");
         return command_refuse(&problem);
     }
     if (options.output != NULL && options.listing != NULL && strcmp(options.output, options.listing) == 0) {
@@ -74,7 +96,11 @@ int command_rom(int argc, char **argv) {
     } else {
         rom.dark = flashing.dark;
         flashing_tell(&flashing);
-        status = make_image(&options, plan, &rom, &problem);
+        const bool image = options.output != NULL || options.listing != NULL;
+        status = image ? make_image(&options, plan, &rom, &problem) : EXIT_PASS;
+    }
+    if (status == EXIT_PASS && options.export_to != NULL && !export_drawing(&options, plan, &problem)) {
+        status = command_refuse(&problem);
     }
     if (plan != NULL) {
         plan_free(plan);

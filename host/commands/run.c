@@ -1,21 +1,25 @@
 #include "commands/commands.h"
 
 #include "base/output.h"
+#include "commands/against.h"
 #include "commands/bench_board.h"
 #include "commands/board_report.h"
 #include "commands/by_eye.h"
+#include "commands/feed.h"
 #include "commands/outcome.h"
 #include "commands/session.h"
 #include "commands/setup.h"
 #include "commands/slot_report.h"
 
+#include <sched.h>
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
 
 enum {
     TAKES = TAKES_PLAN | TAKES_VIRTUAL | TAKES_CHOICE | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD |
-            TAKES_FLASHING | TAKES_JSON | TAKES_OUT | TAKES_BY_EYE | TAKES_LIVE | TAKES_THREADS
+            TAKES_FLASHING | TAKES_JSON | TAKES_OUT | TAKES_BY_EYE | TAKES_LIVE | TAKES_THREADS |
+            TAKES_AGAINST
 };
 
 static void help_spellings(const char *title, const struct fault_spelling *spellings) {
@@ -54,7 +58,9 @@ static int help(void) {
     for (const struct grabber_set *set = virtual_sets; set->name != NULL; set++) {
         printf("  %-26s %s\n", set->name, set->about);
     }
-    printf("\nexit: 0 pass, 1 fail, 2 wrong usage or input, 3 bench trouble, 4 inconclusive\n");
+    printf("\nexit: 0 pass, 1 fail, 2 wrong usage or input, 3 bench trouble, 4 inconclusive; a pass that "
+           "differs "
+           "from --against: 1\n");
     return EXIT_PASS;
 }
 
@@ -120,13 +126,17 @@ static json_t *signal_json(const struct bench_settings *bench) {
 
 /* A run at work: the bench, and what is seen on it. */
 struct run {
-    const struct setup *setup;
+    struct setup *setup;
     const struct options *options;
+    struct options chosen; /* what was found out on the way is in it */
     struct bench_board board;
     struct video_source video; /* next NULL: not open */
     struct keeper keeper;
     struct session session;
-    bool unseen; /* the bench failed before any video was looked at */
+    struct against *against; /* NULL: not asked for */
+    struct feed feed;
+    uint8_t streams; /* of values, begun so far */
+    bool unseen;     /* the bench failed before any video was looked at */
 };
 
 /* The folder for the result. Where nothing was seen, an earlier run's files are worth more: NULL. */
@@ -144,6 +154,7 @@ static bool write_all(struct run *run, const struct report *report, struct probl
     struct options options = *run->options;
     options.out = folder_of(run);
     return outcome_write(report, &options, run->session.keeper, problem) &&
+           against_tell(run->against, &options, problem) &&
            (options.out == NULL ||
             (write_evidence(run->setup, &options, problem) && write_result(report, options.out, problem)));
 }
@@ -181,6 +192,10 @@ static int finish(struct run *run, const struct problem *lost) {
     report.more = json_pack("{s:s,s:o,s:o,s:o}", "console", run->setup->bench.console, "signal",
                             signal_json(&run->setup->bench), "board", board_json(&run->board), "slot",
                             slot_report_json(&slot));
+    if (plan_counts(run->setup->plan)) {
+        json_object_set_new(report.more, "feed", json_string(run->session.fed ? "mailbox" : "free"));
+    }
+    report.exit = status = against_conclude(run->against, &result, report.bench, status, report.more);
     const bool good = write_all(run, &report, &problem);
     json_decref(report.more);
     if (lost != NULL) {
@@ -206,37 +221,120 @@ static int finish_unseen(struct run *run, struct problem *why) {
     return finish(run, why);
 }
 
-static int watch(struct run *run) {
+/* What is shown, read and kept from here on. */
+static bool begin_session(struct run *run, struct problem *problem) {
     const struct setup *setup = run->setup;
-    const struct bench_video *video = &setup->bench.video;
     const bool live = run->board.stand != NULL || setup_is_live(&setup->bench);
-    struct problem problem = {0}, why = {0};
+    const bool told = live && feed_possible(setup->plan, run->board.link);
     if (run->options->out != NULL) {
         outcome_clear(run->options->out);
-        if (!keeper_init(&run->keeper, run->options->out, setup->plan->standard, &problem)) {
-            return command_refuse(&problem);
+        if (!keeper_init(&run->keeper, run->options->out, setup->plan->standard, problem)) {
+            return false;
+        }
+        if (setup->plan->kind == PLAN_EVERY) {
+            run->keeper.most = KEEPER_FRAMES_EVERY;
         }
     }
     run->session = (struct session){.plan = setup->plan,
                                     .hash = setup->image->hash,
                                     .hold = live ? setup->hold : 0,
                                     .dark = setup->flashing.dark,
-                                    .silence_s = SESSION_SILENCE_S + (live ? video->wait_s : 0),
+                                    .silence_s = SESSION_SILENCE_S + (live ? setup->bench.video.wait_s : 0),
                                     .keeper = run->options->out != NULL ? &run->keeper : NULL,
                                     .progress = run->board.progress};
-    const bool good = session_run(&run->session, &run->video, &why) && keeper_finish(&run->keeper, &why);
-    return run->session.result == NULL ? command_refuse(&why) : finish(run, good ? NULL : &why);
+    if (told) {
+        /* Another stream than an earlier run's, whose values the board may still have. */
+        run->session.feed = feed_start(&run->feed, run->board.link, (uint8_t)(getpid() + run->streams++));
+    }
+    return true;
+}
+
+/* What a grabber that mixes lines or fields needs. */
+static void choose_again(const struct session *session, struct options *options) {
+    const bool lines = session->again == AGAIN_LINES;
+    *(lines ? &options->lines : &options->hold) =
+        lines ? judge_repeat_wanted(session->judge) : SESSION_HOLD_BLENDED;
+    if (options->quiet) {
+        return;
+    }
+    if (lines) {
+        fprintf(stderr,
+                "slotjig: note: the grabber mixes lines: from here on each pattern stands on %d of them\n",
+                options->lines);
+    } else {
+        fprintf(stderr,
+                "slotjig: note: the grabber mixes fields: from here on each picture stands for %d of them\n",
+                options->hold);
+    }
+}
+
+/* The same plan in another way. */
+static bool begin_again(struct run *run, struct problem *problem) {
+    struct setup *setup = run->setup;
+    choose_again(&run->session, &run->chosen);
+    session_free(&run->session);
+    keeper_free(&run->keeper);
+    setup_free_image(setup);
+    return setup_image(setup, &run->chosen, problem) && setup_show(setup, &run->board, problem) &&
+           begin_session(run, problem);
+}
+
+/* Once more for the lines and once for the fields at most, where nobody said how many. */
+static bool run_session(struct run *run, struct problem *why) {
+    for (;;) {
+        const bool may = run->setup->plan->kind == PLAN_EVERY && run->session.hold > 0 && run->board.pushed;
+        run->session.may_lines = may && run->chosen.lines == 0;
+        run->session.may_hold = may && run->chosen.hold == 0;
+        if (!session_run(&run->session, &run->video, why)) {
+            return false;
+        }
+        if (run->session.again == AGAIN_NOT) {
+            return keeper_finish(&run->keeper, why);
+        }
+        if (!begin_again(run, why)) {
+            return false;
+        }
+    }
+}
+
+static int watch(struct run *run) {
+    struct problem why = {0};
+    if (!begin_session(run, &why)) {
+        return command_refuse(&why);
+    }
+    const bool good = run_session(run, &why);
+    if (run->session.result != NULL) {
+        return finish(run, good ? NULL : &why);
+    }
+    /* The board was lost while it was given the other image. */
+    return run->setup->image != NULL && why.kind == PROBLEM_BENCH ? finish_unseen(run, &why)
+                                                                  : command_refuse(&why);
+}
+
+/* A virtual bench runs ahead of the judge, in threads of its own where there is more than one processor. */
+static bool run_ahead(const struct run *run, struct problem *problem) {
+    cpu_set_t processors;
+    const bool several =
+        sched_getaffinity(0, sizeof processors, &processors) == 0 && CPU_COUNT(&processors) > 1;
+    return run->board.stand == NULL ||
+           virtual_stand_run_ahead(run->board.stand, several && run->setup->bench.video.threads != 1,
+                                   problem);
 }
 
 /* With a person looking no video is. */
 static bool prepare(struct run *run, struct problem *problem) {
     return run->options->by_eye ? setup_load(run->setup, run->options, &run->board, problem)
-                                : setup_start(run->setup, run->options, &run->board, &run->video, problem);
+                                : setup_start(run->setup, run->options, &run->board, &run->video, problem) &&
+                                      run_ahead(run, problem);
 }
 
 /* A person needs no virtual console: the image goes into a cartridge of theirs. */
-static int carry_out(const struct setup *setup, const struct options *options) {
-    struct run run = {.setup = setup, .options = options, .board = {.settings = &setup->bench}};
+static int carry_out(struct setup *setup, const struct options *options, struct against *against) {
+    struct run run = {.setup = setup,
+                      .options = options,
+                      .chosen = *options,
+                      .against = against,
+                      .board = {.settings = &setup->bench}};
     struct problem problem = {0};
     const bool by_hand = options->by_eye && setup->bench.kind == BENCH_VIRTUAL;
     int status = EXIT_BENCH;
@@ -292,14 +390,16 @@ int command_run(int argc, char **argv) {
     if (options.help) {
         return help();
     }
+    struct against *against = NULL;
     int status = EXIT_BENCH;
     if ((options.out != NULL && !output_folder(options.out, &problem)) ||
         !output_ready(options.json, &problem) || !setup_make(&setup, &options, &problem) ||
-        !can_run(&setup, &options, &problem)) {
+        !can_run(&setup, &options, &problem) || !against_open(&options, setup.plan, &against, &problem)) {
         status = command_refuse(&problem);
     } else {
-        status = carry_out(&setup, &options);
+        status = carry_out(&setup, &options, against);
     }
+    against_free(against);
     setup_free(&setup);
     return status;
 }

@@ -3,14 +3,29 @@
 #include "base/stop.h"
 
 #include <stdio.h>
+#include <string.h>
 #include <time.h>
+
+enum {
+    MANY_BROKEN = 64,
+    FEED_EVERY = 8, /* fields between two messages to the board */
+    FEED_AIM = 40,  /* fields' worth of values that wait for the console: two thirds of a second, and with
+                       what is on its way through the grabber fewer than the judge takes for lost */
+    FEED_LEAST = 4  /* values */
+};
 
 /* A run of the loop. */
 struct watching {
     struct session *session;
     const struct video_source *source;
-    uint64_t fields;
-    bool any_judged, waiting;
+    uint64_t fields, judged, broken; /* broken: their slate was there, and made no sense */
+    bool waiting;
+    uint32_t asked[FEED_AIM]; /* for by the judge, and not taken by the feed yet */
+    size_t asked_count;
+    size_t queued;        /* values that waited for the console at the last message */
+    uint64_t fed_at;      /* fields at the last message */
+    uint64_t last_chance; /* fields after which what is owed is given up, though the console is told; 0: not
+                             known yet */
     struct timespec silent_since;
 };
 
@@ -20,10 +35,11 @@ static void show_progress(const struct watching *watching, bool last) {
         return;
     }
     size_t owed = judge_owed(session->judge);
-    fprintf(stderr, "\r  %llu fields, step %ld, %zu of %zu pictures have their fields%s\033[K%s",
-            (unsigned long long)watching->fields, judge_last_step(session->judge),
-            plan_pictures(session->plan) - owed, (size_t)plan_pictures(session->plan),
-            watching->waiting ? "; waiting for the video device" : "", last ? "\r\033[K" : "");
+    fprintf(stderr, "\r  %llu fields, %s %ld, %zu of %zu pictures have their fields%s\033[K%s",
+            (unsigned long long)watching->fields, plan_counts(session->plan) ? "value" : "step",
+            judge_last_step(session->judge), plan_pictures(session->plan) - owed,
+            (size_t)plan_pictures(session->plan), watching->waiting ? "; waiting for the video device" : "",
+            last ? "\r\033[K" : "");
     fflush(stderr);
 }
 
@@ -32,9 +48,36 @@ uint64_t session_passed(uint64_t fields, const struct frames_facts *facts) {
     return fields - (facts->doubled < most ? facts->doubled : most);
 }
 
-/* A live source is given up after a whole round without one judged field, and after SESSION_ROUNDS_MAX rounds
- * in any case. */
-static bool enough(const struct watching *watching) {
+/* Two bases mixed make a slate that cannot be read; where they are of one, it can. */
+static bool mixes_fields(const struct watching *watching) {
+    return frames_facts(watching->session->frames)->layout == LAYOUT_BLENDED ||
+           (watching->broken >= MANY_BROKEN && watching->broken > MANY_BROKEN / 8 * watching->judged);
+}
+
+static enum session_again again(const struct watching *watching) {
+    const struct session *session = watching->session;
+    if (session->may_hold && session->hold < SESSION_HOLD_BLENDED && mixes_fields(watching)) {
+        return AGAIN_HOLD;
+    }
+    return session->may_lines && judge_repeat_wanted(session->judge) > 0 ? AGAIN_LINES : AGAIN_NOT;
+}
+
+/* Fields after which what is still owed is given up. */
+static uint64_t most_fields(struct watching *watching, uint64_t round, uint64_t fields) {
+    const struct session *session = watching->session;
+    const bool every = session->plan->kind == PLAN_EVERY;
+    if (!session->fed) {
+        return round * (every ? SESSION_ROUNDS_EVERY : SESSION_ROUNDS_MAX);
+    }
+    if (watching->last_chance == 0 && fields >= SESSION_ROUNDS_FED * round) {
+        watching->last_chance = fields + 2 * judge_owed(session->judge) * (uint64_t)session->hold + 256;
+    }
+    return watching->last_chance > 0 ? watching->last_chance : UINT64_MAX;
+}
+
+/* A live source is given up after a whole round without one judged field, and after some rounds in any
+ * case. */
+static bool enough(struct watching *watching) {
     const struct session *session = watching->session;
     if (session->hold == 0) {
         return false;
@@ -42,8 +85,51 @@ static bool enough(const struct watching *watching) {
     uint64_t round = (uint64_t)plan_pictures(session->plan) * (uint64_t)session->hold + 128;
     round += (uint64_t)session->dark;
     uint64_t fields = session_passed(watching->fields, frames_facts(session->frames));
-    return judge_complete(session->judge) || fields >= round * SESSION_ROUNDS_MAX ||
-           (!watching->any_judged && fields >= round);
+    return judge_complete(session->judge) || fields >= most_fields(watching, round, fields) ||
+           (watching->judged == 0 && fields >= round) || again(watching) != AGAIN_NOT;
+}
+
+/* What the console has gone through since the last message is an estimate, which the answer corrects. */
+static size_t still_queued(const struct watching *watching) {
+    const uint64_t shown =
+        (watching->fields - watching->fed_at) / (watching->session->hold > 0 ? watching->session->hold : 1);
+    return watching->queued > shown ? watching->queued - (size_t)shown : 0;
+}
+
+/* That are to wait for the console. */
+static size_t values_wanted(const struct session *session) {
+    const size_t aim = session->hold > 0 ? FEED_AIM / (size_t)session->hold : FEED_AIM;
+    return aim > FEED_LEAST ? aim : FEED_LEAST;
+}
+
+static void drop_taken(struct watching *watching, size_t taken) {
+    watching->asked_count -= taken;
+    memmove(watching->asked, watching->asked + taken, watching->asked_count * sizeof *watching->asked);
+    watching->session->fed |= taken > 0;
+}
+
+/* Now and then, the values that are owed; false: the board was lost. */
+static bool feed(struct watching *watching, struct problem *problem) {
+    struct session *session = watching->session;
+    if (session->feed.user == NULL ||
+        (watching->fields > 0 && watching->fields - watching->fed_at < FEED_EVERY)) {
+        return true;
+    }
+    const size_t queued = still_queued(watching), under_way = queued + watching->asked_count;
+    const size_t aim = values_wanted(session);
+    if (under_way < aim) {
+        watching->asked_count +=
+            judge_ask(session->judge, watching->asked + watching->asked_count, aim - under_way);
+    }
+    struct session_queue queue = {.waiting = queued};
+    if (watching->asked_count > 0 &&
+        !session->feed.offer(session->feed.user, watching->asked, watching->asked_count, &queue, problem)) {
+        return false;
+    }
+    drop_taken(watching, queue.taken);
+    watching->queued = queue.waiting;
+    watching->fed_at = watching->fields;
+    return true;
 }
 
 static bool one_frame(struct watching *watching, const struct frame *frame, struct problem *problem) {
@@ -54,7 +140,8 @@ static bool one_frame(struct watching *watching, const struct frame *frame, stru
     bool failing = false;
     for (int i = 0; i < count; i++) {
         enum judged judged = judge_reading(session->judge, &readings[i], fields[i].frame_lines);
-        watching->any_judged |= judged != JUDGED_NOT;
+        watching->judged += judged != JUDGED_NOT;
+        watching->broken += readings[i].state == FIELD_BAD_SLATE;
         failing |= judged == JUDGED_FAIL;
         if (session->keeper != NULL && judged != JUDGED_NOT &&
             !keeper_field(session->keeper, &fields[i], &readings[i], judged == JUDGED_FAIL, problem)) {
@@ -84,6 +171,9 @@ static bool bear_silence(struct watching *watching) {
 static bool watch(struct watching *watching, struct problem *problem) {
     while (!enough(watching) && !stop_asked()) {
         struct frame frame;
+        if (!feed(watching, problem)) {
+            return false;
+        }
         enum next next = watching->source->next(watching->source->state, &frame, problem);
         if (next == NEXT_FRAME) {
             if (watching->waiting) {
@@ -116,9 +206,9 @@ static void subtract(struct video_counts *counts, const struct video_counts *bef
 
 static void say_owed(const struct session *session, struct problem *problem) {
     const struct problem lost = *problem;
-    problem_set(problem, lost.kind, "%.480s; until then %zu of %zu steps had their fields", lost.text,
+    problem_set(problem, lost.kind, "%.480s; until then %zu of %zu %s had their fields", lost.text,
                 plan_pictures(session->plan) - judge_owed(session->judge),
-                (size_t)plan_pictures(session->plan));
+                (size_t)plan_pictures(session->plan), plan_counts(session->plan) ? "pictures" : "steps");
 }
 
 bool session_run(struct session *session, const struct video_source *source, struct problem *problem) {
@@ -139,6 +229,7 @@ bool session_run(struct session *session, const struct video_source *source, str
     stop_catch(); /* what was seen until then is told, and kept */
     const bool good = watch(&watching, problem);
     session->stopped = stop_asked();
+    session->again = session->stopped ? AGAIN_NOT : again(&watching);
     stop_release();
     show_progress(&watching, true);
     video_tell(source, &session->about, &session->counts);
@@ -156,4 +247,5 @@ void session_free(struct session *session) {
     frames_free(session->frames);
     session->judge = NULL;
     session->frames = NULL;
+    session->result = NULL;
 }

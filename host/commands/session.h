@@ -14,16 +14,33 @@
 enum {
     SESSION_ROUNDS_MAX = 3, /* of the plan that a live source is watched before steps that are still owed are
                                given up */
-    SESSION_SILENCE_S = 10  /* without a frame, before a live source counts as one without video */
+    SESSION_ROUNDS_EVERY = 4, /* the same of plan `every`, whose fields show each picture once a round */
+    SESSION_ROUNDS_FED = 2,   /* and where the console is told what to show; then what is owed, twice */
+    SESSION_HOLD_BLENDED = 3, /* fields a base must be shown for where two that follow each other are mixed:
+                                 however they are paired, one pair is of that base alone */
+    SESSION_SILENCE_S = 10    /* without a frame, before a live source counts as one without video */
+};
+
+/* What became of values that were offered. */
+struct session_queue {
+    size_t taken;   /* of them, from the first on: fewer where there is no room */
+    size_t waiting; /* in all, those that the console has not come to yet */
 };
 
 /* How a console is told what to show next. Called between frames; never blocks longer than a message takes.
  */
 struct session_feed {
     void *user; /* NULL: the console goes through the plan by itself */
-    /* Offers values that the judge owes. *taken of them were taken, from the first on: fewer where the queue
-     * is full. False: the board was lost. */
-    bool (*offer)(void *user, const uint32_t *values, size_t count, size_t *taken, struct problem *problem);
+    /* Offers values that the judge owes. False: the board was lost. */
+    bool (*offer)(void *user, const uint32_t *values, size_t count, struct session_queue *queue,
+                  struct problem *problem);
+};
+
+/* Why a run of plan `every` must begin anew. */
+enum session_again {
+    AGAIN_NOT,
+    AGAIN_LINES, /* the grabber mixes lines: judge_repeat_wanted() */
+    AGAIN_HOLD   /* it mixes fields that follow each other: SESSION_HOLD_BLENDED */
 };
 
 struct session {
@@ -31,15 +48,18 @@ struct session {
     struct session_feed feed;
     uint16_t hash;
     int hold;              /* fields a step is shown; 0: a file, read to its end */
-    int dark;              /* fields without a picture that the image begins with */
+    int dark;              /* fields of a dark picture before the first step */
     double silence_s;      /* 0: SESSION_SILENCE_S; longer than the source itself waits for a lost device */
     struct keeper *keeper; /* may be NULL */
     bool progress;         /* on standard error */
+    bool may_lines, may_hold; /* it ends as soon as one of these is so */
     /* Filled by session_run(): */
     struct judge *judge;
     struct frames *frames;
     struct video_about about;
-    struct video_counts counts;  /* since session_run() began */
+    struct video_counts counts; /* since session_run() began */
+    enum session_again again;
+    bool fed;                    /* values were taken from the feed */
     bool stopped;                /* a person asked for the end */
     const struct result *result; /* NULL when the loop could not start */
 };

@@ -250,13 +250,19 @@ bool setup_image(struct setup *setup, const struct options *options, struct prob
     return rom_build(setup->plan, &rom, &setup->image, problem);
 }
 
-void setup_free(struct setup *setup) {
+void setup_free_image(struct setup *setup) {
     if (setup->image != NULL) {
         rom_free(setup->image);
     }
     if (setup->plan != NULL) {
         plan_free(setup->plan);
     }
+    setup->image = NULL;
+    setup->plan = NULL;
+}
+
+void setup_free(struct setup *setup) {
+    setup_free_image(setup);
     *setup = (struct setup){0};
 }
 
@@ -267,16 +273,20 @@ struct link_image setup_link_image(const struct setup *setup) {
     return image;
 }
 
+bool setup_show(const struct setup *setup, struct bench_board *board, struct problem *problem) {
+    const struct link_image image = setup_link_image(setup);
+    return bench_board_push(board, &image, problem) &&
+           (!bench_board_needs_restart(board) || bench_board_restart(board, problem));
+}
+
 bool setup_load(const struct setup *setup, const struct options *options, struct bench_board *board,
                 struct problem *problem) {
-    const struct link_image image = setup_link_image(setup);
     const struct bench_board_options how = {.progress = !options->quiet && isatty(STDERR_FILENO)};
     if (!bench_board_open(board, &setup->bench, &how, problem)) {
         return false;
     }
     flashing_tell(&setup->flashing);
-    return bench_board_push(board, &image, problem) &&
-           (!bench_board_needs_restart(board) || bench_board_restart(board, problem));
+    return setup_show(setup, board, problem);
 }
 
 bool setup_open_video(const struct bench_settings *bench, const struct bench_board *board,

@@ -42,6 +42,8 @@ bool setup_hold(const struct plan *plan, bool watched, const struct options *opt
  * plan and image. Refused where people may see it and it flashes beyond the limits without their word. */
 bool setup_bench(struct bench_settings *bench, const struct options *options, struct problem *problem);
 bool setup_image(struct setup *setup, const struct options *options, struct problem *problem);
+/* Undoes setup_image(); the bench stays. */
+void setup_free_image(struct setup *setup);
 
 /* Whether the bench has a video of its own, and it is a device rather than a recording. */
 bool setup_is_live(const struct bench_settings *bench);
@@ -50,6 +52,9 @@ bool setup_is_live(const struct bench_settings *bench);
  * failure. */
 bool setup_load(const struct setup *setup, const struct options *options, struct bench_board *board,
                 struct problem *problem);
+
+/* The same over a board that is open. */
+bool setup_show(const struct setup *setup, struct bench_board *board, struct problem *problem);
 
 /* The video of a bench; a virtual one's is that of its board's stand. To be closed before the board. */
 bool setup_open_video(const struct bench_settings *bench, const struct bench_board *board,

@@ -161,6 +161,17 @@ bool link_silent(const struct link *link, uint8_t type, struct problem *problem)
                        link_who(link, who), link_message_name(type));
 }
 
+static const char *why_no_values(uint8_t status) {
+    switch (status) {
+    case WIRE_NOT_BEGUN:
+        return "another image or a held step came in between; start again";
+    case WIRE_NO_MAILBOX:
+        return "the image it serves does not ask which picture comes next; push one that does";
+    default:
+        return NULL;
+    }
+}
+
 bool link_refused(const struct link *link, uint8_t type, uint8_t status, struct problem *problem) {
     static const char *const why[WIRE_STATUSES] = {
         [WIRE_UNKNOWN] = "its firmware does not know this message: renew it",
@@ -183,14 +194,13 @@ bool link_refused(const struct link *link, uint8_t type, uint8_t status, struct 
         [WIRE_BUSY] = "another link has a push under way; wait for its end, or unplug that one",
     };
     char who[LINK_WHO];
-    if (type == WIRE_VALUES && status == WIRE_NOT_BEGUN) {
-        return problem_set(problem, PROBLEM_BENCH,
-                           "%s refused values: another image or a held step came in between; start again",
-                           link_who(link, who));
+    const char *text = type == WIRE_VALUES ? why_no_values(status) : NULL;
+    if (text == NULL && status < WIRE_STATUSES) {
+        text = why[status];
     }
-    if (status < WIRE_STATUSES && why[status] != NULL) {
+    if (text != NULL) {
         return problem_set(problem, PROBLEM_BENCH, "%s refused %s: %s", link_who(link, who),
-                           link_message_name(type), why[status]);
+                           link_message_name(type), text);
     }
     return problem_set(problem, PROBLEM_BENCH,
                        "%s refused %s with status %d, which this program does not know: renew this program",

@@ -44,6 +44,15 @@ static double level_of(const struct raster *raster, double code) {
     return (code - raster->black) / (raster->white - raster->black);
 }
 
+static struct span white_span(const struct raster *raster) {
+    return (struct span){(int)(raster->left + 8 * raster->clock_width),
+                         (int)(raster->left + (PICTURE_CLOCKS - 8) * raster->clock_width)};
+}
+
+double beside_white(const struct field *field, const struct plane *plane, const struct raster *raster) {
+    return mean_chroma(field, plane, (int)raster->top + 1, white_span(raster));
+}
+
 void beside_measure(const struct field *field, struct reading *out) {
     const struct raster *raster = &out->raster;
     const int band = (int)raster->top + 1, first = (int)raster->top + SLATE_LINES;
@@ -63,14 +72,12 @@ void beside_measure(const struct field *field, struct reading *out) {
         cb += colour ? mean_chroma(field, &field->cb, line, span) / PLACES : 0;
         cr += colour ? mean_chroma(field, &field->cr, line, span) / PLACES : 0;
     }
-    const struct span white = {(int)(raster->left + 8 * raster->clock_width),
-                               (int)(raster->left + (PICTURE_CLOCKS - 8) * raster->clock_width)};
     out->beside_picture.count = PLACES;
     out->beside_picture.level = level_of(raster, luma);
     out->beside_band = level_of(raster, mean_luma(field, band, blank));
-    out->band_white = level_of(raster, mean_luma(field, band, white));
+    out->band_white = level_of(raster, mean_luma(field, band, white_span(raster)));
     if (colour) {
-        out->beside_picture.cb = cb - mean_chroma(field, &field->cb, band, white);
-        out->beside_picture.cr = cr - mean_chroma(field, &field->cr, band, white);
+        out->beside_picture.cb = cb - beside_white(field, &field->cb, raster);
+        out->beside_picture.cr = cr - beside_white(field, &field->cr, raster);
     }
 }

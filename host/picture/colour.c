@@ -112,13 +112,6 @@ static struct sums white_chroma(const struct field *field, const struct raster *
     return white;
 }
 
-struct cell_colour colours_white(const struct field *field, const struct raster *raster) {
-    const struct sums white = white_chroma(field, raster);
-    const double samples = white.chroma_samples > 0 ? white.chroma_samples : 1;
-    return (struct cell_colour){
-        .count = white.chroma_samples, .level = 1, .cb = white.cb / samples, .cr = white.cr / samples};
-}
-
 void colours_measure(const struct field *field, struct reading *out) {
     struct sums lit = {0}, dark = {0}, white = {0};
     out->has_chroma = field->cb.data != NULL && field->cr.data != NULL;

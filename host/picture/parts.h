@@ -12,8 +12,10 @@
 enum {
     CONTRAST_MIN = 16, /* grabber codes: a field or an edge with less is flat */
     CELL_SAMPLES_MAX = 64,
-    EDGE_LINES = 12,  /* picture lines on which playfield edges are measured */
-    EDGE_STEPS = 256, /* steps of one cell in the circular mean's table: 1/64 clock */
+    LAST_BIT_CLOCKS = 15,  /* the eighth bit's width, see slate.h */
+    LATE_CLOCKS_MOST = 12, /* by which a chip's writes to COLUBK may come late, and the slate still be read */
+    EDGE_LINES = 12,       /* picture lines on which playfield edges are measured */
+    EDGE_STEPS = 256,      /* steps of one cell in the circular mean's table: 1/64 clock */
     EDGES_MAX = EDGE_LINES * PICTURE_CLOCKS,
     BAND_CANDIDATES_MAX = 8 /* white bands tried in one field before giving up */
 };
@@ -70,8 +72,9 @@ void chain_measure(const struct field *field, struct reading *out);
 /* Fills has_chroma and both colours of *out, whose cells stand. */
 void colours_measure(const struct field *field, struct reading *out);
 
-/* Cb and Cr of the slate's white band, in codes; the field has colour. */
-struct cell_colour colours_white(const struct field *field, const struct raster *raster);
+/* Mean of a plane of colour over the slate's white band, codes: what beside_picture's and whole's is away
+ * from. */
+double beside_white(const struct field *field, const struct plane *plane, const struct raster *raster);
 
 /* The grabber's slant, as far as the fields seen tell. */
 struct slant {
@@ -81,6 +84,7 @@ struct slant {
     bool shaky;           /* lines jitter */
     double jitter;        /* square of the samples, mean */
     double late;          /* clocks by which the slate's edges come late */
+    double later[2];      /* and those of even, odd columns beyond that */
     struct slate last[2]; /* of the fields of either parity */
 };
 void slant_init(struct slant *slant);

@@ -14,12 +14,11 @@ enum {
     /* Rising and falling edges apart: a stuck cell beside one, or a clipped white, moves them differently. */
     GROUPS = 2 * COLUMNS,
     MARKS_MAX = SLATE_ROWS * SLATE_ROW_LINES * COLUMNS,
-    REACH = 8,            /* samples round the edge */
-    REACH_FIRST = 14,     /* while it is not known how late the chip's writes are */
-    LEVEL_SAMPLES = 6,    /* on either side of them, for the two levels */
-    LAST_BIT_CLOCKS = 15, /* the eighth bit's width, see slate.h */
-    ROWS_LEAST = 5,       /* that tell of jitter */
-    STRANGERS = 3         /* fields that agree with none before, after which all is forgotten */
+    REACH = 8,         /* samples round the edge */
+    REACH_FIRST = 14,  /* while it is not known how late the chip's writes are */
+    LEVEL_SAMPLES = 6, /* on either side of them, for the two levels */
+    ROWS_LEAST = 5,    /* that tell of jitter */
+    STRANGERS = 3      /* fields that agree with none before, after which all is forgotten */
 };
 
 /* Before anything was seen: what is known of grabbers [P]. */
@@ -42,6 +41,10 @@ enum { LOOKS = 8, LATE_FIELDS = 64 };
 #define LATE_LEAST (-2.0)
 #define LATE_USUAL 1.0
 #define LATE_MOST 4.0
+/* Clocks beside LATE_USUAL beyond which its edges are looked for where they are; and as many on either side
+ * of where they can lie. */
+#define LATER_LEAST 1.6
+#define LATE_AROUND 2
 /* A lean that moves the last line less than a quarter of a sample is none. */
 #define LEAN_LEAST 0.0015
 
@@ -115,7 +118,7 @@ static void mark_edge(const struct field *field, const struct raster *raster, in
 }
 
 static void mark_edges(const struct field *field, const struct raster *raster, const struct slate *slate,
-                       double late, int reach, struct marks *marks) {
+                       double late, const double later[2], int reach, struct marks *marks) {
     uint8_t rows[SLATE_ROWS];
     slate_encode(slate, rows);
     marks->count = 0;
@@ -131,9 +134,60 @@ static void mark_edges(const struct field *field, const struct raster *raster, c
             int clock = SLATE_FIRST_CLOCK + column * SLATE_BIT_CLOCKS;
             clock -= column == SLATE_ROW_BITS ? SLATE_BIT_CLOCKS - LAST_BIT_CLOCKS : 0;
             for (int i = 0; i < SLATE_ROW_LINES; i++) {
-                mark_edge(field, raster, first + i, clock + late, reach, 2 * column + rising, marks);
+                mark_edge(field, raster, first + i, clock + late + later[column % 2], reach,
+                          2 * column + rising, marks);
             }
         }
+    }
+}
+
+static int by_size(const void *a, const void *b) {
+    double first = *(const double *)a, second = *(const double *)b;
+    return (first > second) - (first < second);
+}
+
+/* Where the edge before a row's column lies, by the area under all that it may come at; in clocks late. */
+static double lateness(const struct field *field, const struct raster *raster, int row, int column,
+                       bool rising) {
+    const int line = (int)raster->top + SLATE_BAND_LINES + row * SLATE_ROW_LINES + SLATE_ROW_LINES / 2;
+    const double clock = SLATE_FIRST_CLOCK + column * SLATE_BIT_CLOCKS - LATE_AROUND;
+    const uint8_t *luma = field_line(field, line);
+    const int first = (int)lround(raster_left(raster, line) + clock * raster->clock_width);
+    const int count = (int)lround((LATE_CLOCKS_MOST + 2 * LATE_AROUND) * raster->clock_width);
+    const int threshold = (int)((raster->black + raster->white) / 2);
+    int before = 0;
+    if (first < 0 || first + count > field->width) {
+        return LATE_USUAL;
+    }
+    for (int i = 0; i < count; i++) {
+        before += (luma[(ptrdiff_t)(first + i) * field->step] > threshold) != rising;
+    }
+    return before / raster->clock_width - LATE_AROUND;
+}
+
+/* The chip may be late in another way than usual, and by the phase of the write, which alternates from bit to
+ * bit: 18 clocks are 2 modulo 4. Left at 0 where it is as usual. */
+static void find_later(const struct field *field, const struct raster *raster, const struct slate *slate,
+                       double later[2]) {
+    double late[2][SLATE_ROWS * SLATE_ROW_BITS], median[2] = {LATE_USUAL, LATE_USUAL};
+    int count[2] = {0};
+    uint8_t rows[SLATE_ROWS];
+    slate_encode(slate, rows);
+    for (int i = 0; i < SLATE_ROWS * SLATE_ROW_BITS; i++) {
+        const int row = i / SLATE_ROW_BITS, column = i % SLATE_ROW_BITS;
+        const unsigned edges = rows[row] ^ (unsigned)rows[row] >> 1;
+        if (edges >> (SLATE_ROW_BITS - 1 - column) & 1) {
+            const bool rising = rows[row] >> (SLATE_ROW_BITS - 1 - column) & 1;
+            late[column % 2][count[column % 2]++] = lateness(field, raster, row, column, rising);
+        }
+    }
+    for (int i = 0; i < 2 && count[i] > 0; i++) {
+        qsort(late[i], (size_t)count[i], sizeof *late[i], by_size);
+        median[i] = late[i][count[i] / 2];
+    }
+    if (fmax(fabs(median[0] - LATE_USUAL), fabs(median[1] - LATE_USUAL)) > LATER_LEAST) {
+        later[0] = median[0] - LATE_USUAL;
+        later[1] = median[1] - LATE_USUAL;
     }
 }
 
@@ -159,11 +213,6 @@ static double row_variance(const double sum[SLATE_ROW_LINES], int count) {
         squares += sum[i] * sum[i];
     }
     return (squares - row * row / SLATE_ROW_LINES) / ((SLATE_ROW_LINES - 1) * count * count);
-}
-
-static int by_size(const void *a, const void *b) {
-    double first = *(const double *)a, second = *(const double *)b;
-    return (first > second) - (first < second);
 }
 
 /* The median of the rows', for a stuck cell in a mix of lines shakes some of them, and jitter all. With two
@@ -318,10 +367,11 @@ void slant_follow(const struct field *field, const struct slate *slate, struct s
     slant->waited = 0;
     int first = (int)raster->top + SLATE_BAND_LINES;
     if (slant->fields == 0) {
-        mark_edges(field, raster, slate, LATE_USUAL, REACH_FIRST, &marks);
+        find_later(field, raster, slate, slant->later);
+        mark_edges(field, raster, slate, LATE_USUAL, slant->later, REACH_FIRST, &marks);
         slant->late = LATE_USUAL + rows_scatter(&marks, first).away / raster->clock_width;
     }
-    mark_edges(field, raster, slate, slant->late, REACH, &marks);
+    mark_edges(field, raster, slate, slant->late, slant->later, REACH, &marks);
     struct scatter scatter = rows_scatter(&marks, first);
     if (scatter.edges > 0 && !again) {
         slant->shaky = scatter.jitter > JITTER_LEAST;

@@ -11,6 +11,11 @@ enum { MARGIN_SPOTS = 4, BITS = SLATE_ROWS * SLATE_ROW_BITS };
 
 /* Clocks by which a chip's write to COLUBK may land beside SLATE_FIRST_CLOCK. */
 enum { SHIFT_FIRST = -1, SHIFT_LAST = 3 };
+/* Where they land later than that, or each second one does: up to so many clocks late, the last clocks of a
+ * bit are its own however late it and the next one are. */
+enum { LATE_ANY = LATE_CLOCKS_MOST, SHIFT_ANY = 100 };
+/* Below that share the bits' edges lie well inside the windows at any shift. */
+static const double agreement_edges = 0.95;
 
 /* The share of a slate's samples on their bit's side of the threshold. Two stuck bits put 16 of 144 clocks on
  * the wrong side and a shift by a clock another 8; a foreign picture's stripes know nothing of the 18 clocks.
@@ -94,9 +99,15 @@ static int count_above(const uint8_t *luma, int step, int count, int threshold) 
 static const uint8_t *bit_samples(const struct field *field, const struct raster *raster, int i, int shift,
                                   int *count) {
     int line = middle_line(raster, i / SLATE_ROW_BITS);
-    int clock = SLATE_FIRST_CLOCK + i % SLATE_ROW_BITS * SLATE_BIT_CLOCKS + shift;
+    int clock = SLATE_FIRST_CLOCK + i % SLATE_ROW_BITS * SLATE_BIT_CLOCKS, clocks = SLATE_BIT_CLOCKS;
+    if (shift == SHIFT_ANY) {
+        clock += LATE_ANY;
+        clocks = i % SLATE_ROW_BITS < SLATE_ROW_BITS - 1 ? clocks - LATE_ANY : LAST_BIT_CLOCKS - LATE_ANY;
+    } else {
+        clock += shift;
+    }
     int first = clock_sample(field, raster, line, clock);
-    *count = clock_sample(field, raster, line, clock + SLATE_BIT_CLOCKS) - first;
+    *count = clock_sample(field, raster, line, clock + clocks) - first;
     return field_line(field, line) + (ptrdiff_t)first * field->step;
 }
 
@@ -159,34 +170,47 @@ static int best_shift(const struct field *field, const struct raster *raster) {
     return shift;
 }
 
+/* Fills rows too. SLATE_ABSENT: what is there are no rows. */
+static enum slate_state decode(const struct field *field, const struct raster *raster, int shift,
+                               struct rows *rows, struct slate *slate) {
+    read_rows(field, raster, shift, rows);
+    if (!like_rows(rows)) {
+        return SLATE_ABSENT;
+    }
+    return slate_decode(rows->byte, slate)           ? SLATE_GOOD
+           : read_mixed(field, raster, shift, slate) ? SLATE_MIXED
+                                                     : SLATE_BROKEN;
+}
+
+/* One more try at another shift and not one for every shift: each try adds to the chance that a broken slate
+ * passes its check. And one at SHIFT_ANY, which has few samples and which a stuck cell disturbs, only where
+ * the edges lie between the windows at no shift. */
 enum slate_state slate_read(const struct field *field, struct raster *raster, int *shift,
                             struct slate *slate) {
-    struct rows rows;
+    struct rows rows, others;
     raster->black = black_level(field, raster);
     if (raster->white - raster->black < CONTRAST_MIN) {
         return SLATE_ABSENT;
     }
-    read_rows(field, raster, *shift, &rows);
-    if (like_rows(&rows) && slate_decode(rows.byte, slate)) {
-        return SLATE_GOOD;
+    enum slate_state state = decode(field, raster, *shift, &rows, slate);
+    if (state == SLATE_GOOD || state == SLATE_MIXED) {
+        return state;
     }
-    if (like_rows(&rows) && read_mixed(field, raster, *shift, slate)) {
-        return SLATE_MIXED;
+    const int best = best_shift(field, raster);
+    if (best != *shift) {
+        state = decode(field, raster, best, &rows, slate);
     }
-    /* One more try and not one for every shift: each try adds to the chance that a broken slate passes its
-     * check. */
-    int best = best_shift(field, raster);
-    read_rows(field, raster, best, &rows);
-    if (!like_rows(&rows)) {
-        return SLATE_ABSENT;
+    if (state == SLATE_GOOD || state == SLATE_MIXED) {
+        *shift = best;
+        return state;
     }
-    if (best == *shift) {
-        return SLATE_BROKEN;
+    if (rows.agreement >= agreement_edges || *shift == SHIFT_ANY) {
+        return state;
     }
-    bool plain = slate_decode(rows.byte, slate);
-    if (!plain && !read_mixed(field, raster, best, slate)) {
-        return SLATE_BROKEN;
+    const enum slate_state any = decode(field, raster, SHIFT_ANY, &others, slate);
+    if (others.agreement <= rows.agreement || (any != SLATE_GOOD && any != SLATE_MIXED)) {
+        return state;
     }
-    *shift = best;
-    return plain ? SLATE_GOOD : SLATE_MIXED;
+    *shift = SHIFT_ANY;
+    return any;
 }

@@ -73,6 +73,7 @@ void whole_measure(const struct field *field, const struct reading *reading, str
     struct columns columns = {.lines = 0};
     detail->whole = (struct cell_colour){.count = 0};
     detail->whole_spread = 0;
+    detail->shares_chroma = reading->has_chroma && field->chroma_y > 0 && field->frame_lines > 1;
     for (int line = EDGE; line < reading->lines - EDGE; line += LINE_STEP) {
         add_line(field, reading, first + line, &columns);
     }
@@ -85,8 +86,7 @@ void whole_measure(const struct field *field, const struct reading *reading, str
     detail->whole.level = (median(columns.luma) / columns.lines - raster->black) / span;
     detail->whole_spread = sqrt(fmax(0, columns.squares / columns.lines - mean * mean)) / span;
     if (reading->has_chroma) {
-        const struct cell_colour white = colours_white(field, raster);
-        detail->whole.cb = median(columns.cb) / columns.lines - white.cb;
-        detail->whole.cr = median(columns.cr) / columns.lines - white.cr;
+        detail->whole.cb = median(columns.cb) / columns.lines - beside_white(field, &field->cb, raster);
+        detail->whole.cr = median(columns.cr) / columns.lines - beside_white(field, &field->cr, raster);
     }
 }

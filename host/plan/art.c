@@ -71,28 +71,33 @@ static int luminance(int colour) {
     return colour >> 1 & 7;
 }
 
+/* "row 3: dark cells are too bright"; nothing where there are no such rows. */
+static void tell_colours(const bool *rows, int count, const char *what, char *text, size_t size) {
+    char list[160];
+    art_rows_text(rows, count, list, sizeof list);
+    if (list[0] != '\0') {
+        const bool one = strpbrk(list, ",-") == NULL;
+        snprintf(text, size, "row%s %s: %s", one ? "" : "s", list, what);
+    }
+}
+
 bool art_check_colours(const char *path, const struct art *art, struct problem *problem) {
-    bool rows[2][PICTURE_LINES_MAX] = {0};
-    int wrong[2] = {0};
-    char text[2][180] = {"", ""};
+    bool dark_lit[PICTURE_LINES_MAX], bright_dark[PICTURE_LINES_MAX];
+    char lit[240] = "", dark[240] = "";
     for (int i = 0; i < art->rows; i++) {
         const struct art_row *row = &art->row[i];
-        rows[0][i] = row->lit_colour != ART_ANY && luminance(row->lit_colour) < PLAN_LIT_LEAST;
-        rows[1][i] = row->dark_colour != ART_ANY && luminance(row->dark_colour) > PLAN_DARK_MOST;
-        wrong[0] += rows[0][i];
-        wrong[1] += rows[1][i];
+        dark_lit[i] = row->lit_colour != ART_ANY && luminance(row->lit_colour) < PLAN_LIT_LEAST;
+        bright_dark[i] = row->dark_colour != ART_ANY && luminance(row->dark_colour) > PLAN_DARK_MOST;
     }
-    if (wrong[0] + wrong[1] == 0) {
+    tell_colours(dark_lit, art->rows, "the brighter colour is too dark", lit, sizeof lit);
+    tell_colours(bright_dark, art->rows, "the darker colour is too bright", dark, sizeof dark);
+    if (lit[0] == '\0' && dark[0] == '\0') {
         return true;
     }
-    art_rows_text(rows[0], art->rows, text[0], sizeof text[0]);
-    art_rows_text(rows[1], art->rows, text[1], sizeof text[1]);
     return problem_set(problem, PROBLEM_INPUT,
-                       "%.100s: %s%s%s%s%s%s; cells are told apart by luminance: lit %d to 7, dark 0 to %d",
-                       path, wrong[0] > 0 ? "rows " : "", text[0],
-                       wrong[0] > 0 ? ": the lit colour is too dark" : "",
-                       wrong[0] > 0 && wrong[1] > 0 ? "; " : "", wrong[1] > 0 ? "rows " : "", text[1],
-                       PLAN_LIT_LEAST, PLAN_DARK_MOST);
+                       "%.100s: %s%s%s; lit cells have a luminance of %d to 7 of 7, dark ones of 0 to %d",
+                       path, lit, lit[0] != '\0' && dark[0] != '\0' ? "; " : "", dark, PLAN_LIT_LEAST,
+                       PLAN_DARK_MOST);
 }
 
 /* ---- the file ---- */

@@ -56,13 +56,13 @@ static bool take_row(const char *path, int number, char *line, struct art *art, 
             return refuse(path, number, "behind the cells there can be COLUPF=$1C and COLUBK=$00", problem);
         }
     }
-    if (art->rows == rows_most) {
-        return art_check_size(path, CELLS, (unsigned long)rows_most + 1, rows_most, problem);
+    if (art->rows++ >= rows_most) {
+        return true; /* counted, to be told */
     }
     for (int cell = 0; cell < CELLS; cell++) {
         row.lit |= (uint64_t)cells[cell] << cell;
     }
-    art->row[art->rows++] = row;
+    art->row[art->rows - 1] = row;
     return true;
 }
 
@@ -84,5 +84,5 @@ bool art_text(const char *path, const uint8_t *bytes, size_t size, int rows_most
         }
         at = stop == NULL ? end : stop + 1;
     }
-    return art->rows > 0 || problem_set(problem, PROBLEM_INPUT, "%.200s: no row of cells in it", path);
+    return art_check_size(path, CELLS, (unsigned long)art->rows, rows_most, problem);
 }

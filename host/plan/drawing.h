@@ -12,4 +12,7 @@
 bool drawing_plan(const char *path, enum standard standard, const struct write_windows *windows,
                   struct plan **plan, struct problem *problem);
 
+/* Which lines of the plan's picture hold the rows of the file; the lines above and below are dark. */
+bool drawing_lines(const char *path, enum standard standard, int *first, int *lines, struct problem *problem);
+
 #endif

@@ -1,6 +1,9 @@
 #include "plan/plan_file.h"
 
 #include "expect/expect.h"
+#include "plan/colours.h"
+#include "plan/every.h"
+#include "plan/moments.h"
 #include "plan/settings_file.h"
 
 #include <stdio.h>
@@ -30,6 +33,7 @@ struct plan_file {
     enum standard standard;
     struct plan *plan;
     bool plan_seen, name_seen;
+    bool counts; /* `counts` was given: the plan has all its pictures and takes no steps */
     enum { IN_NOTHING, IN_PLAN, IN_STEP, IN_BAND } where;
     struct block block;
     /* The step that is being read. */
@@ -262,6 +266,9 @@ static bool begin_step(struct plan_file *file, const struct setting *at, const c
     if (*name == '\0') {
         return setting_refuse(problem, at, "a step without a name; write [step NAME]");
     }
+    if (file->counts) {
+        return setting_refuse(problem, at, "a plan that counts has no steps; leave out counts, or the step");
+    }
     if (!end_step(file, problem)) {
         return false;
     }
@@ -303,6 +310,53 @@ static bool begin_section(struct plan_file *file, const struct setting *at, stru
 
 /* ---- keys ---- */
 
+/* The plan that was begun keeps its name. */
+static void put_in_place(struct plan_file *file, struct plan *plan) {
+    snprintf(plan->name, sizeof plan->name, "%s", file->plan->name);
+    plan_free(file->plan);
+    file->plan = plan;
+    file->counts = true;
+}
+
+/* `every 2097152 1`: patterns and lines a pattern; both may be left out. */
+static bool build_every(const char *figures, enum standard standard, struct plan **plan,
+                        struct problem *problem) {
+    unsigned long count = 2 * EVERY_VALUES, repeat = 1;
+    int used = (int)strspn(figures, " \t");
+    sscanf(figures, " %9lu %n%9lu %n", &count, &used, &repeat, &used);
+    if (strchr(figures, '-') != NULL || figures[used] != '\0') {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "counts = every%s; after every go the number of patterns and the lines that each "
+                           "is shown on: every %d 1",
+                           figures, 2 * EVERY_VALUES);
+    }
+    return every_plan((uint32_t)count, (int)repeat, standard, plan, problem);
+}
+
+static bool take_counts(struct plan_file *file, const struct setting *setting, struct problem *problem) {
+    const char *what = setting->value;
+    struct plan *plan = NULL;
+    struct problem why = {0};
+    bool good;
+    if (file->counts) {
+        return setting_refuse(problem, setting, "counts is given twice; remove one");
+    }
+    if (strncmp(what, "every", 5) == 0 && (what[5] == '\0' || what[5] == ' ' || what[5] == '\t')) {
+        good = build_every(what + 5, file->standard, &plan, &why);
+    } else if (strcmp(what, "moments") == 0) {
+        good = moments_plan(file->standard, &plan, &why);
+    } else if (strcmp(what, "colours") == 0) {
+        good = colours_plan(file->standard, &plan, &why);
+    } else {
+        good = problem_set(&why, PROBLEM_INPUT, "counts = %s; there are every, moments and colours", what);
+    }
+    if (!good) {
+        return setting_refuse(problem, setting, "%s", why.text);
+    }
+    put_in_place(file, plan);
+    return true;
+}
+
 static bool take_plan_key(struct plan_file *file, const struct setting *setting, struct problem *problem) {
     enum standard standard;
     if (strcasecmp(setting->key, "standard") == 0) { /* who opened the plan has looked already */
@@ -310,8 +364,11 @@ static bool take_plan_key(struct plan_file *file, const struct setting *setting,
                setting_refuse(problem, setting, "standard = %s; there are ntsc, pal and secam",
                               setting->value);
     }
+    if (strcasecmp(setting->key, "counts") == 0) {
+        return take_counts(file, setting, problem);
+    }
     if (strcasecmp(setting->key, "name") != 0) {
-        return setting_refuse(problem, setting, "unknown key '%s'; [plan] has name and standard",
+        return setting_refuse(problem, setting, "unknown key '%s'; [plan] has name, standard and counts",
                               setting->key);
     }
     const size_t length = strlen(setting->value);
@@ -494,7 +551,7 @@ static bool open_from(const char *path, const char *text, enum standard standard
     bool good = (text != NULL ? settings_read_text(path, text, take_setting, file, problem)
                               : settings_read(path, take_setting, file, problem)) &&
                 end_step(file, problem);
-    if (good && file->plan->step_count == 0) {
+    if (good && !file->counts && file->plan->step_count == 0) {
         good = problem_set(problem, PROBLEM_INPUT,
                            "%s: no steps; add at least one [step NAME] with its registers", path);
     }

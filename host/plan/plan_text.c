@@ -17,6 +17,23 @@ static void put_band(FILE *text, const struct band *band, bool only) {
     }
 }
 
+/* What the plan is, where that is not its steps alone. True: it has none to write. */
+static bool put_kind(FILE *text, const struct plan *plan) {
+    switch (plan->kind) {
+    case PLAN_EVERY:
+        fprintf(text, "counts = every %u %d\n", 2 * plan->every.count, plan->every.repeat);
+        return true;
+    case PLAN_MOMENTS:
+        fprintf(text, "counts = moments\n");
+        return true;
+    case PLAN_COLOURS:
+        fprintf(text, "counts = colours\n");
+        return true;
+    default:
+        return false;
+    }
+}
+
 char *plan_text(const struct plan *plan) {
     char *bytes = NULL;
     size_t size = 0;
@@ -25,7 +42,8 @@ char *plan_text(const struct plan *plan) {
         return NULL;
     }
     fprintf(text, "[plan]\nname = %s\nstandard = %s\n", plan->name, standard_table[plan->standard].name);
-    for (size_t i = 0; i < plan->step_count; i++) {
+    const size_t steps = put_kind(text, plan) ? 0 : plan->step_count;
+    for (size_t i = 0; i < steps; i++) {
         const struct step *step = &plan->steps[i];
         fprintf(text, "\n[step %s]\n%s", step->name, step->vouched ? "vouched = yes\n" : "");
         for (size_t b = 0; b < step->band_count; b++) {

@@ -208,6 +208,9 @@ static json_t *settings_json(const struct report *report) {
     if (report->hold > 0) {
         json_object_set_new(settings, "hold", json_integer(report->hold));
     }
+    if (report->plan->kind == PLAN_EVERY) {
+        json_object_set_new(settings, "lines", json_integer(report->plan->every.repeat));
+    }
     if (report->has_seed) {
         json_object_set_new(settings, "seed", json_integer((json_int_t)report->seed));
     }

@@ -33,8 +33,12 @@ static void step_pictures(FILE *stream, const struct report *report, size_t inde
     const struct step_result *step = &report->result->steps[index];
     char text[CELLS + 2];
     uint64_t differing = ((step->seen ^ step->expected) | step->unclear) & step->sure;
-    fprintf(stream, "\n  step %zu  %s  (%d of %d fields wrong, margin %.2f)\n", index,
-            report->plan->steps[index].name, step->failed, step->fields, step->margin);
+    fprintf(stream, "\n  step %zu  %s  (%d of %d fields wrong, ", index, report->plan->steps[index].name,
+            step->failed, step->fields);
+    if (report->plan->steps[index].band_count > 1 && step->wrong_line >= 0) {
+        fprintf(stream, "from line %d on, ", step->wrong_line);
+    }
+    fprintf(stream, "margin %.2f)\n", step->margin);
     terminal_cells(step->expected, ~step->sure & CELLS_ALL, text);
     fprintf(stream, "    expected  %s\n", text);
     terminal_cells(step->seen, step->unclear, text);
@@ -133,5 +137,7 @@ void terminal_result(FILE *stream, const struct report *report, struct terminal_
     if (result->palette != NULL) {
         palette_terminal(stream, result->palette);
     }
-    failing_steps(stream, report);
+    if (result->palette == NULL) { /* whose steps are no rows of cells */
+        failing_steps(stream, report);
+    }
 }

@@ -32,9 +32,6 @@ static bool can_colour(const struct plan *plan, const struct step *step, struct 
 }
 
 static bool can_compile(const struct plan *plan, struct problem *problem) {
-    if (plan->kind == PLAN_MOMENTS) {
-        return problem_set(problem, PROBLEM_INPUT, "plan %s: no image counts yet", plan->name);
-    }
     if (plan->step_count > KERNEL_STEPS_MAX) {
         return problem_set(problem, PROBLEM_INPUT,
                            "plan %s: %zu steps, and an image counts to %d; split the plan", plan->name,

@@ -7,7 +7,7 @@
 
 #include "rom/kernel.h"
 
-enum { COUNTING_NEXT_LINES = 2, COUNTING_LAST_ROW_CYCLES = 12 };
+enum { COUNTING_NEXT_LINES = 2, COUNTING_SPARE_CYCLES = 12 };
 
 /* What one kind of plan does. Labels are `counting_next`'s. */
 struct counting {
@@ -22,11 +22,11 @@ struct counting {
      * Y. */
     void (*prepare)(struct encoder *encoder, const struct plan *plan);
     int prepare_lines;
-    /* May be NULL: exactly COUNTING_LAST_ROW_CYCLES, in the blank of the slate's last row. Y is to be kept.
+    /* May be NULL: exactly COUNTING_SPARE_CYCLES, in the blank of each of the slate's rows. Y is to be kept.
      */
-    void (*last_row)(struct encoder *encoder);
-    /* The label `picture`, reached with cycle 3 of the picture's first line, its lines, and a jump to
-     * `overscan` at the start of the one below. */
+    void (*spare)(struct encoder *encoder, int row);
+    /* From a page's start: the label `picture`, reached with cycle 3 of the picture's first line, its lines,
+     * and a jump to `overscan` at the start of the one below. */
     void (*picture)(struct encoder *encoder, const struct plan *plan);
     void (*tables)(struct encoder *encoder); /* may be NULL */
 };

@@ -139,6 +139,33 @@ void encode_mark(struct encoder *encoder, int cycle) {
     claim(encoder, CLAIM_CYCLE, cycle);
 }
 
+void encode_mark_in(struct encoder *encoder, uint8_t ram) {
+    claim(encoder, CLAIM_CYCLE_IN, ram);
+}
+
+void encode_each(struct encoder *encoder) {
+    claim(encoder, CLAIM_EACH, 0);
+}
+
+void encode_draws(struct encoder *encoder) {
+    claim(encoder, CLAIM_DRAWS, 0);
+}
+
+void encode_forget(struct encoder *encoder) {
+    claim(encoder, CLAIM_FORGET, 0);
+}
+
+void encode_counted(struct encoder *encoder) {
+    if (encoder->counted_to != 0) {
+        wrong(encoder, "a second stretch of counted lines", "proof");
+    }
+    encoder->counted_from = (int)encoder->size;
+}
+
+void encode_counted_end(struct encoder *encoder) {
+    encoder->counted_to = (int)encoder->size;
+}
+
 void encode_fill(struct encoder *encoder, size_t offset) {
     if (offset < encoder->size) {
         wrong(encoder, "does not fit; use fewer steps", encoder->limit == 2048 ? "2048 bytes" : "4096 bytes");

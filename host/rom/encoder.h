@@ -33,7 +33,11 @@ struct item {
 /* What the proof is told about one instruction, beyond its bytes. */
 enum claim_kind {
     CLAIM_NONE,
-    CLAIM_CYCLE /* it ends with that cycle of its line */
+    CLAIM_CYCLE,    /* a store: it ends with that cycle of its line */
+    CLAIM_CYCLE_IN, /* likewise, with the cycle that this byte of RAM holds */
+    CLAIM_EACH,     /* a load: each value is a path of its own */
+    CLAIM_DRAWS,    /* a store: the address of a register that draws; which, does not matter from here on */
+    CLAIM_FORGET    /* what is known of values does not matter from here on */
 };
 
 struct claim {
@@ -50,6 +54,7 @@ struct encoder {
     struct label labels[LABELS_MAX];
     struct item items[ITEMS_MAX];
     struct claim claims[IMAGE_MAX]; /* by the offset of an instruction's first byte */
+    int counted_from, counted_to;   /* offsets between which lines are counted by their cycles */
     size_t code_bytes, table_bytes;
     int target_low, target_high; /* labels of the tables that indirect jumps go by */
     int target_count;            /* rows; 0: there are none */
@@ -76,6 +81,22 @@ void encode_targets(struct encoder *encoder, const char *low, const char *high, 
 /* The store just emitted ends with this cycle of its line (0..76), exactly and on every path that comes by:
  * the proof refuses the image otherwise. */
 void encode_mark(struct encoder *encoder, int cycle);
+/* The same of the cycle (0..75) that the byte of RAM holds: the proof must know it there. */
+void encode_mark_in(struct encoder *encoder, uint8_t ram);
+/* Of the load just emitted: the proof follows a path of its own for each of the 256 values, where it does not
+ * know the value. The program cuts down to those that make sense; what can't be is then no path. */
+void encode_each(struct encoder *encoder);
+/* Of the store to RAM just emitted: it stores the address of a register of colours or playfield. The proof
+ * checks that, and no longer knows which: LDX of that byte and STA $00,X are then a write that moves nothing.
+ */
+void encode_draws(struct encoder *encoder);
+/* After the instruction just emitted the proof forgets the values that it knows in registers, flags and RAM,
+ * so that paths join again. */
+void encode_forget(struct encoder *encoder);
+/* From here to encode_counted_end() lines need not end with a store to WSYNC: each 76 cycles are one, and the
+ * proof accepts nothing that may take one cycle or another. At most one such stretch an image. */
+void encode_counted(struct encoder *encoder);
+void encode_counted_end(struct encoder *encoder);
 /* Zeros up to an offset from the start; an error when it is passed already. */
 void encode_fill(struct encoder *encoder, size_t offset);
 /* Exactly so many cycles that change nothing but flags: 0, or 2 and more. */

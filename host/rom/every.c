@@ -139,7 +139,6 @@ static void first_pattern(struct encoder *e, int patterns) {
 
 static void every_picture(struct encoder *e, const struct plan *plan) {
     const struct every *every = &plan->every;
-    encode_fill(e, (e->size + 0xFF) & ~(size_t)0xFF); /* so that the loop's branch crosses no page */
     first_pattern(e, every->patterns);
     encode_label(e, "pattern");
     show_pattern(e, PATTERN_CYCLE);

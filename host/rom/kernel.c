@@ -193,18 +193,17 @@ static void row_bits(struct encoder *e, int row) {
 }
 
 /* A row is its first line and two times round; each way into its bits takes FIRST_BIT_CYCLES. The last row
- * leaves its third line to last_line(), which also gets the picture's first line ready, and has time for
- * what a picture needs so early. */
+ * leaves its third line to last_line(), which also gets the picture's first line ready. */
 static void slate_row(struct encoder *e, int row, const struct counting *counting) {
     char again[LABEL_MAX], next[LABEL_MAX];
     bool last = row == SLATE_ROWS - 1;
     snprintf(again, sizeof again, "row%d", row);
     snprintf(next, sizeof next, last ? "lastline" : "row%d_end", row);
     imm(e, "LDY", last ? SLATE_ROW_LINES - 2 : SLATE_ROW_LINES - 1);
-    if (last && counting != NULL && counting->last_row != NULL) {
-        counting->last_row(e);
+    if (counting != NULL && counting->spare != NULL) {
+        counting->spare(e, row);
     } else {
-        encode_delay(e, COUNTING_LAST_ROW_CYCLES);
+        encode_delay(e, COUNTING_SPARE_CYCLES);
     }
     encode_label(e, again);
     row_bits(e, row);
@@ -268,9 +267,12 @@ static void register_tables(struct encoder *e, const struct plan *plan) {
     }
 }
 
+static size_t next_page(const struct encoder *e) {
+    return (e->size + 0xFF) & ~(size_t)0xFF;
+}
+
 static void slate(struct encoder *e, const struct kernel_options *options) {
-    /* so that no branch of the slate's rows crosses a page */
-    encode_fill(e, (e->size + 0xFF) & ~(size_t)0xFF);
+    encode_fill(e, next_page(e)); /* so that no branch of the slate's rows crosses a page */
     slate_band(e, options->dark > 0);
     for (int row = 0; row < SLATE_ROWS; row++) {
         slate_row(e, row, counting_of(options->plan));
@@ -292,7 +294,7 @@ static void steps_picture(struct encoder *e, const struct kernel_options *option
     if (bands) {
         bands_emit(e, options->plan);
     }
-    slate_code_tables(e, options->plan);
+    slate_code_tables(e, options->plan, 0, SIZE_MAX);
     register_tables(e, options->plan);
     if (bands) {
         bands_tables(e, options->plan);
@@ -302,12 +304,16 @@ static void steps_picture(struct encoder *e, const struct kernel_options *option
     }
 }
 
+/* The picture has a page's start, so that no branch of its crosses one; tables fill the page before. */
 static void counted_picture(struct encoder *e, const struct kernel_options *options) {
     const struct counting *counting = counting_of(options->plan);
     encode_to(e, "JMP", MODE_ABSOLUTE, "picture", 0, NULL);
     overscan(e, options, standard_table[options->plan->standard].overscan_lines);
+    const size_t page = next_page(e);
+    const int next = slate_code_tables(e, options->plan, 0, page);
+    encode_fill(e, page);
     counting->picture(e, options->plan);
-    slate_code_tables(e, options->plan);
+    slate_code_tables(e, options->plan, next, SIZE_MAX);
     if (counting->tables != NULL) {
         counting->tables(e);
     }

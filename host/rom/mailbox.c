@@ -53,13 +53,13 @@ void mailbox_serve(struct encoder *e, const struct kernel_options *options) {
     const bool counts = plan_counts(options->plan);
     say_state(e, counts);
     read_slot(e, "LDA", MAILBOX_MODE, NULL);
+    if (counts) {
+        zp(e, "STA", RAM_MODE);
+    }
     imm(e, "CMP", MAILBOX_HAND_OVER);
     branch(e, "BNE", "stay");
     encode_to(e, "JMP", MODE_ABSOLUTE, "hand_over", 0, NULL);
     encode_label(e, "stay");
-    if (counts) {
-        zp(e, "STA", RAM_MODE);
-    }
     imm(e, "CMP", MAILBOX_HOLD);
     branch(e, "BNE", "served");
     if (!counts) {

@@ -21,8 +21,7 @@ static int find_wanted(const struct rows *rows, const struct write *write) {
     return -1;
 }
 
-/* The last cycle in which a register may be written before the line, by the handbook; CTRLPF as PF0. */
-static int last_before(enum reg reg) {
+int rows_last_before(enum reg reg) {
     struct write_windows windows;
     windows_handbook(&windows);
     const enum moment_register moment = reg == REG_PF1      ? MOMENT_PF1
@@ -42,22 +41,51 @@ static bool add_wanted(struct rows *rows, const struct write *write) {
     }
     const bool before = write->cycle == WRITE_BEFORE;
     rows->before[rows->count] = before;
-    rows->wanted[rows->count] = before ? (struct wanted_write){write->reg, 0, last_before(write->reg)}
+    rows->wanted[rows->count] = before ? (struct wanted_write){write->reg, 0, rows_last_before(write->reg)}
                                        : (struct wanted_write){write->reg, write->cycle, write->cycle};
     rows->count++;
     return true;
 }
 
-static bool collect(struct rows *rows) {
-    for (int line = 1; line < rows->lines; line++) {
-        const struct band *band = &rows->step->bands[line];
-        for (int i = 0; i < band->count; i++) {
-            if (!add_wanted(rows, &band->writes[i])) {
-                return false;
-            }
+static const struct band *band_at(const struct step *step, int line) {
+    size_t band = 0;
+    for (int end = step->bands[0].lines; line >= end; end += step->bands[band].lines) {
+        band++;
+    }
+    return &step->bands[band];
+}
+
+/* Of the picture's first line those before it are not the loop's: the registers begin with them. */
+static bool add_line(struct rows *rows, int line) {
+    const struct band *band = band_at(rows->step, line);
+    for (int i = 0; i < band->count; i++) {
+        const bool start = line == 0 && band->writes[i].cycle == WRITE_BEFORE;
+        if (!start && !add_wanted(rows, &band->writes[i])) {
+            return false;
         }
     }
-    return rows->count > 0;
+    return true;
+}
+
+bool rows_collect(const struct plan *plan, int from, int lines, struct rows *rows) {
+    const size_t all = (size_t)standard_plan_lines(plan->standard);
+    memset(rows, 0, sizeof *rows);
+    if (plan->step_count != 1 || (plan->steps[0].band_count != all && !step_is_hold(&plan->steps[0]))) {
+        return false; /* as many bands as lines: each is one */
+    }
+    rows->step = &plan->steps[0];
+    rows->from = from;
+    rows->lines = lines;
+    for (int line = from; line < from + lines; line++) {
+        if (!step_is_hold(rows->step) && !add_line(rows, line)) {
+            return false;
+        }
+    }
+    return true;
+}
+
+bool rows_want_before(struct rows *rows, enum reg reg) {
+    return add_wanted(rows, &(struct write){reg, 0, WRITE_BEFORE});
 }
 
 /* What is wanted before the line must not overtake the same register's writes in mid-line. */
@@ -76,46 +104,49 @@ static bool in_order(const struct rows *rows) {
 
 /* ---- the tables ---- */
 
+static bool is_here(const struct rows *rows, const struct write *write, int wanted, int line) {
+    return find_wanted(rows, write) == wanted && !(line == 0 && write->cycle == WRITE_BEFORE);
+}
+
 static void fill_line(struct rows *rows, int line, uint8_t now[REG_COUNT]) {
-    const struct band *band = &rows->step->bands[line];
-    for (int store = 0; store < rows->schedule.count && line > 0; store++) {
+    const struct band *band = band_at(rows->step, line);
+    for (int store = 0; store < rows->schedule.count; store++) {
         const int wanted = rows->schedule.stores[store].wanted;
         const enum reg reg = rows->wanted[wanted].reg;
         for (int i = 0; i < band->count; i++) {
-            if (find_wanted(rows, &band->writes[i]) == wanted) {
+            if (is_here(rows, &band->writes[i], wanted, line)) {
                 now[reg] = band->writes[i].value;
             }
         }
-        rows->table[store][rows->lines - line] = now[reg];
-    }
-    for (int i = 0; i < band->count && line == 0; i++) {
-        now[band->writes[i].reg] = band->writes[i].value;
+        rows->table[store][rows->from + rows->lines - line] = now[reg];
     }
 }
 
-static void fill_tables(struct rows *rows) {
-    uint8_t now[REG_COUNT];
-    for (int reg = 0; reg < REG_COUNT; reg++) {
-        now[reg] = plan_default_colour((enum reg)reg);
+static void start_of(const struct rows *rows, uint8_t now[REG_COUNT]) {
+    step_registers(rows->step, now);
+    for (int line = 0; line < rows->from; line++) {
+        const struct band *band = band_at(rows->step, line);
+        for (int i = 0; i < band->count; i++) {
+            now[band->writes[i].reg] = band->writes[i].value;
+        }
     }
-    for (int line = 0; line < rows->lines; line++) {
+}
+
+bool rows_fill(struct rows *rows) {
+    uint8_t now[REG_COUNT];
+    if (!schedule_find(rows->wanted, rows->count, &rows->schedule) || !in_order(rows)) {
+        return false;
+    }
+    start_of(rows, now);
+    for (int line = rows->from; line < rows->from + rows->lines; line++) {
         fill_line(rows, line, now);
     }
+    return true;
 }
 
 bool rows_of(const struct plan *plan, struct rows *rows) {
-    if (plan->step_count != 1 || plan->steps[0].band_count < 2 ||
-        plan->steps[0].band_count != (size_t)standard_plan_lines(plan->standard)) {
-        return false; /* as many bands as lines: each is one */
-    }
-    memset(rows, 0, sizeof *rows);
-    rows->step = &plan->steps[0];
-    rows->lines = standard_plan_lines(plan->standard);
-    if (!collect(rows) || !schedule_find(rows->wanted, rows->count, &rows->schedule) || !in_order(rows)) {
-        return false;
-    }
-    fill_tables(rows);
-    return true;
+    return rows_collect(plan, 1, standard_plan_lines(plan->standard) - 1, rows) && rows->count > 0 &&
+           rows_fill(rows);
 }
 
 bool rows_wanted(const struct plan *plan) {
@@ -125,31 +156,31 @@ bool rows_wanted(const struct plan *plan) {
     return wanted;
 }
 
-static int first_like(const struct rows *rows, int store) {
+int rows_table_place(const struct rows *rows, int store) {
     int first = 0;
-    while (memcmp(rows->table[first], rows->table[store], (size_t)rows->lines) != 0) {
+    while (memcmp(rows->table[first], rows->table[store], (size_t)rows->lines + 1) != 0) {
         first++;
     }
     return first;
 }
 
 void rows_table_name(const struct rows *rows, int store, char name[LABEL_MAX]) {
-    snprintf(name, LABEL_MAX, "rows_%d", first_like(rows, store));
+    snprintf(name, LABEL_MAX, "rows_%d", rows_table_place(rows, store));
 }
 
 /* From the second byte of a page on, since the loop reads one byte before it too. */
 void rows_tables(struct encoder *e, const struct rows *rows) {
     for (int store = 0; store < rows->schedule.count; store++) {
         char name[LABEL_MAX];
-        if (first_like(rows, store) != store) {
+        if (rows_table_place(rows, store) != store) {
             continue;
         }
-        if ((e->size & 0xFF) == 0 || (e->size & 0xFF) + (size_t)rows->lines > 0x100) {
+        if ((e->size & 0xFF) == 0 || (e->size & 0xFF) + (size_t)rows->lines + 1 > 0x100) {
             encode_fill(e, ((e->size + 0xFF) & ~(size_t)0xFF) + 1);
         }
         rows_table_name(rows, store, name);
         encode_label(e, name);
-        encode_data(e, rows->table[store], (size_t)rows->lines, "a row a line, from the last line up");
+        encode_data(e, rows->table[store], (size_t)rows->lines + 1, "a row a line, from the last line up");
     }
 }
 
@@ -214,7 +245,7 @@ static void load_next(struct first_line *line) {
     if (next < count) {
         imm(line->encoder, load_of(next), line->stores[next]->value);
     } else if (next == count) {
-        imm(line->encoder, "LDY", line->rows->lines - 1);
+        imm(line->encoder, "LDY", line->rows->lines);
     } else {
         char name[LABEL_MAX];
         rows_table_name(line->rows, next - count - 1, name);
@@ -245,6 +276,7 @@ static void store_first(struct first_line *line) {
     }
     encode_delay(e, spare > 1 ? spare : 0);
     encode(e, store_of(line->done), spare == 1 ? MODE_ABSOLUTE : MODE_ZERO, reg_address(write->reg), NULL);
+    encode_mark(e, write->cycle);
     line->now = write->cycle;
     line->done++;
 }
@@ -280,9 +312,10 @@ static void emit_op(struct encoder *e, const struct rows *rows, const struct sch
                   op->ahead ? "of the next row" : NULL);
         break;
     case SCHEDULE_WRITE: {
-        const enum reg reg = rows->wanted[rows->schedule.stores[op->store].wanted].reg;
+        const struct placed_write *store = &rows->schedule.stores[op->store];
         encode(e, store_of(op->store), op->cycles > SCHEDULE_STORE ? MODE_ABSOLUTE : MODE_ZERO,
-               reg_address(reg), NULL);
+               reg_address(rows->wanted[store->wanted].reg), NULL);
+        encode_mark(e, store->cycle);
         break;
     }
     }

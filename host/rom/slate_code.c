@@ -5,7 +5,7 @@
 
 #include <stdio.h>
 
-enum { NIBBLES = SLATE_VALUE_BITS / 4, STEP_NIBBLES = 2 };
+enum { NIBBLES = SLATE_VALUE_BITS / 4, STEP_NIBBLES = 2, COUNTER_VALUES = 1 << SLATE_COUNTER_BITS };
 
 static const char *const nibble_tables[NIBBLES] = {"c_low", "c_high", "c_third", "c_fourth", "c_fifth"};
 
@@ -166,10 +166,14 @@ static void check_table(struct encoder *e, const char *name, int count, int valu
     }
 }
 
-void slate_code_tables(struct encoder *e, const struct plan *plan) {
-    const int nibbles = plan_counts(plan) ? NIBBLES : STEP_NIBBLES;
-    check_table(e, "c_counter", 64, 0, true);
-    for (int i = 0; i < nibbles; i++) {
-        check_table(e, nibble_tables[i], 16, 4 * i, false);
+int slate_code_tables(struct encoder *e, const struct plan *plan, int from, size_t end) {
+    const int tables = 1 + (plan_counts(plan) ? NIBBLES : STEP_NIBBLES);
+    for (; from < tables; from++) {
+        const int count = from == 0 ? COUNTER_VALUES : 16;
+        if (e->size + 2 * (size_t)count > end) {
+            break;
+        }
+        check_table(e, from == 0 ? "c_counter" : nibble_tables[from - 1], count, 4 * (from - 1), from == 0);
     }
+    return from;
 }

@@ -12,7 +12,8 @@
 void slate_code_emit(struct encoder *encoder, const struct kernel_options *options);
 int slate_code_lines(const struct plan *plan);
 
-/* The check code's tables. */
-void slate_code_tables(struct encoder *encoder, const struct plan *plan);
+/* The check code's tables from the one with this number on, as many as end at or below an offset of the
+ * image; the number of the next. */
+int slate_code_tables(struct encoder *encoder, const struct plan *plan, int from, size_t end);
 
 #endif

@@ -201,17 +201,30 @@ static void explain_open(struct judge *judge) {
     } else if (counts->blind_run >= STILL_FIELDS || (never && counts->beyond == 0)) {
         add_no_slate(judge);
     } else if (judge->counted->state != NULL) {
-        add_pictures_owed(judge);
+        if (judge_owed(judge) > 0 || judge->result.coverage.open > 0) { /* else its judge has said why */
+            add_pictures_owed(judge);
+        }
     } else {
         add_owed(judge);
     }
+}
+
+static bool is_told(const struct result *result, enum finding_kind kind) {
+    for (size_t i = 0; i < result->finding_count; i++) {
+        if (result->findings[i].kind == kind) {
+            return true;
+        }
+    }
+    return false;
 }
 
 /* They may be why there is no answer. */
 static void add_troubles(struct judge *judge) {
     struct result *result = &judge->result;
     for (size_t i = 0; i < result->trouble_count && result->finding_count < FINDINGS_MAX; i++) {
-        result->findings[result->finding_count++] = result->troubles[i];
+        if (!is_told(result, result->troubles[i].kind)) {
+            result->findings[result->finding_count++] = result->troubles[i];
+        }
     }
 }
 

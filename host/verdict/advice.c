@@ -93,6 +93,20 @@ static const char *const nexts[FINDING_KINDS] = {
         "Is the grabber set to the console's standard, its saturation not at nothing, a composite cable not "
         "in "
         "an S-video's luma input? The console's colour trimmer last, by its service manual.",
+    [FINDING_MOMENT_MISSING] = "Run plan bits: it names what is stuck. " FIRST
+                               "; then a console known to be good. If only this console: its video chip's "
+                               "socket, then the chip, by its service manual.",
+    [FINDING_MOMENT_CELLS] = "Run plan bits: it names the bits. " FIRST
+                             "; then a console known to be good. If only this console: its video chip's "
+                             "socket, then the chip, by its service manual.",
+    [FINDING_MOMENT_EARLY] =
+        "Do plan, image and standard belong together? Set the grabber to interlaced pictures of its own "
+        "size, "
+        "without scaling; another grabber; then run the same image on a console known to be good.",
+    [FINDING_MOMENT_VARIES] =
+        "Run again, cold and warm, and compare the two results. Another grabber and another supply; then a "
+        "console known to be good. If it stays with this console: allow for it, two cycles away from the "
+        "windows' ends.",
     [FINDING_CAPTURE_LOST] = "The console needs nothing. Start the capture again; plug the grabber in anew; "
                              "another video cable, port and grabber.",
 };

@@ -264,7 +264,7 @@ void cause_predict(const struct cause *cause, const struct step *step, int lines
         change_writes(cause, &bands[i]);
     }
     change_start(cause, &bands[0]);
-    struct step changed = {.band_count = step->band_count, .bands = bands};
+    struct step changed = {.band_count = step->band_count, .bands = bands, .vouched = step->vouched};
     expect_step(&changed, lines, &out->shown);
     for (int line = 0; line < out->shown.lines; line++) {
         out->shown.lit[line] = late(out->shown.lit[line], cause->shift, &out->half[line]);

@@ -14,7 +14,8 @@ struct counted {
     enum judged (*read)(void *state, const struct reading *reading);
     size_t (*owed)(const void *state);
     size_t (*ask)(void *state, uint32_t *values,
-                  size_t most); /* NULL: the console goes through them by itself */
+                  size_t most);              /* NULL: the console goes through them by itself */
+    int (*repeat_wanted)(const void *state); /* NULL: 0 */
     /* Adds to the result: verdict, findings (add_finding() in explain.c's manner), coverage and the rest. */
     void (*result)(void *state, struct judge *judge, struct result *result);
 };

@@ -27,7 +27,9 @@ enum picture_state {
 enum {
     EVERY_VISITS_MAX = 8, /* fields of a base after which what it still owes stays open */
     EVERY_LOST_AFTER = 8, /* a base is lost when one asked for so many later has been seen */
-    EVERY_STALL = 72,     /* or when so many bases were shown since: a board's queue and a little more */
+    EVERY_STALL = 112, /* or when so many bases were shown since: what waits at the board (40), is on its way
+                          through the grabber (36) or not offered yet, and a little more */
+    EVERY_NEAR = 8, /* a torn field's other part is of a base so near in turn, or among so many seen last */
     EVERY_SAMPLES = 64
 };
 
@@ -73,10 +75,12 @@ struct every_state {
     uint64_t told;             /* of them, those that are in the result already */
     uint64_t distrusted, torn; /* fields whose wrong cells were not believed; that were torn */
     uint64_t unclear_lines;
+    uint64_t lit; /* cells that were lit in any line */
     /* Asking. */
-    uint32_t fresh; /* bases before it were asked for, or seen */
-    uint32_t shown; /* times the base on the screen changed */
-    uint32_t last;  /* base on the screen */
+    uint32_t fresh;              /* bases before it were asked for, or seen */
+    uint32_t shown;              /* times the base on the screen changed */
+    uint32_t last;               /* base on the screen */
+    uint32_t recent[EVERY_NEAR]; /* those before it, a ring */
     uint32_t orders, newest_seen;
     struct asked *asked; /* ring of those under way */
     uint32_t asked_first, asked_count, asked_room;
@@ -86,6 +90,10 @@ struct every_state {
     long offsets;
     double offset;
     struct mixing_counts mixing;
+    /* Colours, every_colours.h. */
+    struct plan *colour_plan;
+    struct judge *colours;
+    uint64_t field, dim;
     int repeat_wanted;
     struct unclear_sample samples[EVERY_SAMPLES];
     int sample_count;

@@ -6,6 +6,7 @@
 #include "verdict/every.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 enum { ROOM_MORE = 4096 }; /* a base that is asked for again may still stand in the ring from before */
 
@@ -14,6 +15,7 @@ bool every_ask_start(struct every_state *every) {
     every->asked = calloc(every->asked_room, sizeof *every->asked);
     every->again = calloc(every->total, sizeof *every->again);
     every->last = UINT32_MAX;
+    memset(every->recent, 0xFF, sizeof every->recent);
     return every->asked != NULL && every->again != NULL;
 }
 
@@ -37,8 +39,10 @@ void every_ask_again(struct every_state *every, uint32_t base) {
 
 void every_ask_seen(struct every_state *every, uint32_t base) {
     struct base_state *state = &every->bases[base];
-    every->shown += base != every->last;
-    every->last = base;
+    if (base != every->last) {
+        every->recent[every->shown++ % EVERY_NEAR] = every->last;
+        every->last = base;
+    }
     if (state->under_way) {
         state->under_way = false;
         every->newest_seen = state->order > every->newest_seen ? state->order : every->newest_seen;

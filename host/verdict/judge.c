@@ -3,6 +3,7 @@
 #include "verdict/counted.h"
 #include "verdict/sightings.h"
 #include "verdict/state.h"
+#include "verdict/thin.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -25,7 +26,7 @@ static enum flat flat_of(const struct expectation *expect) {
     return any == 0 ? FLAT_DARK : all == CELLS_ALL ? FLAT_LIT : FLAT_NOT;
 }
 
-static void prepare_steps(struct judge *judge) {
+static bool prepare_steps(struct judge *judge) {
     for (size_t i = 0; i < judge->plan->step_count; i++) {
         struct step_state *step = &judge->steps[i];
         expect_step(&judge->plan->steps[i], judge->lines, &step->expect);
@@ -34,7 +35,14 @@ static void prepare_steps(struct judge *judge) {
         step->result.expected = step->expect.lit[0];
         step->result.sure = step->expect.sure[0];
         step->result.wrong_line = -1;
+        if (thin_step(&judge->plan->steps[i])) {
+            if ((step->thin = calloc(1, sizeof *step->thin)) == NULL) {
+                return false;
+            }
+            step->thin->line = -1;
+        }
     }
+    return true;
 }
 
 static bool choose_counted(struct judge *judge) {
@@ -77,8 +85,7 @@ struct judge *judge_new(const struct plan *plan, uint16_t hash) {
         return NULL;
     }
     judge->cause_count = cause_list(judge->causes);
-    prepare_steps(judge);
-    if (!choose_counted(judge)) {
+    if (!prepare_steps(judge) || !choose_counted(judge)) {
         judge_free(judge);
         return NULL;
     }
@@ -91,6 +98,9 @@ void judge_free(struct judge *judge) {
             judge->counted->free(judge->counted->state);
         }
         free(judge->counted);
+        for (size_t i = 0; judge->steps != NULL && i < judge->plan->step_count; i++) {
+            free(judge->steps[i].thin);
+        }
         free(judge->steps);
         free(judge->result.steps);
         free(judge->bands);
@@ -308,6 +318,12 @@ size_t judge_owed(const struct judge *judge) {
 size_t judge_ask(struct judge *judge, uint32_t *values, size_t most) {
     return is_counted(judge) && judge->counted->ask != NULL
                ? judge->counted->ask(judge->counted->state, values, most)
+               : 0;
+}
+
+int judge_repeat_wanted(const struct judge *judge) {
+    return is_counted(judge) && judge->counted->repeat_wanted != NULL
+               ? judge->counted->repeat_wanted(judge->counted->state)
                : 0;
 }
 

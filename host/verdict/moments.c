@@ -55,7 +55,8 @@ static void forget_asked(struct moments_state *state, uint32_t value) {
 static void add_late(struct moments_state *state, const struct moment_field *field) {
     if (field->edges > 0) {
         state->late_fields++;
-        state->late += (field->late - state->late) / (double)state->late_fields;
+        const double away = offset_wrap(field->late - state->late);
+        state->late = offset_wrap(state->late + away / (double)state->late_fields);
     }
 }
 
@@ -88,10 +89,15 @@ static enum judged read_field(void *user, const struct reading *reading) {
     state->owed -= seen->fields == JUDGE_GOOD_FIELDS;
     count_cells(&state->cells[moment.reg][moment.mirror], &field);
     add_halves(state, value, &field);
-    if (moment.reg <= MOMENT_REFLECT) {
+    if (moment.reg < MOMENT_SCORE) {
         add_late(state, &field);
     }
-    return has_right_cells(&field, &state->expected[moment.reg][moment.mirror]) ? JUDGED_PASS : JUDGED_FAIL;
+    state->margin = fmin(state->margin, field.margin);
+    if (has_right_cells(&field, &state->expected[moment.reg][moment.mirror])) {
+        return JUDGED_PASS;
+    }
+    state->wrong[value] = (uint16_t)(state->wrong[value] + (state->wrong[value] < UINT16_MAX));
+    return JUDGED_FAIL;
 }
 
 static size_t owed(const void *user) {
@@ -151,6 +157,17 @@ static bool knows_all(const struct moments *moments) {
     return true;
 }
 
+static struct coverage coverage_of(const struct moments_state *state) {
+    struct coverage coverage = {.of = MOMENT_VALUES};
+    for (uint32_t value = 0; value < MOMENT_VALUES; value++) {
+        const int fields = state->moments.seen[value].fields;
+        coverage.seen += fields >= JUDGE_GOOD_FIELDS;
+        coverage.open += fields > 0 && fields < JUDGE_GOOD_FIELDS;
+        coverage.wrong += state->wrong[value] >= JUDGE_GOOD_FIELDS;
+    }
+    return coverage;
+}
+
 static void add_result(void *user, struct judge *judge, struct result *result) {
     struct moments_state *state = user;
     conclude(state);
@@ -159,6 +176,8 @@ static void add_result(void *user, struct judge *judge, struct result *result) {
                       : state->owed == 0 && knows_all(&state->moments) ? VERDICT_PASS
                                                                        : VERDICT_INCONCLUSIVE;
     result->moments = &state->moments;
+    result->margin = result->fields_judged > 0 ? state->margin : 0;
+    result->coverage = coverage_of(state);
 }
 
 bool moments_judge(const struct plan *plan, struct counted *counted) {
@@ -168,6 +187,7 @@ bool moments_judge(const struct plan *plan, struct counted *counted) {
     }
     state->owed = MOMENT_VALUES;
     state->last = -1;
+    state->margin = 1;
     state->moments.standard = plan->standard;
     for (int i = 0; i < MOMENT_REGISTERS * MOMENT_MODES; i++) {
         state->expected[i / MOMENT_MODES][i % MOMENT_MODES] =

@@ -25,6 +25,9 @@
 #include <stddef.h>
 #include <stdint.h>
 
+/* Clocks: so close to where its cells begin or end, a change is none within them. */
+#define MOMENT_END_SLACK 0.5
+
 enum moment_edge { EDGE_RISING, EDGE_FALLING, MOMENT_EDGES };
 enum {
     MOMENT_PHASES = 4,     /* (clock of the write - 68) mod 4 */

@@ -95,9 +95,13 @@ static double off_grid(double clock) {
     return fabs(clock - BLANK_CLOCKS - CELL_CLOCKS * round((clock - BLANK_CLOCKS) / CELL_CLOCKS));
 }
 
-/* Whether all but stray ones of the register's changes lie on the cells' left edges. */
+/* Colours are no matter of cells. Of the others, whether all but stray ones of the register's changes lie on
+ * the cells' left edges. */
 static bool is_latched(const struct moments *moments, enum moment_register reg) {
     int changes = 0, off = 0;
+    if (reg >= MOMENT_SCORE) {
+        return false;
+    }
     for (uint32_t i = 0; i < MOMENT_MODES * LINE_CYCLES * MOMENT_EDGES * HALVES; i++) {
         const uint32_t value = (uint32_t)reg * MOMENT_MODES * LINE_CYCLES + i / (MOMENT_EDGES * HALVES);
         const struct half_seen *seen = &moments->seen[value].half[i / HALVES % MOMENT_EDGES][i % HALVES];

@@ -31,18 +31,23 @@ static_assert((int)PROFILE_PERIOD == (int)MOMENT_GROUP, "profiles are those of t
 static const float light_least = 0.6F, dark_most = 0.4F;
 /* f: beyond these it is old, new. */
 static const float old_most = 0.42F, new_least = 0.58F;
-/* So close to where its cells begin or end, a change is none within them. Clocks. */
-static const double edge_slack = 0.5;
 
-static uint64_t white_cells(const struct moment_setting *setting, uint8_t value) {
-    uint8_t held[REG_COUNT];
+void moment_held(const struct moment_setting *setting, uint8_t value, uint8_t held[REG_COUNT]) {
     for (int reg = 0; reg < REG_COUNT; reg++) {
         held[reg] = reg == (int)setting->reg ? value : setting->held[reg];
     }
-    const uint64_t lit = expect_cells(held[REG_PF0], held[REG_PF1], held[REG_PF2], held[REG_CTRLPF]);
+}
+
+uint64_t moment_white(const uint8_t held[REG_COUNT], uint64_t lit) {
     const bool score = (held[REG_CTRLPF] & CTRLPF_SCORE) != 0;
     const uint8_t colour = held[score ? REG_COLUP0 : REG_COLUPF];
     return (colour != 0 ? lit : 0) | (held[REG_COLUBK] != 0 ? ~lit & CELLS_ALL : 0);
+}
+
+static uint64_t white_cells(const struct moment_setting *setting, uint8_t value) {
+    uint8_t held[REG_COUNT];
+    moment_held(setting, value, held);
+    return moment_white(held, expect_cells(held[REG_PF0], held[REG_PF1], held[REG_PF2], held[REG_CTRLPF]));
 }
 
 struct moment_cells moment_expected(enum moment_register reg, bool mirror) {
@@ -61,7 +66,8 @@ bool moment_block(const struct moment_cells *cells, int half, int *first, int *l
     return true;
 }
 
-static void read_cells(const float *profile, uint64_t *light, uint64_t *dark) {
+static double read_cells(const float *profile, uint64_t *light, uint64_t *dark) {
+    float worst = 1;
     *light = *dark = 0;
     for (int cell = 0; cell < CELLS; cell++) {
         float sum = 0;
@@ -71,7 +77,9 @@ static void read_cells(const float *profile, uint64_t *light, uint64_t *dark) {
         const float level = sum / (CELL_POINTS / 2);
         *light |= (uint64_t)(level > light_least) << cell;
         *dark |= (uint64_t)(level < dark_most) << cell;
+        worst = fminf(worst, fabsf(2 * level - 1));
     }
+    return (double)worst;
 }
 
 /* Where the two values differ, and by how much. */
@@ -198,9 +206,9 @@ static struct half_seen judge_half(const struct shares *shares, int half, const 
     } else if (scan.changes == 0) {
         seen.state = scan.side == 0 ? HALF_OLD : HALF_NEW;
     } else if (place_change(shares, scan.old, scan.new, levels, &seen.clock)) {
-        seen.state = seen.clock < clock_of(scan.first - 0.5) + edge_slack  ? HALF_NEW
-                     : seen.clock > clock_of(scan.last + 0.5) - edge_slack ? HALF_OLD
-                                                                           : HALF_CHANGES;
+        seen.state = seen.clock < clock_of(scan.first - 0.5) + MOMENT_END_SLACK  ? HALF_NEW
+                     : seen.clock > clock_of(scan.last + 0.5) - MOMENT_END_SLACK ? HALF_OLD
+                                                                                 : HALF_CHANGES;
     }
     return seen;
 }
@@ -223,10 +231,14 @@ static void read_line(const float *line, struct shares *shares, struct half_seen
     check_order(half);
 }
 
+static double wrap(double clocks) {
+    return clocks - CELL_CLOCKS * floor(clocks / CELL_CLOCKS + 0.5);
+}
+
 /* Where the cells that change begin and end, against the cells' own edges; those of the picture itself do not
- * count. */
+ * count. Half a cell late is as good as early, so that each is held against the first. */
 static void measure_late(const struct shares *shares, struct moment_field *out) {
-    double sum = 0;
+    double first = 0, sum = 0;
     for (int i = CELL_POINTS / 2; i < PROFILE_POINTS - CELL_POINTS / 2; i++) {
         if (shares->visible[i] == shares->visible[i - 1]) {
             continue;
@@ -234,10 +246,11 @@ static void measure_late(const struct shares *shares, struct moment_field *out) 
         const float here = fabsf(shares->to[i] - shares->from[i]) - shares->contrast,
                     before = fabsf(shares->to[i - 1] - shares->from[i - 1]) - shares->contrast;
         const double at = (i - 1 + 0.5 + (double)(before / (before - here))) / PROFILE_FINE;
-        sum += at - CELL_CLOCKS * floor(at / CELL_CLOCKS + 0.5);
+        first = out->edges == 0 ? wrap(at) : first;
+        sum += wrap(at - first);
         out->edges++;
     }
-    out->late = out->edges > 0 ? sum / out->edges : 0;
+    out->late = out->edges > 0 ? wrap(first + sum / out->edges) : 0;
 }
 
 static bool is_clear(uint64_t light, uint64_t dark) {
@@ -251,8 +264,8 @@ bool moment_field_read(const struct detail *detail, struct moment_field *out) {
     if (detail->lines[KIND_BEFORE] == 0) {
         return false;
     }
-    read_cells(before, &out->light.before, &out->dark.before);
-    read_cells(after, &out->light.after, &out->dark.after);
+    out->margin = fmin(read_cells(before, &out->light.before, &out->dark.before),
+                       read_cells(after, &out->light.after, &out->dark.after));
     const uint64_t changed = (out->light.before & out->dark.after) | (out->dark.before & out->light.after);
     shares.contrast = contrast_of(before, after, changed);
     shares.from = before;

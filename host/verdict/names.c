@@ -39,6 +39,10 @@ static const char *const finding_names[FINDING_KINDS] = {
     [FINDING_BIT_COUPLED] = "bit_coupled",
     [FINDING_BITS_ANDED] = "bits_anded",
     [FINDING_BITS_ORED] = "bits_ored",
+    [FINDING_MOMENT_MISSING] = "moment_missing",
+    [FINDING_MOMENT_CELLS] = "moment_cells",
+    [FINDING_MOMENT_EARLY] = "moment_early",
+    [FINDING_MOMENT_VARIES] = "moment_varies",
 };
 
 const char *finding_name(enum finding_kind kind) {

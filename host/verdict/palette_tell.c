@@ -24,7 +24,8 @@ struct telling {
     struct judge *judge;
     struct result *result;
     const struct palette_stuck *stuck;
-    bool open; /* something could not be told */
+    bool open;    /* something could not be told */
+    bool cut_off; /* because of a level that the grabber cuts off */
     bool wrong[PALETTE_REGISTERS][COLOUR_CODES];
 };
 
@@ -196,6 +197,7 @@ static bool falls(struct telling *telling, const struct palette_colour *low,
     const bool alike = rise <= fmax(sigma, least);
     const bool sure = rise + sigma < least + sigma / 2 && !low->clipped && !high->clipped;
     telling->open |= alike && !sure;
+    telling->cut_off |= alike && (low->clipped || high->clipped);
     return alike && sure;
 }
 
@@ -270,13 +272,20 @@ static void check_order(struct telling *telling, int reg) {
          reg_name(regs[reg]), first, hues[first].hue, first + 1, hues[first + 1].hue);
 }
 
+/* Without the blank beside the picture colours are away from the slate's white, which COLUBK draws. */
+static bool hues_are_explained(const struct telling *telling, int reg) {
+    return ((telling->stuck[reg].dead | (telling->state->blank ? 0 : telling->stuck[PALETTE_COLUBK].dead)) &
+            0xF0) != 0;
+}
+
 static void check_register(struct telling *telling, int reg) {
     const unsigned dead = telling->stuck[reg].dead;
     const bool ntsc = telling->state->plan->standard == STANDARD_NTSC;
     if ((dead & 0x0E) == 0) {
         check_levels(telling, reg);
     }
-    if ((dead & 0xF0) == 0 && telling->units->has_hue && telling->state->plan->standard != STANDARD_SECAM) {
+    if (!hues_are_explained(telling, reg) && telling->units->has_hue &&
+        telling->state->plan->standard != STANDARD_SECAM) {
         check_grey(telling, reg);
         if (ntsc) {
             check_order(telling, reg);
@@ -324,12 +333,22 @@ static double margin_of(const struct telling *telling) {
     return fmax(0, least);
 }
 
-static void tell_no_colour(struct telling *telling) {
-    if (telling->state->fields > 0 && telling->state->owed == 0 && !telling->units->has_hue &&
-        telling->state->plan->standard != STANDARD_SECAM) {
+/* Why there is no answer though all was seen. */
+static void tell_open(struct telling *telling) {
+    const bool hues_wanted = telling->state->plan->standard != STANDARD_SECAM;
+    if (telling->state->owed > 0) {
+        return; /* absence.c says so */
+    }
+    if (hues_wanted && !telling->units->has_hue) {
         tell(telling, FINDING_NO_COLOUR, -1, -1,
              "No code shows a hue: the levels are judged, the hues stay open.");
-        telling->open = true;
+    } else if (telling->cut_off) {
+        tell(telling, FINDING_CLIPPING, -1, -1,
+             "The grabber cuts off levels at the end of its range: whether they rise cannot be told.");
+    } else {
+        tell(telling, FINDING_NOISY, -1, -1,
+             "Some colours lie so near each other, or vary so much from field to field, that their order "
+             "cannot be told.");
     }
 }
 
@@ -345,12 +364,15 @@ void palette_conclude(struct palette_state *state, struct judge *judge, struct r
     for (int reg = PALETTE_REGISTERS - 1; reg >= 0; reg--) {
         check_register(&telling, reg);
     }
-    result->verdict = result->finding_count > 0         ? VERDICT_FAIL
-                      : state->owed > 0 || telling.open ? VERDICT_INCONCLUSIVE
-                                                        : VERDICT_PASS;
-    tell_no_colour(&telling);
-    result->verdict =
-        result->verdict == VERDICT_PASS && telling.open ? VERDICT_INCONCLUSIVE : result->verdict;
+    const bool no_hue = !units.has_hue && state->plan->standard != STANDARD_SECAM;
+    if (result->finding_count > 0) {
+        result->verdict = VERDICT_FAIL;
+    } else if (state->owed > 0 || telling.open || no_hue) {
+        result->verdict = VERDICT_INCONCLUSIVE;
+        tell_open(&telling);
+    } else {
+        result->verdict = VERDICT_PASS;
+    }
     fill_steps(&telling);
     judge->owed = state->owed;
     result->margin = state->fields > 0 ? margin_of(&telling) : 0;

@@ -26,7 +26,7 @@ double palette_hue_apart(const struct palette_units *units, const struct palette
 
 static double hue_of(double cb, double cr) {
     const struct cell_colour colour = {.cb = cb, .cr = cr};
-    return colour_hue(&colour);
+    return colour_hue(&colour) + 0.0; /* no -0 */
 }
 
 /* ---- colours ---- */

@@ -56,6 +56,12 @@ enum finding_kind {
     FINDING_BIT_COUPLED,
     FINDING_BITS_ANDED,
     FINDING_BITS_ORED,
+    /* Plan moments: writes that change nothing, that draw other cells than the handbook's, that show before
+     * they have ended, and whose delay is not the same for all of a phase. */
+    FINDING_MOMENT_MISSING,
+    FINDING_MOMENT_CELLS,
+    FINDING_MOMENT_EARLY,
+    FINDING_MOMENT_VARIES,
     FINDING_KINDS
 };
 
@@ -79,7 +85,7 @@ struct step_result {
     int fields;        /* good, different fields judged */
     int failed;        /* of them, fields that were wrong */
     double margin;     /* worst over the judged fields; 0 when none */
-    uint64_t expected; /* first line's cells */
+    uint64_t expected; /* first line's cells; of a failing step whose bands are lines: wrong_line's */
     uint64_t sure;
     uint64_t seen, unclear; /* of the field that stands for the step: a failing one where there is one, by
                                majority of the lines of the first band */
@@ -145,6 +151,8 @@ long judge_last_step(const struct judge *judge);
  * in which they should be shown; returns how many (0: wait for those under way). Each is taken to be under
  * way then, until it is seen, or until one asked for later has been seen well before it. */
 size_t judge_ask(struct judge *judge, uint32_t *values, size_t most);
+/* Plan `every`: the lines that each pattern must be shown for, as result->repeat_wanted; cheap. */
+int judge_repeat_wanted(const struct judge *judge);
 /* Works out verdict and findings of all that was read so far. The result stays good until the next call or
  * judge_free(). */
 const struct result *judge_result(struct judge *judge);

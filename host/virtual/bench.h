@@ -130,7 +130,7 @@ struct virtual_board;
  * console's. Faults of console, slot and video apply; those of the board are its own. */
 bool virtual_open_board(const struct virtual_options *options, struct virtual_board *board,
                         struct video_source *source, struct problem *problem);
-enum { VIRTUAL_AHEAD_FIELDS = 32 }; /* as many as a live device's queue of 16 frames holds */
+enum { VIRTUAL_AHEAD_FIELDS = 24 };
 /* From now on the console is so many fields ahead of the frames that are asked for; with threads the console
  * and the grabber have one each. What is done to console or board shows that much later. The frames are the
  * same with threads and without. */

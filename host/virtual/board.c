@@ -276,11 +276,15 @@ static void note(struct virtual_board *board, uint16_t address) {
     }
 }
 
+__attribute__((noinline)) static void end_batch(struct virtual_board *board) {
+    settle_clock(board);
+    turn(board);
+}
+
 static void pass(struct virtual_board *board, uint32_t cycles) {
     board->cycles += cycles;
     if (board->cycles >= BATCH) {
-        settle_clock(board);
-        turn(board);
+        end_batch(board);
     }
 }
 

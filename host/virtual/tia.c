@@ -32,11 +32,12 @@ static uint32_t next_random(struct tia *tia) {
     return tia->random = x;
 }
 
+/* By halves, quarters and so on of the word. */
 static uint32_t reversed(uint32_t value, int bits) {
-    uint32_t out = 0;
-    for (int i = 0; i < bits; i++)
-        out |= (value >> i & 1u) << (bits - 1 - i);
-    return out;
+    value = (value & 0x55555555u) << 1 | (value >> 1 & 0x55555555u);
+    value = (value & 0x33333333u) << 2 | (value >> 2 & 0x33333333u);
+    value = (value & 0x0F0F0F0Fu) << 4 | (value >> 4 & 0x0F0F0F0Fu);
+    return __builtin_bswap32(value) >> (32 - bits);
 }
 
 /* The shift chain: PF0's upper half rising, PF1 falling, PF2 rising. Bit n is sequence position n. */
@@ -71,11 +72,19 @@ static void rebuild_serial(struct tia *tia) {
     tia->serial = (bits & ~low) | high;
 }
 
-static uint8_t fetch_cell(const struct tia *tia, int cell) {
+/* The line's cells as the chain stands now, bit n: cell n. */
+static uint64_t cells_now(const struct tia *tia) {
     const bool asked = (tia->reg[TIA_CTRLPF] & REFLECT) || tia->chip.copy_ignored;
     const bool reflect = asked && !tia->chip.mirror_ignored;
-    const int right = reflect ? CELLS - 1 - cell : cell - HALF;
-    return tia->serial >> (cell < HALF ? cell : right) & 1u;
+    const uint64_t right = reflect ? reversed(tia->serial, HALF) : tia->serial;
+    return tia->serial | right << HALF;
+}
+
+static void fetch_cells(struct tia *tia, int end) {
+    const uint64_t cells = cells_now(tia);
+    for (int cell = tia->fetched; cell < end; cell++)
+        tia->lit[cell] = cells >> cell & 1u;
+    tia->fetched = (uint8_t)end;
 }
 
 static uint8_t playfield_colour(const struct tia *tia, int x) {
@@ -92,12 +101,14 @@ static void draw_each(struct tia *tia, int from, int to) {
     }
 }
 
-/* Whole cells of a playfield that is not late. */
+/* Whole cells of a playfield that is not late, all in the left half or in the right: which are lit is as
+ * good as random to a processor, so there is no branch on it. */
 static void draw_cells(struct tia *tia, int first, int end) {
+    const uint32_t ones = 0x01010101u, background = tia->reg[TIA_COLUBK] * ones;
+    const uint32_t differs = background ^ playfield_colour(tia, first * CELL_CLOCKS) * ones;
     for (int cell = first; cell < end; cell++) {
-        const uint8_t colour =
-            tia->lit[cell] ? playfield_colour(tia, cell * CELL_CLOCKS) : tia->reg[TIA_COLUBK];
-        __builtin_memset(tia->row + cell * CELL_CLOCKS, colour, CELL_CLOCKS);
+        const uint32_t four = background ^ (differs & -(uint32_t)tia->lit[cell]);
+        __builtin_memcpy(tia->row + cell * CELL_CLOCKS, &four, CELL_CLOCKS);
     }
 }
 
@@ -109,7 +120,8 @@ static void draw_clocks(struct tia *tia, int from, int to) {
         draw_each(tia, from, to);
     } else {
         draw_each(tia, from, first * CELL_CLOCKS);
-        draw_cells(tia, first, end);
+        draw_cells(tia, first, end < HALF ? end : HALF);
+        draw_cells(tia, first > HALF ? first : HALF, end);
         draw_each(tia, end * CELL_CLOCKS, to);
     }
 }
@@ -118,10 +130,8 @@ static void draw_clocks(struct tia *tia, int from, int to) {
  * edge and holds for its four clocks. */
 static void catch_up(struct tia *tia, int clock) {
     const int to = clock - TIA_FIRST < TIA_VISIBLE ? clock - TIA_FIRST : TIA_VISIBLE;
-    while (tia->fetched * CELL_CLOCKS < to) {
-        tia->lit[tia->fetched] = fetch_cell(tia, tia->fetched);
-        tia->fetched++;
-    }
+    if (tia->fetched * CELL_CLOCKS < to)
+        fetch_cells(tia, (to + CELL_CLOCKS - 1) / CELL_CLOCKS);
     if (to > tia->drawn) {
         draw_clocks(tia, tia->drawn, to);
         tia->drawn = (uint8_t)to;

@@ -20,14 +20,14 @@ enum {
     MAILBOX_MODE = 0x1FE3,  /* read by the program once a frame: enum mailbox_mode */
     MAILBOX_STEP = 0x1FE4,  /* step to hold */
     MAILBOX_VALUE = 0x1FE5, /* three bytes, low first: the slate's value to show next, of plans that count on
-                               the console; read in this order, at once after MAILBOX_MODE said so (the board
-                               changes them no sooner than 1 ms after it said otherwise) */
+                               the console; read in this order, within 3 ms of the read of MAILBOX_MODE that
+                               says so (the board changes them no sooner than 4 ms after it says otherwise) */
     /* Reads that tell the board something. */
     MAILBOX_IN_RAM = 0x1FE8, /* read once a frame by the hand-over's loop: the console runs from its RAM */
     MAILBOX_VECTOR_LOW =
         0x1FE9, /* an echo follows: the low byte of the reset vector, as the console read it */
     MAILBOX_VECTOR_HIGH = 0x1FEA, /* an echo follows: the high byte */
-    MAILBOX_STEP_SHOWN = 0x1FEB,  /* an echo follows: the step being shown */
+    MAILBOX_STEP_SHOWN = 0x1FEB,  /* an echo follows: the step being shown, or the low byte of the value */
     /* An echo is LDA MAILBOX_ECHO,X right after the read that announces it: on the bus the announced address,
      * then three fetches of the program, then MAILBOX_ECHO + X. The page is read for nothing else then. Our
      * programs take the vector's bytes from $1FFE, where the same word stands: a read there looks like no

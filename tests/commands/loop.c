@@ -1,5 +1,7 @@
 #include "commands/loop.h"
 
+#include "commands/setup.h"
+
 #include <stdio.h>
 #include <string.h>
 
@@ -12,8 +14,9 @@ bool loop_run(struct loop *loop, const char *plan, const struct virtual_options 
     if (fault != NULL && !virtual_add_fault(&chosen, fault, &loop->problem)) {
         return false;
     }
-    struct rom_options rom = {.hold = loop_hold};
-    if (!plan_open(plan, chosen.standard, &loop->plan, &loop->problem) ||
+    const struct rom_options rom = {.hold = loop_hold};
+    const struct options asked = {.plan = plan};
+    if (!setup_plan(&asked, chosen.standard, &loop->plan, &loop->problem) ||
         !rom_build(loop->plan, &rom, &loop->image, &loop->problem) ||
         !virtual_open(&chosen, loop->image->bytes, loop->image->size, &loop->source, &loop->problem)) {
         return false;

@@ -24,8 +24,8 @@ struct loop {
 /* Puts its own source before the session, e.g. to drop frames; may be NULL. */
 typedef void (*loop_decorator)(struct loop *loop, uint64_t seed);
 
-/* Runs the plan on the virtual bench. fault: a --fault TEXT or NULL. False: loop->problem. loop_end() in any
- * case. */
+/* Runs the plan (as --plan has it: `every:16384` too) on the virtual bench. fault: a --fault TEXT or NULL.
+ * False: loop->problem. loop_end() in any case. */
 bool loop_run(struct loop *loop, const char *plan, const struct virtual_options *options, const char *fault,
               loop_decorator decorate);
 void loop_end(struct loop *loop);

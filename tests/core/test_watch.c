@@ -188,6 +188,25 @@ static void test_in_ram(void **state) {
     assert_int_equal(watch.in_ram, 2);
 }
 
+/* The value counts as read where all of it was, in order, whatever is read in between. */
+static void test_reads_of_a_value(void **state) {
+    (void)state;
+    FEED(0x1FE3, 0x1FE5, 0x1005, 0x1FE6, 0x1FE3, 0x1FE7);
+    assert_int_equal(watch.values, 1);
+    FEED(0x1FE7, 0x1FE6, 0x1FE5, 0x1FE7, 0x1FE6, 0x1FE7, 0x1FE5, 0x1FE6, 0x1FE6);
+    assert_int_equal(watch.values, 1);
+    FEED(0x1FE5, 0x1000, 0x1FE5, 0x1FE6);
+    FEED(0x1FE7, 0x1FE7);
+    assert_int_equal(watch.values, 2);
+    FEED(0x1FE5, 0x1FE6);
+    watch_feed(&watch, (const uint16_t[]){0x1FE7}, 1, 1); /* with a gap before it */
+    FEED(0x1FE5, 0x1FE6);
+    watch_tick(&watch, false, now);
+    watch_tick(&watch, true, now);
+    FEED(0x1FE7);
+    assert_int_equal(watch.values, 2);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup(test_counts_of_a_second, start),
@@ -199,6 +218,7 @@ int main(void) {
         cmocka_unit_test_setup(test_supply, start),
         cmocka_unit_test_setup(test_long_seconds, start),
         cmocka_unit_test_setup(test_in_ram, start),
+        cmocka_unit_test_setup(test_reads_of_a_value, start),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -104,6 +104,10 @@ static void answer_nearly(uint8_t from) {
     case WIRE_READ:
         count = read_back(payload);
         break;
+    case WIRE_VALUES:
+        count = 11;
+        payload[1] = script.last.payload[0];
+        break;
     case WIRE_SUMS:
         count = 1 + 4 * SIZE / WIRE_BLOCK;
         break;
@@ -254,6 +258,17 @@ static void ask_everything(struct link *link) {
     must(script.now_us - before <= CALL_MAX_MS * (uint64_t)1000);
 }
 
+static void give_values(struct link *link) {
+    static const uint32_t values[WIRE_VALUES_MAX];
+    struct problem problem = {0};
+    struct link_queue queue = {0};
+    const uint64_t before = script.now_us;
+    for (int i = 0; i < 3; i++) {
+        failed_well(link_values(link, 1, queue.next, values, WIRE_VALUES_MAX, &queue, &problem), &problem);
+    }
+    must(script.now_us - before <= CALL_MAX_MS * (uint64_t)1000);
+}
+
 static void ignore_log(void *user, int level, const char *text) {
     (void)user, (void)level;
     must(strlen(text) <= WIRE_LOG_TEXT);
@@ -286,6 +301,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t count) {
         push_once(link);
         ask_everything(link);
         push_once(link);
+        give_values(link);
         link_close(link);
     }
     return 0;

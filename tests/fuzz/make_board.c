@@ -60,10 +60,10 @@ static int questions(const char *folder) {
     static const struct {
         const char *name;
         uint8_t type, count;
-    } asked[] = {{"hello", WIRE_HELLO, 2},   {"status", WIRE_STATUS, 0}, {"watch", WIRE_WATCH, 0},
-                 {"sums", WIRE_SUMS, 0},     {"read", WIRE_READ, 6},     {"select", WIRE_SELECT, 2},
-                 {"log", WIRE_LOG_LEVEL, 1}, {"abort", WIRE_ABORT, 0},   {"loader", WIRE_LOADER, 4},
-                 {"unknown", 0x7F, 3}};
+    } asked[] = {{"hello", WIRE_HELLO, 2},        {"status", WIRE_STATUS, 0}, {"watch", WIRE_WATCH, 0},
+                 {"sums", WIRE_SUMS, 0},          {"read", WIRE_READ, 6},     {"select", WIRE_SELECT, 2},
+                 {"log", WIRE_LOG_LEVEL, 1},      {"abort", WIRE_ABORT, 0},   {"loader", WIRE_LOADER, 4},
+                 {"values-none", WIRE_VALUES, 6}, {"unknown", 0x7F, 3}};
     int failed = 0;
     for (size_t i = 0; i < sizeof asked / sizeof asked[0]; i++) {
         start(1, 0, NEVER_CUT);
@@ -114,10 +114,27 @@ static int hand_over(const char *folder) {
     return save(folder, "hand-over");
 }
 
+/* A console that reads what it is given, of two streams. */
+static int values(const char *folder) {
+    start(7, 0, NEVER_CUT);
+    ADD(ACT_SUPPLY, 1);
+    for (uint8_t stream = 1; stream <= 2; stream++) {
+        frame(WIRE_VALUES, (const uint8_t[]){stream, 0, 0, 0, 0, 2, 1, 2, 3, 4, 5, 6}, 12);
+        for (int field = 0; field < 3; field++) {
+            ADD(ACT_WAIT, 5, 0, ACT_CYCLES, 0xE3, 0x1F, 1, 5);
+        }
+        frame(WIRE_VALUES, (const uint8_t[]){stream, 1, 0, 0, 0, 2, 4, 5, 6, 7, 8, 9}, 12);
+    }
+    frame(WIRE_SELECT, (const uint8_t[]){0, 0}, 2);
+    frame(WIRE_VALUES, (const uint8_t[]){2, 3, 0, 0, 0, 0}, 6);
+    ADD(ACT_TAKE);
+    return save(folder, "values");
+}
+
 int main(int argc, char **argv) {
     if (argc != 2) {
         fprintf(stderr, "usage: make_board FOLDER\n");
         return 2;
     }
-    return questions(argv[1]) + pushes(argv[1]) + hand_over(argv[1]) > 0;
+    return questions(argv[1]) + pushes(argv[1]) + hand_over(argv[1]) + values(argv[1]) > 0;
 }

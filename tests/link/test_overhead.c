@@ -174,11 +174,41 @@ static void slow_flash_repeats_no_block(void **unused) {
     stop();
 }
 
+/* A console that is given a value each field, 60 a second, told of in so many messages. A message of n values
+ * and its reply are 2 + 6 + 3n + 4 and 2 + 11 + 4 bytes in frames of one byte of COBS (below 254) and one
+ * zero [A]; the line is 115,200 baud, ten bits a byte. */
+static void values_for_a_second(void **unused) {
+    (void)unused;
+    enum { A_SECOND = 60, LINE = 11520 };
+    static const uint32_t messages[] = {1, 4, 15, 60};
+    static uint32_t values[A_SECOND];
+    struct link_queue queue;
+    start(0, 0);
+    for (uint32_t i = 0; i < A_SECOND; i++) {
+        values[i] = i * 0x040404U;
+    }
+    for (uint8_t i = 0; i < sizeof messages / sizeof messages[0]; i++) {
+        const uint32_t each = A_SECOND / messages[i];
+        const uint64_t before = meter.total;
+        for (uint32_t first = 0; first < A_SECOND; first += each) {
+            assert_true(link_values(link, i, first, values + first, each, &queue, &problem));
+            assert_int_equal(queue.next, first + each);
+        }
+        const uint64_t moved = meter.total - before;
+        print_message("    60 values in %u messages: %llu bytes, %.1f %% of a line's second\n", messages[i],
+                      (unsigned long long)moved, 100.0 * (double)moved / LINE);
+        assert_int_equal(moved, messages[i] * (2 + 6 + 4 + 2 + 2 + 11 + 4 + 2) + 3 * A_SECOND);
+        assert_true(moved < LINE / 4);
+    }
+    stop();
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(overhead),
         cmocka_unit_test(one_byte_changed),
         cmocka_unit_test(slow_flash_repeats_no_block),
+        cmocka_unit_test(values_for_a_second),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

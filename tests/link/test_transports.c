@@ -272,7 +272,7 @@ static long shown_field(void) {
         }
     }
     rig_slot(&rig, 0x1000);
-    link_pause(link, 12);
+    link_pause(link, 6);
     return value;
 }
 
@@ -291,7 +291,7 @@ static void gives_values(const struct transport_row *row) {
     const struct link_image plain = image_of(4096, 0);
     push(row, &plain);
     assert_false(link_values(link, 1, 0, values, 1, &queue, &problem));
-    assert_non_null(strstr(problem.text, "takes no step to hold"));
+    assert_non_null(strstr(problem.text, "does not ask which picture"));
     const struct link_image told = image_of(4096, WIRE_IMAGE_MAILBOX);
     push(row, &told);
     must(link_values(link, 1, 0, values, COUNT, &queue, &problem), row->name, "values");

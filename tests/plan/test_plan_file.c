@@ -1,6 +1,8 @@
 /* Plan files: what is taken, and that everything wrong in one is said with its line. */
 #include "expect/expect.h"
-#include "plan/plan.h"
+#include "plan/every.h"
+#include "plan/plan_file.h"
+#include "plan/plan_text.h"
 
 #include <setjmp.h>
 #include <stdarg.h>
@@ -263,8 +265,105 @@ static void a_step_too_many(void **unused) {
     free(text);
 }
 
+static void check_round(struct plan *plan, enum standard standard) {
+    struct plan *again = NULL;
+    struct problem problem = {0};
+    char *text = plan_text(plan);
+    assert_non_null(text);
+    if (!plan_file_text("text", text, standard, &again, &problem)) {
+        fail_msg("%s in\n%s", problem.text, text);
+    }
+    assert_string_equal(again->name, plan->name);
+    assert_int_equal(again->kind, plan->kind);
+    assert_int_equal(again->standard, standard);
+    assert_memory_equal(&again->every, &plan->every, sizeof plan->every);
+    assert_int_equal(plan_pictures(again), plan_pictures(plan));
+    assert_int_equal(again->step_count, plan->step_count);
+    for (size_t i = 0; i < plan->step_count; i++) {
+        assert_string_equal(again->steps[i].name, plan->steps[i].name);
+        assert_int_equal(again->steps[i].band_count, plan->steps[i].band_count);
+        assert_memory_equal(again->steps[i].bands, plan->steps[i].bands,
+                            plan->steps[i].band_count * sizeof *plan->steps[i].bands);
+    }
+    plan_free(again);
+    plan_free(plan);
+    free(text);
+}
+
+static void plans_that_count_come_back(void **unused) {
+    (void)unused;
+    static const struct {
+        uint32_t count;
+        int repeat;
+    } every[] = {{2 * EVERY_VALUES, 1}, {EVERY_LEAST, 8}, {16384, 3}};
+    for (int standard = 0; standard < STANDARD_COUNT; standard++) {
+        const char *const builtin[] = {"every", "moments", "colours", "bits"};
+        struct plan *plan = NULL;
+        struct problem problem;
+        for (size_t i = 0; i < sizeof builtin / sizeof builtin[0]; i++) {
+            assert_true(plan_open(builtin[i], (enum standard)standard, &plan, &problem));
+            check_round(plan, (enum standard)standard);
+        }
+        for (size_t i = 0; i < sizeof every / sizeof every[0]; i++) {
+            assert_true(
+                every_plan(every[i].count, every[i].repeat, (enum standard)standard, &plan, &problem));
+            check_round(plan, (enum standard)standard);
+        }
+    }
+}
+
+static void every_as_people_write_it(void **unused) {
+    (void)unused;
+    struct plan *plan = open_text("[plan]\ncounts = every\nname = mine\n");
+    assert_string_equal(plan->name, "mine");
+    assert_int_equal(plan->every.count, EVERY_VALUES);
+    assert_int_equal(plan->every.repeat, 1);
+    plan_free(plan);
+    plan = open_text("[plan]\nname = mine\ncounts = every   4096\t2\n");
+    assert_string_equal(plan->name, "mine");
+    assert_int_equal(plan->every.count, 2048);
+    assert_int_equal(plan->every.repeat, 2);
+    plan_free(plan);
+}
+
+static void bad_counts_are_refused_with_their_line(void **unused) {
+    (void)unused;
+    static const struct {
+        const char *text, *where;
+    } bad[] = {{"[plan]\ncounts = all\n", ":2:"},
+               {"[plan]\n\ncounts = everything\n", ":3:"},
+               {"[plan]\ncounts = every 1022 1\n", ":2:"},
+               {"[plan]\ncounts = every 4097 1\n", ":2:"},
+               {"[plan]\ncounts = every 2097154 1\n", ":2:"},
+               {"[plan]\ncounts = every 99999999999999999999 1\n", ":2:"},
+               {"[plan]\ncounts = every -4096 1\n", ":2:"},
+               {"[plan]\ncounts = every 4096 0\n", ":2:"},
+               {"[plan]\ncounts = every 4096 9\n", ":2:"},
+               {"[plan]\ncounts = every 4096 -1\n", ":2:"},
+               {"[plan]\ncounts = every 4096 1 1\n", ":2:"},
+               {"[plan]\ncounts = every 4096 x\n", ":2:"},
+               {"[plan]\ncounts = every x\n", ":2:"},
+               {"[plan]\ncounts = moments 3\n", ":2:"},
+               {"[plan]\ncounts = moments\ncounts = moments\n", ":3:"},
+               {"[plan]\ncounts = moments\n[step one]\nPF0 = $F0\n", ":3:"},
+               {"[plan]\ncounts = colours\n[step one]\nPF0 = $F0\n", ":3:"},
+               {"[plan]\ncounts = moments\n[band]\n", ":3:"},
+               {"[step one]\ncounts = moments\n", ":2:"}};
+    for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
+        struct plan *plan = NULL;
+        struct problem problem = {0};
+        if (plan_file_text("text", bad[i].text, STANDARD_NTSC, &plan, &problem) ||
+            problem.kind != PROBLEM_INPUT || strstr(problem.text, bad[i].where) == NULL) {
+            fail_msg("%s\n%s", bad[i].text, problem.text);
+        }
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(plans_that_count_come_back),
+        cmocka_unit_test(every_as_people_write_it),
+        cmocka_unit_test(bad_counts_are_refused_with_their_line),
         cmocka_unit_test(registers_in_all_spellings),
         cmocka_unit_test(cells_are_solved),
         cmocka_unit_test(bands_and_writes),

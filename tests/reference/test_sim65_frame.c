@@ -114,18 +114,19 @@ static void leave_after_a_frame(struct encoder *e) {
     assert_int_equal(jumps, 1);
 }
 
-static long frame_of(enum standard standard, int hold, size_t size) {
+static long frame_of(const char *name, enum standard standard, int hold, size_t size) {
     struct plan *plan = NULL;
     struct problem problem = {0};
-    char what[60];
-    if (!plan_open("bits", standard, &plan, &problem)) {
+    char what[80];
+    if (!plan_open(name, standard, &plan, &problem)) {
         fail_msg("%s", problem.text);
     }
     const struct kernel_options options = {.plan = plan, .hash = 0x1234, .hold = (uint16_t)hold};
     struct encoder *e = new_program(size);
     kernel_emit(e, &options);
     leave_after_a_frame(e);
-    snprintf(what, sizeof what, "%s, hold %d, %zu bytes", standard_table[standard].name, hold, size);
+    snprintf(what, sizeof what, "%s, %s, hold %d, %zu bytes", name, standard_table[standard].name, hold,
+             size);
     const long cycles = compare(e, what);
     free(e);
     plan_free(plan);
@@ -139,16 +140,32 @@ static void test_whole_frames(void **state) {
     needs_sim65();
     for (int standard = 0; standard < STANDARD_COUNT; standard++) {
         for (size_t size = 2048; size <= 4096; size *= 2) {
-            const long usual = frame_of((enum standard)standard, 20, size);
+            const long usual = frame_of("bits", (enum standard)standard, 20, size);
             assert_true(usual > 262 * 3);
-            assert_true(frame_of((enum standard)standard, 1, size) > usual);
-            assert_true(frame_of((enum standard)standard, 256, size) > usual);
+            assert_true(frame_of("bits", (enum standard)standard, 1, size) > usual);
+            assert_true(frame_of("bits", (enum standard)standard, 256, size) > usual);
+        }
+    }
+}
+
+/* With a hold of 0 the kernel counts in its first frame, else not. No branch that is taken here has its own
+ * two bytes on two pages: sim65 2.19 counts a cycle too many for those (cc65 pull request 2548 mends it). */
+static void test_counted_frames(void **state) {
+    (void)state;
+    needs_sim65();
+    static const char *const names[] = {"every", "moments"};
+    for (int standard = 0; standard < STANDARD_COUNT; standard++) {
+        for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
+            const long usual = frame_of(names[i], (enum standard)standard, 20, 2048);
+            assert_true(usual > 262 * 3);
+            assert_true(frame_of(names[i], (enum standard)standard, 0, 2048) > usual);
         }
     }
 }
 
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(test_subroutines),
-                                       cmocka_unit_test(test_whole_frames)};
+                                       cmocka_unit_test(test_whole_frames),
+                                       cmocka_unit_test(test_counted_frames)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -102,6 +102,32 @@ export class Lockstep {
     this.slot.setSupply(false);
   }
 
+  // Bus cycles by hand instead of the console's; between them the chip may run without its slot (quietly()).
+  byHand() {
+    this.until = this.slot.now;
+    this.slot.setSupply(true);
+  }
+
+  read(address) {
+    this.until = Math.max(this.until, this.slot.now);
+    return this.#cycle(1, address, 0xff, 0);
+  }
+
+  // The chip alone: many times faster. Console and slot stand still, so nothing may be served anew meanwhile, and
+  // there is no DMA, which the UART needs.
+  quietly(body) {
+    const { chip, on } = this;
+    const hook = chip.onCycles;
+    this.on = false;
+    chip.onCycles = null;
+    try {
+      return body();
+    } finally {
+      this.on = on;
+      chip.onCycles = hook;
+    }
+  }
+
   // Draws so many fields; returns them as tests/mcu/slotend/grab.c wants them.
   draw(count) {
     const { console } = this;

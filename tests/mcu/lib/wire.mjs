@@ -25,6 +25,7 @@ export const TYPE = {
   WATCH: 0x0a,
   LOG_LEVEL: 0x0b,
   LOADER: 0x0c,
+  VALUES: 0x0d,
   REPLY: 0x80,
   LOG: 0xc0,
   ERROR: 0xff,
@@ -164,6 +165,14 @@ export class Client {
       uptimeMs: get32(payload, 17),
       badFrames: get32(payload, 21),
     };
+  }
+
+  // first: place in the stream of the first of the values, 24 bits each.
+  values(stream, first, values) {
+    const items = values.flatMap((value) => [value & 0xff, (value >>> 8) & 0xff, value >>> 16]);
+    const { type, payload } = this.ask(TYPE.VALUES, [stream, ...u32(first), values.length, ...items]);
+    if (type !== (TYPE.VALUES | TYPE.REPLY) || payload.length !== 11) return { status: payload[0] };
+    return { status: payload[0], stream: payload[1], next: get32(payload, 2), taken: get32(payload, 6), room: payload[10] };
   }
 
   begin(image, scheme, flags = 0) {

@@ -1,0 +1,91 @@
+#include "commands/commands.h"
+
+#include "base/output.h"
+#include "commands/difference.h"
+#include "commands/outcome.h"
+#include "report/json.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { TAKES = TAKES_JSON | TAKES_OUT | TAKES_OPERANDS };
+
+static int help(void) {
+    printf("usage: slotjig compare [options] FIRST.json SECOND.json\n\n"
+           "Holds two results of plan moments, or two of plan colours, against each other: two consoles, or "
+           "one before and\n"
+           "after. A level differs beyond %.2f of the black-white distance, a hue beyond %.0f degrees, and "
+           "each beyond %d sigma of\n"
+           "both measurements where that is more. With --out: difference.txt, difference.csv and "
+           "difference.svg.\n\n",
+           PALETTE_LEVEL_BOUND, PALETTE_HUE_BOUND, PALETTE_SIGMAS);
+    options_help(TAKES);
+    printf("\nexit: 0 nothing differs beyond the bounds, 1 something does, 2 wrong usage or input, 3 disk or "
+           "memory, 4 nothing to compare\n");
+    return EXIT_PASS;
+}
+
+static int status_of(const struct difference *difference) {
+    return difference->differing > 0 ? EXIT_FAIL : difference->compared == 0 ? EXIT_INCONCLUSIVE : EXIT_PASS;
+}
+
+static json_t *result_json(const struct difference *difference) {
+    char first[1024], second[1024];
+    json_clean(difference->names[0], first, sizeof first);
+    json_clean(difference->names[1], second, sizeof second);
+    return json_pack("{s:s,s:s,s:s,s:s,s:s,s:i,s:o}", "command", "compare", "plan",
+                     difference->sides[0]->kind == PLAN_COLOURS ? "colours" : "moments", "standard",
+                     standard_table[difference->sides[0]->standard].name, "first", first, "second", second,
+                     "exit", status_of(difference), "difference", difference_json(difference));
+}
+
+static bool tell(const struct difference *difference, const struct options *options,
+                 struct problem *problem) {
+    const bool json_takes_stdout = options->json != NULL && strcmp(options->json, "-") == 0;
+    if (!options->quiet) {
+        difference_text(json_takes_stdout ? stderr : stdout, difference);
+    }
+    if (options->json != NULL && !json_write(result_json(difference), options->json, problem)) {
+        return false;
+    }
+    return options->out == NULL || difference_write(difference, options->out, problem);
+}
+
+static int compare(const struct options *options, struct difference *difference) {
+    struct problem problem = {0};
+    struct measured first = {0}, second = {0};
+    const char *const *files = (const char *const *)options->operands;
+    const bool good = output_ready(options->json, &problem) && measured_read(files[0], &first, &problem) &&
+                      measured_read(files[1], &second, &problem) &&
+                      difference_make(&first, files[0], &second, files[1], difference, &problem) &&
+                      (options->out == NULL || output_folder(options->out, &problem)) &&
+                      tell(difference, options, &problem);
+    const int status = good ? status_of(difference) : command_refuse(&problem);
+    measured_free(&first);
+    measured_free(&second);
+    return status;
+}
+
+int command_compare(int argc, char **argv) {
+    struct options options;
+    struct problem problem = {0};
+    if (!options_parse(argc, argv, TAKES, &options, &problem)) {
+        return command_refuse(&problem);
+    }
+    if (options.help) {
+        return help();
+    }
+    if (options.operand_count != 2) {
+        problem_set(&problem, PROBLEM_INPUT, "compare: name two JSON results; see `slotjig compare --help`");
+        return command_refuse(&problem);
+    }
+    struct difference *difference = calloc(1, sizeof *difference);
+    if (difference == NULL) {
+        problem_set(&problem, PROBLEM_BENCH, "compare: out of memory");
+        return command_refuse(&problem);
+    }
+    const int status = compare(&options, difference);
+    free(difference);
+    return status;
+}

@@ -1,0 +1,182 @@
+#include "verdict/thin.h"
+
+#include <string.h>
+
+enum {
+    COLUMN_LEAST = 8,  /* lines on which a cell is wrong before one field is enough */
+    RUN_LEAST = 6,     /* lines running on which it is right: then its column is not at fault throughout */
+    DARK_LEAST = 3,    /* lines that lack something, of a picture that is black from some line on */
+    MOVED_MOST = 2,    /* lines */
+    MOVED_LEAST = 3,   /* lines that only a moved picture explains */
+    MISREAD_SHARE = 20 /* one line in so many */
+};
+/* Share of each neighbour in a line, from which on a cell that differs from the one above or below it may be
+ * misread: with the least contrast a plan may have, levels 5 and 2 of 7, a tenth of each neighbour moves a
+ * cell by 0.1 of 0.21 that it has [A]. */
+#define MIXING_MOST 0.05
+
+bool thin_step(const struct step *step) {
+    for (size_t i = 0; i < step->band_count; i++) {
+        if (step->band_count > 1 && step->bands[i].lines < THIN_BAND) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static uint64_t clearly_wrong(const struct expectation *expect, const struct reading *reading, int line) {
+    return (reading->lit[line] ^ expect->lit[line]) & expect->sure[line] & ~reading->unclear[line];
+}
+
+/* Cells that lie between cells like them, so that a grabber that mixes lines does them no harm. */
+static uint64_t unmixed(const struct expectation *expect, const struct reading *reading, int lines,
+                        int line) {
+    const uint64_t here = expect->lit[line];
+    if (reading->mixing <= MIXING_MOST) {
+        return CELLS_ALL;
+    }
+    const uint64_t above = line > 0 ? here ^ expect->lit[line - 1] : 0;
+    const uint64_t below = line + 1 < lines ? here ^ expect->lit[line + 1] : 0;
+    return CELLS_ALL & ~above & ~below;
+}
+
+/* ---- what a capture chain does ---- */
+
+static bool is_lit_anywhere(const struct expectation *expect, const struct reading *reading, int line) {
+    return (reading->lit[line] & ~reading->unclear[line] & expect->sure[line]) != 0;
+}
+
+/* Black from the first wrong line on, where something lit was shown above. */
+static bool ends_black(const struct expectation *expect, const struct reading *reading, int lines,
+                       int first) {
+    int lacking = 0;
+    bool any = false;
+    for (int line = 0; line < first; line++) {
+        any = any || is_lit_anywhere(expect, reading, line);
+    }
+    for (int line = first; line < lines && any; line++) {
+        if (is_lit_anywhere(expect, reading, line)) {
+            return false;
+        }
+        lacking += clearly_wrong(expect, reading, line) != 0;
+    }
+    return any && lacking >= DARK_LEAST;
+}
+
+static bool shows_line(const struct expectation *expect, const struct reading *reading, int line, int of) {
+    return ((reading->lit[line] ^ expect->lit[of]) & expect->sure[of] & ~reading->unclear[line]) == 0;
+}
+
+/* The lines from the first wrong one on stand some lines above or below their places: a console that draws
+ * its own slate and counts its own lines cannot do that. */
+static bool is_moved_by(const struct expectation *expect, const struct reading *reading, int lines, int first,
+                        int by) {
+    int telling = 0, misread = 0, compared = 0;
+    for (int line = first; line < lines; line++) {
+        const int of = line + by;
+        if (of < 0 || of >= lines) {
+            continue;
+        }
+        const bool moved = shows_line(expect, reading, line, of);
+        compared++;
+        misread += !moved;
+        telling += moved && !shows_line(expect, reading, line, line);
+    }
+    return telling >= MOVED_LEAST && misread * MISREAD_SHARE <= compared;
+}
+
+static bool is_moved(const struct expectation *expect, const struct reading *reading, int lines, int first) {
+    for (int by = 1; by <= MOVED_MOST; by++) {
+        if (is_moved_by(expect, reading, lines, first, by) ||
+            is_moved_by(expect, reading, lines, first, -by)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* ---- what a console does ---- */
+
+struct column {
+    int wrong, of; /* lines on which the cell should be as it should here */
+    int run;       /* of them, right ones running */
+    bool has_run;
+};
+
+static void add_cell(struct column *column, bool wrong) {
+    column->of++;
+    column->wrong += wrong;
+    column->run = wrong ? 0 : column->run + 1;
+    column->has_run = column->has_run || column->run >= RUN_LEAST;
+}
+
+static bool is_at_fault(const struct column *column) {
+    return column->wrong >= COLUMN_LEAST && column->wrong * 4 > column->of && !column->has_run;
+}
+
+/* A cell that should be lit (or dark) and is wrong throughout. */
+static bool has_wrong_column(const struct expectation *expect, const struct reading *reading, int lines,
+                             const uint64_t *wrong) {
+    struct column columns[CELLS][2];
+    memset(columns, 0, sizeof columns);
+    for (int line = 0; line < lines; line++) {
+        const uint64_t known =
+            expect->sure[line] & ~reading->unclear[line] & unmixed(expect, reading, lines, line);
+        for (int cell = 0; cell < CELLS; cell++) {
+            if ((known >> cell & 1) != 0) {
+                add_cell(&columns[cell][expect->lit[line] >> cell & 1], (wrong[line] >> cell & 1) != 0);
+            }
+        }
+    }
+    for (int cell = 0; cell < CELLS; cell++) {
+        if (is_at_fault(&columns[cell][0]) || is_at_fault(&columns[cell][1])) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* Most of what is wrong was wrong in the field before that had something wrong. */
+static bool says_the_same(const struct thin *thin, const uint64_t *wrong, int lines) {
+    int all = 0, same = 0;
+    for (int line = 0; line < lines; line++) {
+        all += __builtin_popcountll(wrong[line]);
+        same += __builtin_popcountll(wrong[line] & thin->suspect[line]);
+    }
+    return same > 0 && 2 * same >= all;
+}
+
+int thin_wrong(struct thin *thin, const struct expectation *expect, const struct reading *reading, int lines,
+               bool *torn) {
+    uint64_t wrong[PICTURE_LINES_MAX];
+    int first = -1;
+    for (int line = lines - 1; line >= 0; line--) {
+        wrong[line] = clearly_wrong(expect, reading, line) & unmixed(expect, reading, lines, line);
+        first = wrong[line] != 0 ? line : first;
+    }
+    *torn =
+        first >= 0 && (ends_black(expect, reading, lines, first) || is_moved(expect, reading, lines, first));
+    if (first < 0 || *torn) {
+        return -1;
+    }
+    const bool told = has_wrong_column(expect, reading, lines, wrong) || says_the_same(thin, wrong, lines);
+    memcpy(thin->suspect, wrong, (size_t)lines * sizeof *wrong);
+    return told ? first : -1;
+}
+
+void thin_keep(struct thin *thin, const struct reading *reading, int line) {
+    thin->line = line;
+    memcpy(thin->lit, reading->lit, sizeof thin->lit);
+    memcpy(thin->unclear, reading->unclear, sizeof thin->unclear);
+}
+
+bool thin_matches(const struct thin *thin, const struct expectation *expect,
+                  const struct prediction *prediction) {
+    int other = 0;
+    for (int line = 0; line < expect->lines; line++) {
+        const uint64_t sure = expect->sure[line] & prediction->shown.sure[line];
+        const uint64_t open = thin->unclear[line] | prediction->half[line];
+        other += ((thin->lit[line] ^ prediction->shown.lit[line]) & sure & ~open) != 0;
+    }
+    return other * MISREAD_SHARE <= expect->lines;
+}
