@@ -1,6 +1,7 @@
 #include "virtual/socket.h"
 
 #include "virtual/board.h"
+#include "virtual/slot_side.h"
 
 enum {
     CYCLE_NS = 838, /* 3 clocks of 3.579545 MHz [A] */
@@ -46,7 +47,11 @@ static uint8_t board_cycle(struct socket *socket, uint16_t address, uint8_t bus)
         owe(socket, now - socket->told);
     }
     socket->told = now + 1; /* this cycle the board counts itself */
-    return virtual_board_cycle(socket->board, seen_address(socket, address), bus);
+    const uint16_t seen = seen_address(socket, address);
+    if (slot_side_see(socket->side, seen)) {
+        virtual_board_turn(socket->board);
+    }
+    return slot_side_byte(socket->side, seen, bus);
 }
 
 static uint8_t read_board(void *state, uint16_t address, uint8_t bus) {
@@ -64,6 +69,7 @@ struct cartridge socket_cartridge(struct socket *socket, const struct virtual_fa
                                   .data_stuck_low = faults->cart_low,
                                   .data_stuck_high = faults->cart_high};
     if (socket->board) {
+        socket->side = virtual_board_side(socket->board);
         cartridge.read = read_board;
         cartridge.write = tell_board;
         cartridge.pass = tell_board;
