@@ -16,7 +16,8 @@
 
 enum {
     FIELDS = VIRTUAL_AHEAD_FIELDS,
-    FRAMES = 6,                           /* one lent, one under way, four between them */
+    FRAMES = 14, /* as many as the fields make, so that the grabber is not idle while the console catches up;
+                    one is lent and one under way */
     PLANAR_BYTES = (768 + 2 * 384) * 576, /* 4:2:2 in planes, lines filled up to 64 bytes */
     SLOT_BYTES = (int)sizeof(struct canvas) > PLANAR_BYTES ? (int)sizeof(struct canvas) : PLANAR_BYTES
 };
