@@ -300,24 +300,24 @@ static size_t loader(struct board *board, int port, const struct frame_in *in, u
 
 static const struct message {
     uint8_t type;
-    uint16_t length; /* of the payload */
-    uint8_t item;    /* bytes more for each of the count that the last of these bytes is; 0: none */
+    uint8_t item;    /* bytes more for each that the last of these counts; 0: none */
+    uint16_t length; /* of the payload without them */
     uint32_t needs;  /* capabilities */
     answerer *answer;
 } messages[] = {
-    {WIRE_HELLO, 2, 0, 0, hello},
-    {WIRE_BEGIN, 11, 0, 0, begin},
-    {WIRE_DATA, WIRE_BLOCK, 0, 0, data},
+    {WIRE_HELLO, 0, 2, 0, hello},
+    {WIRE_BEGIN, 0, 11, 0, begin},
+    {WIRE_DATA, 0, WIRE_BLOCK, 0, data},
     {WIRE_COMMIT, 0, 0, 0, commit},
     {WIRE_ABORT, 0, 0, 0, give_up},
-    {WIRE_READ, 6, 0, 0, read_back},
+    {WIRE_READ, 0, 6, 0, read_back},
     {WIRE_SUMS, 0, 0, 0, sums},
-    {WIRE_SELECT, 2, 0, WIRE_CAN_SELECT, select_step},
+    {WIRE_SELECT, 0, 2, WIRE_CAN_SELECT, select_step},
     {WIRE_STATUS, 0, 0, 0, status_now},
     {WIRE_WATCH, 0, 0, WIRE_CAN_WATCH, watch_now},
-    {WIRE_LOG_LEVEL, 1, 0, 0, log_level},
-    {WIRE_LOADER, 4, 0, WIRE_CAN_LOADER, loader},
-    {WIRE_VALUES, VALUES_HEAD, VALUES_ITEM, WIRE_CAN_VALUES, take_values},
+    {WIRE_LOG_LEVEL, 0, 1, 0, log_level},
+    {WIRE_LOADER, 0, 4, WIRE_CAN_LOADER, loader},
+    {WIRE_VALUES, VALUES_ITEM, VALUES_HEAD, WIRE_CAN_VALUES, take_values},
 };
 
 static bool right_length(const struct message *message, const struct frame_in *in) {

@@ -24,6 +24,18 @@ static bool read_palette(const json_t *result, const char *path, struct measured
     return palette_from_json(result, path, palette, problem);
 }
 
+static bool read_moments(const json_t *result, const char *path, struct measured *measured,
+                         struct problem *problem) {
+    struct moments *moments = calloc(1, sizeof *moments);
+    if (moments == NULL) {
+        return problem_set(problem, PROBLEM_BENCH, "%s: out of memory", path);
+    }
+    measured->kind = PLAN_MOMENTS;
+    measured->owned = moments;
+    measured->moments = moments;
+    return moments_from_json(result, path, measured->standard, moments, problem);
+}
+
 static bool read_result(const json_t *result, const char *path, struct measured *measured,
                         struct problem *problem) {
     const char *plan;
@@ -32,6 +44,9 @@ static bool read_result(const json_t *result, const char *path, struct measured 
     }
     if (strcmp(plan, "colours") == 0) {
         return read_palette(result, path, measured, problem);
+    }
+    if (strcmp(plan, "moments") == 0) {
+        return read_moments(result, path, measured, problem);
     }
     char clean[64];
     json_clean(plan, clean, sizeof clean);
@@ -59,6 +74,15 @@ void measured_free(struct measured *measured) {
     *measured = (struct measured){.kind = PLAN_STEPS};
 }
 
+static bool is_of_moments(const struct difference *difference) {
+    return difference->sides[0]->kind == PLAN_MOMENTS;
+}
+
+static struct moments_pair pair_of(const struct difference *difference) {
+    return (struct moments_pair){difference->sides[0]->moments, difference->sides[1]->moments,
+                                 &difference->moments};
+}
+
 bool difference_make(const struct measured *first, const char *first_name, const struct measured *second,
                      const char *second_name, struct difference *difference, struct problem *problem) {
     if (first->kind != second->kind) {
@@ -72,20 +96,34 @@ bool difference_make(const struct measured *first, const char *first_name, const
                            standard_table[second->standard].name);
     }
     *difference = (struct difference){.names = {first_name, second_name}, .sides = {first, second}};
-    palette_differ(first->palette, second->palette, &difference->palette);
-    difference->differing = difference->palette.differing;
-    difference->compared = difference->palette.compared;
+    if (is_of_moments(difference)) {
+        const struct moments_difference *found = &difference->moments;
+        moments_differ(first->moments, second->moments, &difference->moments);
+        difference->differing = found->delays + found->windows + found->moments;
+        difference->compared = found->compared;
+    } else {
+        palette_differ(first->palette, second->palette, &difference->palette);
+        difference->differing = difference->palette.differing;
+        difference->compared = difference->palette.compared;
+    }
     return true;
 }
 
 void difference_text(FILE *stream, const struct difference *difference) {
     fprintf(stream, "plan %s, %s: %s (first) against %s (second)\n", plan_of(difference->sides[0]),
             standard_table[difference->sides[0]->standard].name, difference->names[0], difference->names[1]);
-    palette_difference_text(stream, &difference->palette);
+    if (is_of_moments(difference)) {
+        const struct moments_pair pair = pair_of(difference);
+        moments_difference_text(stream, &pair);
+    } else {
+        palette_difference_text(stream, &difference->palette);
+    }
 }
 
 json_t *difference_json(const struct difference *difference) {
-    return palette_difference_json(&difference->palette);
+    const struct moments_pair pair = pair_of(difference);
+    return is_of_moments(difference) ? moments_difference_json(&pair)
+                                     : palette_difference_json(&difference->palette);
 }
 
 static void write_text(FILE *stream, const void *difference) {
@@ -94,12 +132,21 @@ static void write_text(FILE *stream, const void *difference) {
 
 static void write_csv(FILE *stream, const void *what) {
     const struct difference *difference = what;
-    palette_difference_csv(stream, &difference->palette);
+    if (is_of_moments(difference)) {
+        const struct moments_pair pair = pair_of(difference);
+        moments_difference_csv(stream, &pair);
+    } else {
+        palette_difference_csv(stream, &difference->palette);
+    }
 }
 
 static void write_chart(FILE *stream, const void *what) {
     const struct difference *difference = what;
-    chart_colours_difference(stream, difference->sides[0]->palette, difference->sides[1]->palette);
+    if (is_of_moments(difference)) {
+        chart_moments_difference(stream, difference->sides[0]->moments, difference->sides[1]->moments);
+    } else {
+        chart_colours_difference(stream, difference->sides[0]->palette, difference->sides[1]->palette);
+    }
 }
 
 bool difference_write(const struct difference *difference, const char *folder, struct problem *problem) {

@@ -25,7 +25,10 @@ struct difference {
     const struct measured *sides[2];
     int differing; /* 0: nothing differs beyond the bounds */
     int compared;  /* 0: nothing could be compared */
-    struct palette_difference palette;
+    union {
+        struct palette_difference palette;
+        struct moments_difference moments;
+    };
 };
 
 /* PROBLEM_INPUT where the two are of different plans or standards. Not small: let the caller allocate it. */

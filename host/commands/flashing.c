@@ -6,6 +6,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 /* ---- how long pictures are held ---- */
 
@@ -157,8 +158,8 @@ static void print_answer(const struct answer *answer) {
            flash_rate(answer->plan->standard));
     printf("assumed: a screen %.0f degrees wide to the viewer, its white %.0f cd/m2, the picture in black\n",
            screen->degrees, screen->peak);
-    printf("limits: more than %d flashes in any one second over more than %d %%: of any 10 degrees (WCAG "
-           "2.3.1), "
+    printf("over: more than %d flashes in any one second over more than %d %% of any 10 degrees (WCAG "
+           "2.3.1), or "
            "of the screen (BT.1702)\n",
            FLASH_LIMIT, FLASH_AREA_PERCENT);
     for (int i = 0; i < answer->count; i++) {
@@ -186,9 +187,11 @@ static bool work_out(struct answer *answer, const struct options *options, struc
         return add_shown(answer, options->hold, "as asked for", problem);
     }
     struct problem never = {0};
-    const int watched = flashing_usual_hold(answer->plan, true, &never);
-    return add_shown(answer, full_speed_hold(answer->plan), "at full speed", problem) &&
-           (watched == 0 || add_shown(answer, watched, "on a watched screen", problem));
+    const bool all = options->screen == NULL, watched = all || strcmp(options->screen, "watched") == 0;
+    const int hold = watched ? flashing_usual_hold(answer->plan, true, &never) : 0;
+    return ((watched && !all) ||
+            add_shown(answer, full_speed_hold(answer->plan), "at full speed", problem)) &&
+           (hold == 0 || add_shown(answer, hold, "on a watched screen", problem));
 }
 
 bool flashing_show(const struct plan *plan, const struct options *options, struct problem *problem) {

@@ -12,9 +12,12 @@
 enum { TAKES = TAKES_PLAN | TAKES_STANDARD | TAKES_FLASHES | TAKES_HOLD | TAKES_JSON };
 
 static int help(void) {
-    printf(
-        "usage: slotjig plan [--plan NAME|FILE] [options]\n\n"
-        "Without --plan: the built-in plans. With it: the plan's steps and what their registers hold.\n\n");
+    printf("usage: slotjig plan [--plan NAME|FILE] [options]\n\n"
+           "Without --plan: the built-in plans. With it: the plan's steps and what their registers hold.\n"
+           "--flashes: how the pictures flash when they follow each other, on a screen that is assumed and "
+           "stated; how slowly they must\n"
+           "follow each other to stay below the limits. Who is sensitive to flashing goes by the standards' "
+           "own texts, not by this.\n\n");
     options_help(TAKES);
     return EXIT_PASS;
 }
@@ -82,6 +85,10 @@ int command_plan(int argc, char **argv) {
     }
     if (options.help) {
         return help();
+    }
+    if (!options.flashes && (options.hold != 0 || options.screen != NULL)) {
+        problem_set(&problem, PROBLEM_INPUT, "plan: --hold and --screen go with --flashes");
+        return command_refuse(&problem);
     }
     if (options.plan == NULL && options.json == NULL && !options.flashes) {
         return list();

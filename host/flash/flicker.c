@@ -114,7 +114,9 @@ struct sums {
 };
 
 static void sum_up(uint8_t strips[FLICKER_BANDS][FLICKER_STRIPS], struct sums *sums) {
-    memset(sums->at[0], 0, sizeof sums->at[0]);
+    for (int strip = 0; strip <= FLICKER_STRIPS; strip++) {
+        sums->at[0][strip] = 0;
+    }
     for (int band = 0; band < FLICKER_BANDS; band++) {
         int row = 0;
         sums->at[band + 1][0] = 0;

@@ -53,6 +53,7 @@ struct detail {
      * lines. count: lines. */
     struct cell_colour whole;
     double whole_spread; /* rms of the lines' levels */
+    bool shares_chroma;  /* a line of chroma may be the mean of both fields of the frame (woven 4:2:0) */
 };
 
 struct reading {

@@ -73,6 +73,7 @@ void whole_measure(const struct field *field, const struct reading *reading, str
     struct columns columns = {.lines = 0};
     detail->whole = (struct cell_colour){.count = 0};
     detail->whole_spread = 0;
+    detail->shares_chroma = reading->has_chroma && field->chroma_y > 0 && field->frame_lines > 1;
     for (int line = EDGE; line < reading->lines - EDGE; line += LINE_STEP) {
         add_line(field, reading, first + line, &columns);
     }

@@ -28,8 +28,9 @@ static bool number(struct reader *reader, unsigned long *value) {
     skip(reader);
     const uint8_t *first = reader->at;
     *value = 0;
-    while (reader->at < reader->end && *reader->at >= '0' && *reader->at <= '9' && *value < MOST) {
-        *value = *value * 10 + (unsigned long)(*reader->at++ - '0');
+    while (reader->at < reader->end && *reader->at >= '0' && *reader->at <= '9') {
+        const unsigned long digit = (unsigned long)(*reader->at++ - '0');
+        *value = *value < MOST ? *value * 10 + digit : *value;
     }
     return reader->at > first;
 }

@@ -205,48 +205,55 @@ static uint8_t find_missing(const struct sheet *sheet, const struct write_window
     return best;
 }
 
-static void tell_place(const struct sheet *sheet, const struct write_windows *windows, enum place place,
-                       int top, int rows, char *text, size_t size) {
-    bool lines[PICTURE_LINES_MAX] = {0};
-    char list[160];
+static void tell_window(const struct sheet *sheet, const struct write_windows *windows, enum place place,
+                        char *text, size_t size) {
     struct wanted_write wanted;
-    const bool exists = window_fits(windows, place, sheet->mirror, &wanted);
-    const int first = windows->window[places[place].moment][sheet->mirror][places[place].half].first;
+    const struct write_window *window =
+        &windows->window[places[place].moment][sheet->mirror][places[place].half];
+    if (window_fits(windows, place, sheet->mirror, &wanted)) {
+        snprintf(text, size, ", and its window, cycles %d to %d, has no room beside the other writes",
+                 wanted.first, wanted.last);
+    } else if (window->first != 0 || window->last != 0) {
+        snprintf(text, size, "; no cycle fits: the window is %d to %d", window->first, window->last);
+    } else {
+        snprintf(text, size, "; no cycle fits: there is no window");
+    }
+}
+
+enum { TOLD_LEAST = 150, TOLD_TEXT = 480, TOLD_AROUND = 120 /* characters beside the rows */ };
+
+static void tell_place(const struct sheet *sheet, const struct write_windows *windows, enum place place,
+                       int top, int rows, size_t room, char text[TOLD_TEXT]) {
+    bool lines[PICTURE_LINES_MAX] = {0};
+    char list[TOLD_TEXT - TOLD_AROUND], why[80];
     int count = 0;
     for (int row = 0; row < rows; row++) {
         lines[row] = (sheet->needs[top + row] >> place & 1) != 0;
         count += lines[row];
     }
-    art_rows_text(lines, rows, list, sizeof list);
-    const char *where = places[place].half == HALF_RIGHT ? " in mid-line" : " before the line";
-    if (exists) {
-        snprintf(text, size,
-                 "row%s %s need%s %s rewritten%s, and its window, cycles %d to %d, has no room beside the "
-                 "other writes",
-                 count == 1 ? "" : "s", list, count == 1 ? "s" : "", reg_name(places[place].reg), where,
-                 wanted.first, wanted.last);
-    } else if (first != 0 || wanted.last != 0) {
-        snprintf(text, size, "row%s %s need%s %s rewritten%s; no cycle fits: the window is %d to %d",
-                 count == 1 ? "" : "s", list, count == 1 ? "s" : "", reg_name(places[place].reg), where,
-                 first, wanted.last);
-    } else {
-        snprintf(text, size, "row%s %s need%s %s rewritten%s; no cycle fits: there is no window",
-                 count == 1 ? "" : "s", list, count == 1 ? "s" : "", reg_name(places[place].reg), where);
-    }
+    art_rows_text(lines, rows, list, room - TOLD_AROUND);
+    tell_window(sheet, windows, place, why, sizeof why);
+    snprintf(text, TOLD_TEXT, "row%s %s need%s %s rewritten %s%s", count == 1 ? "" : "s", list,
+             count == 1 ? "s" : "", reg_name(places[place].reg),
+             places[place].half == HALF_RIGHT ? "in mid-line" : "before the line", why);
 }
 
+/* The first three at most: what follows from them is the same. */
 static bool refuse(const char *path, const struct sheet *sheet, const struct write_windows *windows,
                    uint8_t missing, int top, int rows, struct problem *problem) {
-    char text[440] = "";
+    const size_t count = (size_t)bits_in(missing), room = TOLD_TEXT / count;
+    char text[TOLD_TEXT + 4] = "";
     for (int place = 0; place < PLACES; place++) {
         const size_t used = strlen(text);
-        if ((missing >> place & 1) != 0 && used + 40 < sizeof text) {
-            snprintf(text + used, sizeof text - used, "%s", used == 0 ? "" : "; ");
-            tell_place(sheet, windows, (enum place)place, top, rows, text + strlen(text),
-                       sizeof text - strlen(text));
+        if ((missing >> place & 1) != 0 && used + TOLD_LEAST < TOLD_TEXT) {
+            char one[TOLD_TEXT];
+            tell_place(sheet, windows, (enum place)place, top, rows, room < TOLD_LEAST ? TOLD_LEAST : room,
+                       one);
+            snprintf(text + used, sizeof text - used, "%s%.*s", used == 0 ? "" : "; ",
+                     (int)(TOLD_TEXT - used), one);
         }
     }
-    return problem_set(problem, PROBLEM_INPUT, "%.80s: %s (windows: %.40s)", path, text, windows->source);
+    return problem_set(problem, PROBLEM_INPUT, "%.60s: %s (windows: %.40s)", path, text, windows->source);
 }
 
 /* ---- the plan ---- */

@@ -33,8 +33,12 @@ static void step_pictures(FILE *stream, const struct report *report, size_t inde
     const struct step_result *step = &report->result->steps[index];
     char text[CELLS + 2];
     uint64_t differing = ((step->seen ^ step->expected) | step->unclear) & step->sure;
-    fprintf(stream, "\n  step %zu  %s  (%d of %d fields wrong, margin %.2f)\n", index,
-            report->plan->steps[index].name, step->failed, step->fields, step->margin);
+    fprintf(stream, "\n  step %zu  %s  (%d of %d fields wrong, ", index, report->plan->steps[index].name,
+            step->failed, step->fields);
+    if (report->plan->steps[index].band_count > 1 && step->wrong_line >= 0) {
+        fprintf(stream, "from line %d on, ", step->wrong_line);
+    }
+    fprintf(stream, "margin %.2f)\n", step->margin);
     terminal_cells(step->expected, ~step->sure & CELLS_ALL, text);
     fprintf(stream, "    expected  %s\n", text);
     terminal_cells(step->seen, step->unclear, text);

@@ -1,6 +1,7 @@
 /*
  * The program that an image runs: vertical sync, the work of a field in the blank lines, slate, picture,
- * overscan. Every line ends with a store to WSYNC; prove.c follows every path and counts.
+ * overscan. Every line ends with a store to WSYNC, but for those of moments.c, which are counted by cycles;
+ * prove.c follows every path and counts.
  */
 #ifndef SLOTJIG_ROM_KERNEL_H
 #define SLOTJIG_ROM_KERNEL_H

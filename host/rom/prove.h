@@ -1,7 +1,9 @@
 /*
  * The proof of an image's timing: an abstract 6507 follows every path from the reset vector on. A value it
  * cannot know (a counter that runs over the fields, a byte of a table under an unknown index) makes it follow
- * both ways of a branch and take a crossed page for granted. Independent of virtual/.
+ * both ways of a branch and take a crossed page for granted. What the encoder claims of a
+ * store's cycle, of lines that are counted or of a byte's values (encoder.h) is checked on every path that
+ * comes by. Independent of virtual/.
  */
 #ifndef SLOTJIG_ROM_PROVE_H
 #define SLOTJIG_ROM_PROVE_H
@@ -16,9 +18,9 @@ struct prove_limits {
 };
 
 /* False (PROBLEM_INPUT, with the label and the figure) when a line can pass 76 cycles, a frame can have
- * another number of lines, RAM and stack do not fit, the hand-over does not fit over the slate's rows, or the
- * program leaves the image or stores to what is neither RAM nor a TIA register. code_bytes and table_bytes of
- * *account are not touched. */
+ * another number of lines, a marked store can end with another cycle, RAM and stack do not fit, the hand-over
+ * does not fit over the slate's rows, or the program leaves the image or stores to what is neither RAM nor a
+ * TIA register. code_bytes and table_bytes of *account are not touched. */
 bool prove(const struct encoder *encoder, const struct prove_limits *limits, struct rom_account *account,
            struct problem *problem);
 

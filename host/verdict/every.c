@@ -9,6 +9,7 @@
  */
 #include "verdict/every.h"
 #include "verdict/counted.h"
+#include "verdict/every_colours.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -17,7 +18,10 @@
 enum {
     UNCLEAR_SHARE = 50, /* one line in so many with an unclear cell, and none of the field is called wrong */
     NEAR = 2,           /* lines by which a field's lines may be found elsewhere */
-    STRAYS = 2          /* suppositions of where a line may come from: of a copy, of a mirrored base */
+    STRETCHED = 8,      /* lines alike */
+    STRETCHED_AT_END = 2,
+    NEIGHBOURS = 4,
+    STRAYS = 2 /* suppositions of where a line may come from: of a copy, of a mirrored base */
 };
 #define ECHO_MOST 0.2 /* as of steps */
 #define MIXING_MOST 0.4
@@ -32,6 +36,8 @@ struct field_lines {
     int places;
     uint64_t expected[PICTURE_LINES_MAX], lit[PICTURE_LINES_MAX];
     uint8_t seen[PICTURE_LINES_MAX];
+    bool torn[PICTURE_LINES_MAX];
+    uint32_t neighbours[NEIGHBOURS]; /* bases shown just before, or next in turn; or NOWHERE */
     int unclear, wrong;
 };
 
@@ -53,6 +59,7 @@ static void free_every(void *state) {
     struct every_state *every = state;
     if (every != NULL) {
         every_ask_end(every);
+        every_colours_end(every);
         free(every->state);
         free(every->cells);
         free(every->bases);
@@ -72,8 +79,7 @@ static bool is_trusted(const struct every_state *every, const struct reading *re
            lines->unclear * UNCLEAR_SHARE <= lines->places;
 }
 
-static void read_lines(const struct every_state *every, const struct reading *reading,
-                       struct field_lines *lines) {
+static void read_lines(struct every_state *every, const struct reading *reading, struct field_lines *lines) {
     const int repeat = every->plan->repeat, read = every_line_read(every, reading);
     const bool mirror = every_is_mirror(every, lines->base);
     uint32_t v = every_pattern(every, lines->base, 0);
@@ -83,6 +89,7 @@ static void read_lines(const struct every_state *every, const struct reading *re
     }
     for (int place = 0; place < lines->places; place++) {
         const int line = place * repeat + read;
+        every->lit |= reading->lit[line];
         lines->lit[place] = reading->lit[line];
         const bool clear = reading->unclear[line] == 0;
         const bool right = reading->lit[line] == lines->expected[place];
@@ -148,30 +155,114 @@ static void find_strays(const struct every_state *every, const struct field_line
     }
 }
 
-static bool is_of_base(const uint32_t strays[STRAYS], const uint32_t next[STRAYS]) {
-    return (strays[0] != NOWHERE && strays[0] == next[0]) || (strays[1] != NOWHERE && strays[1] == next[1]);
+/* What a picture was seen as last; false: it was not. */
+static bool shown_before(const struct every_state *every, uint32_t base, int place, uint64_t *cells) {
+    const size_t picture = (size_t)base * (size_t)every->plan->patterns + (size_t)place;
+    switch (every->state[picture] & SEEN_STATE) {
+    case SEEN_RIGHT:
+        *cells = every_expected(every, every_is_mirror(every, base), every_pattern(every, base, place));
+        return true;
+    case SEEN_WRONG:
+    case SEEN_WRONG_ONCE:
+        *cells = every->cells[picture];
+        return true;
+    default:
+        return false;
+    }
 }
 
-/* Lines that follow each other and show one other base's: they are that base's. No fault of up to three bits
- * turns a base's lines into those of one so near [A: of all 2^b differences of values, signs and all, none is
- * 1 to 8 fields of 168 or of 204 patterns]. */
+/* Where a wrong line may come from: bases whose line it is, by the handbook or as a broken chip drew it
+ * before. */
+struct origin {
+    uint32_t strays[STRAYS];
+    unsigned neighbours; /* bit n: of neighbour n */
+};
+
+static void find_origin(const struct every_state *every, const struct field_lines *lines, int place,
+                        struct origin *origin) {
+    uint64_t cells;
+    find_strays(every, lines, place, origin->strays);
+    origin->neighbours = 0;
+    for (int i = 0; i < NEIGHBOURS; i++) {
+        const uint32_t base = lines->neighbours[i];
+        if (base != NOWHERE && place < every_places(every, base) &&
+            shown_before(every, base, place, &cells) && cells == lines->lit[place]) {
+            origin->neighbours |= 1u << i;
+        }
+    }
+}
+
+static bool has_origin(const struct origin *origin) {
+    return origin->strays[0] != NOWHERE || origin->strays[1] != NOWHERE || origin->neighbours != 0;
+}
+
+static bool same_origin(const struct origin *a, const struct origin *b) {
+    return (a->neighbours & b->neighbours) != 0 ||
+           (a->strays[0] != NOWHERE && a->strays[0] == b->strays[0]) ||
+           (a->strays[1] != NOWHERE && a->strays[1] == b->strays[1]);
+}
+
+static void find_neighbours(const struct every_state *every, struct field_lines *lines) {
+    const uint32_t newest = every->recent[(every->shown + EVERY_NEAR - 1) % EVERY_NEAR];
+    const uint32_t older = every->recent[(every->shown + EVERY_NEAR - 2) % EVERY_NEAR];
+    const uint32_t near[NEIGHBOURS] = {newest, older, (lines->base + 1) % every->total,
+                                       (lines->base + every->total - 1) % every->total};
+    for (int i = 0; i < NEIGHBOURS; i++) {
+        lines->neighbours[i] =
+            near[i] != NOWHERE && near[i] % every->plan->bases != lines->base % every->plan->bases ? near[i]
+                                                                                                   : NOWHERE;
+    }
+}
+
+/* Lines that follow each other, or stand at an end, and show one other base's: they are that base's. No fault
+ * of up to three bits turns a base's lines into those of one so near [A: of all sums of up to three powers of
+ * two, signs and all, none is as far from a value as 1 to 8 fields of 168 or of 204 patterns are]. */
 static bool drop_torn(const struct every_state *every, struct field_lines *lines) {
-    uint32_t strays[2][STRAYS];
+    struct origin origins[2];
     bool torn = false, before = false;
+    find_neighbours(every, lines);
     for (int place = 0; place < lines->places; place++) {
-        const bool wrong = lines->lit[place] != lines->expected[place] && lines->seen[place] != LINE_UNCLEAR;
-        uint32_t *now = strays[place % 2], *last = strays[(place + 1) % 2];
+        const bool wrong = lines->seen[place] == LINE_WRONG;
+        const bool at_end = place == 0 || place == lines->places - 1;
+        struct origin *now = &origins[place % 2], *last = &origins[(place + 1) % 2];
         if (wrong) {
-            find_strays(every, lines, place, now);
+            find_origin(every, lines, place, now);
         }
-        if (wrong && before && is_of_base(last, now)) {
-            lines->seen[place] = lines->seen[place - 1] = LINE_UNCLEAR;
-            torn = true;
+        if (wrong && at_end && has_origin(now)) {
+            lines->torn[place] = true;
         }
-        /* Its cells are kept, so that the next line can be held against them. */
+        if (wrong && before && same_origin(last, now)) {
+            lines->torn[place] = lines->torn[place - 1] = true;
+        }
         before = wrong;
     }
+    for (int place = 0; place < lines->places; place++) {
+        torn = torn || lines->torn[place];
+        lines->seen[place] = lines->torn[place] ? LINE_UNCLEAR : lines->seen[place];
+    }
     return torn;
+}
+
+/* Lines that follow each other and are all alike, where the plan's never are: black, or one line stretched.
+ * Few at an end of the picture, or many. */
+static bool drop_stretched(struct field_lines *lines) {
+    bool stretched = false;
+    for (int first = 0, next; first < lines->places; first = next) {
+        next = first + 1;
+        while (next < lines->places && lines->lit[next] == lines->lit[first] &&
+               lines->seen[next] != LINE_UNCLEAR) {
+            next++;
+        }
+        const bool at_end = first == 0 || next == lines->places;
+        if (next - first < (at_end ? STRETCHED_AT_END : STRETCHED)) {
+            continue;
+        }
+        for (int place = first; place < next; place++) {
+            lines->seen[place] = lines->seen[place] == LINE_WRONG ? LINE_UNCLEAR : lines->seen[place];
+        }
+        stretched = true;
+    }
+    return stretched;
 }
 
 static bool shows_line(const struct field_lines *lines, int place, int by) {
@@ -218,6 +309,7 @@ static void doubt(struct every_state *every, const struct reading *reading, stru
     } else {
         bool torn = drop_torn(every, lines);
         torn |= drop_displaced(lines);
+        torn |= drop_stretched(lines);
         every->torn += torn;
     }
     lines->wrong = count_wrong(lines);
@@ -335,6 +427,17 @@ static void keep_sample(struct every_state *every, const struct field_lines *lin
     }
 }
 
+/* On nine lines of ten the cells that should be lit are unclear, and no others. */
+static bool is_dim(const struct every_state *every, const struct reading *reading,
+                   const struct field_lines *lines) {
+    const int read = every_line_read(every, reading);
+    int dim = 0;
+    for (int place = 0; 10 * lines->unclear > 9 * lines->places && place < lines->places; place++) {
+        dim += reading->unclear[place * every->plan->repeat + read] == lines->expected[place];
+    }
+    return 10 * dim > 9 * lines->places;
+}
+
 /* ---- the judge's ---- */
 
 static enum judged read_every(void *user, const struct reading *reading) {
@@ -360,6 +463,7 @@ static enum judged read_every(void *user, const struct reading *reading) {
         every->unclear_lines += (uint64_t)lines.unclear;
     }
     add_offset(every, reading);
+    every_colours_add(every, reading, lines.expected, is_dim(every, reading, &lines));
     account(every, &lines);
     const bool owes = every_base_owes(every, lines.base);
     every->owed -= owed_before && !owes;
@@ -405,7 +509,8 @@ bool every_judge(const struct plan *plan, struct counted *counted) {
     every->state = calloc(pictures, sizeof *every->state);
     every->cells = calloc(pictures, sizeof *every->cells); /* touched where something is wrong only */
     every->bases = calloc(every->total, sizeof *every->bases);
-    if (every->state == NULL || every->cells == NULL || every->bases == NULL || !every_ask_start(every)) {
+    if (every->state == NULL || every->cells == NULL || every->bases == NULL || !every_ask_start(every) ||
+        !every_colours_start(every, plan->standard)) {
         free_every(every);
         return false;
     }

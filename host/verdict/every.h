@@ -75,6 +75,7 @@ struct every_state {
     uint64_t told;             /* of them, those that are in the result already */
     uint64_t distrusted, torn; /* fields whose wrong cells were not believed; that were torn */
     uint64_t unclear_lines;
+    uint64_t lit; /* cells that were lit in any line */
     /* Asking. */
     uint32_t fresh;              /* bases before it were asked for, or seen */
     uint32_t shown;              /* times the base on the screen changed */
@@ -89,6 +90,10 @@ struct every_state {
     long offsets;
     double offset;
     struct mixing_counts mixing;
+    /* Colours, every_colours.h. */
+    struct plan *colour_plan;
+    struct judge *colours;
+    uint64_t field, dim;
     int repeat_wanted;
     struct unclear_sample samples[EVERY_SAMPLES];
     int sample_count;

@@ -5,6 +5,7 @@
  * why, for then nothing is called wrong.
  */
 #include "verdict/advice.h"
+#include "verdict/every_colours.h"
 #include "verdict/every_doubt.h"
 
 #include <math.h>
@@ -17,6 +18,7 @@ enum { SINGLES_MAX = 6, WORD = 96 };
 struct telling {
     struct every_state *every;
     struct judge *judge;
+    const struct cause *cause; /* the one that explains the cells, or NULL */
     struct result *result;
 };
 
@@ -126,8 +128,9 @@ static void find_singles(const struct telling *telling, const struct cell_rules 
                          struct singles *singles) {
     singles->count = 0;
     for (size_t i = 0; i < telling->judge->cause_count && singles->count < SINGLES_MAX; i++) {
-        if (rules_allow(rules, &telling->judge->causes[i])) {
-            singles->cause[singles->count++] = &telling->judge->causes[i];
+        const struct cause *cause = &telling->judge->causes[i];
+        if (rules_allow(rules, cause) && !every_colours_rule_out(telling->every, cause)) {
+            singles->cause[singles->count++] = cause;
         }
     }
 }
@@ -226,7 +229,7 @@ static void tell_bits_instead(struct telling *telling, const struct cell_rules *
     struct rule_set set;
     char names[2 * WORD];
     if (result->finding_count == 0 || result->findings[0].kind != FINDING_DATA_LINE_STUCK ||
-        !rule_set_plain(rules, &set)) {
+        every_colours_rule_out(telling->every, NULL) || !rule_set_plain(rules, &set)) {
         return;
     }
     name_set(&set, names, sizeof names);
@@ -242,14 +245,18 @@ static void tell_bits_instead(struct telling *telling, const struct cell_rules *
 
 /* ---- nothing lit ---- */
 
-static bool nothing_is_lit(const struct cell_rules *rules) {
-    const int low = rule_index((struct rule){RULE_LOW, 0});
-    for (int cell = 0; cell < CELLS; cell++) {
-        if ((rules->left[0][cell] >> low & 1) == 0 || (rules->left[1][cell] >> low & 1) == 0) {
-            return false;
-        }
+enum { DARK_FIELDS = 16 };
+
+static uint64_t fields_read(const struct every_state *every) {
+    uint64_t fields = 0;
+    for (uint32_t base = 0; base < every->total; base++) {
+        fields += (uint64_t)every->bases[base].visits;
     }
-    return rules->pictures > 0;
+    return fields;
+}
+
+static bool nothing_is_lit(const struct every_state *every) {
+    return every->lit == 0 && fields_read(every) >= DARK_FIELDS;
 }
 
 static void tell_too_dark(struct telling *telling) {
@@ -257,9 +264,21 @@ static void tell_too_dark(struct telling *telling) {
     if (finding != NULL) {
         finding->reg = REG_COLUPF;
         say(finding,
-            "No cell is lit in any of %llu pictures, whatever the registers hold: COLUPF draws too dark to "
-            "be told from COLUBK. All bits, stuck low at once, would look the same.",
-            ull(telling->every->wrong));
+            "No cell is lit in any of %llu fields, whatever the registers hold: COLUPF draws too dark to be "
+            "told from COLUBK. All bits, stuck low at once, would look the same.",
+            ull(fields_read(telling->every)));
+    }
+}
+
+static void tell_dim(struct telling *telling) {
+    struct finding *finding = add(telling, FINDING_COLOUR_WRONG, 0);
+    if (finding != NULL) {
+        finding->reg = REG_COLUPF;
+        say(finding,
+            "The cells that should be lit, and only they, lie between black and white in %llu of %llu "
+            "fields, "
+            "where the slate's white is white: COLUPF draws too dark.",
+            ull(telling->every->dim), ull(telling->every->field));
     }
 }
 
@@ -406,11 +425,8 @@ static bool tell_rules(struct telling *telling, const struct cell_rules *rules) 
     find_singles(telling, rules, &singles);
     if (singles.count > 0) {
         tell_singles(telling, &singles);
+        telling->cause = singles.cause[0];
         tell_bits_instead(telling, rules, singles.count);
-        return true;
-    }
-    if (nothing_is_lit(rules)) {
-        tell_too_dark(telling);
         return true;
     }
     if (!rule_set_find(telling->judge, rules, &set)) {
@@ -429,6 +445,10 @@ static bool tell_wrong(struct telling *telling) {
     rules_find(telling->every, RULES_OF_ALL, &rules);
     if (is_late(telling->every)) {
         tell_late(telling, &rules);
+        return true;
+    }
+    if (nothing_is_lit(telling->every)) {
+        tell_too_dark(telling);
         return true;
     }
     if (tell_rules(telling, &rules)) {
@@ -463,9 +483,16 @@ static bool any_was_wrong(const struct every_state *every) {
 }
 
 void every_explain(struct every_state *every, struct judge *judge, struct result *result) {
-    struct telling telling = {every, judge, result};
+    struct telling telling = {.every = every, .judge = judge, .result = result};
     const bool whole = result->coverage.seen == result->coverage.of;
-    if ((any_was_wrong(every) || is_late(every)) && tell_wrong(&telling)) {
+    bool wrong = (any_was_wrong(every) || is_late(every) || nothing_is_lit(every)) && tell_wrong(&telling);
+    if (every_colours_judge(every, telling.cause, result)) {
+        wrong = true;
+    } else if (!wrong && every_colours_dim(every)) {
+        tell_dim(&telling);
+        wrong = true;
+    }
+    if (wrong) {
         result->verdict = VERDICT_FAIL;
     } else {
         result->verdict =

@@ -35,8 +35,11 @@ static bool prepare_steps(struct judge *judge) {
         step->result.expected = step->expect.lit[0];
         step->result.sure = step->expect.sure[0];
         step->result.wrong_line = -1;
-        if (thin_step(&judge->plan->steps[i]) && (step->thin = calloc(1, sizeof *step->thin)) == NULL) {
-            return false;
+        if (thin_step(&judge->plan->steps[i])) {
+            if ((step->thin = calloc(1, sizeof *step->thin)) == NULL) {
+                return false;
+            }
+            step->thin->line = -1;
         }
     }
     return true;

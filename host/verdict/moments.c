@@ -55,7 +55,8 @@ static void forget_asked(struct moments_state *state, uint32_t value) {
 static void add_late(struct moments_state *state, const struct moment_field *field) {
     if (field->edges > 0) {
         state->late_fields++;
-        state->late += (field->late - state->late) / (double)state->late_fields;
+        const double away = offset_wrap(field->late - state->late);
+        state->late = offset_wrap(state->late + away / (double)state->late_fields);
     }
 }
 
@@ -88,7 +89,7 @@ static enum judged read_field(void *user, const struct reading *reading) {
     state->owed -= seen->fields == JUDGE_GOOD_FIELDS;
     count_cells(&state->cells[moment.reg][moment.mirror], &field);
     add_halves(state, value, &field);
-    if (moment.reg <= MOMENT_REFLECT) {
+    if (moment.reg < MOMENT_SCORE) {
         add_late(state, &field);
     }
     state->margin = fmin(state->margin, field.margin);

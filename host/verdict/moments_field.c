@@ -32,15 +32,22 @@ static const float light_least = 0.6F, dark_most = 0.4F;
 /* f: beyond these it is old, new. */
 static const float old_most = 0.42F, new_least = 0.58F;
 
-static uint64_t white_cells(const struct moment_setting *setting, uint8_t value) {
-    uint8_t held[REG_COUNT];
+void moment_held(const struct moment_setting *setting, uint8_t value, uint8_t held[REG_COUNT]) {
     for (int reg = 0; reg < REG_COUNT; reg++) {
         held[reg] = reg == (int)setting->reg ? value : setting->held[reg];
     }
-    const uint64_t lit = expect_cells(held[REG_PF0], held[REG_PF1], held[REG_PF2], held[REG_CTRLPF]);
+}
+
+uint64_t moment_white(const uint8_t held[REG_COUNT], uint64_t lit) {
     const bool score = (held[REG_CTRLPF] & CTRLPF_SCORE) != 0;
     const uint8_t colour = held[score ? REG_COLUP0 : REG_COLUPF];
     return (colour != 0 ? lit : 0) | (held[REG_COLUBK] != 0 ? ~lit & CELLS_ALL : 0);
+}
+
+static uint64_t white_cells(const struct moment_setting *setting, uint8_t value) {
+    uint8_t held[REG_COUNT];
+    moment_held(setting, value, held);
+    return moment_white(held, expect_cells(held[REG_PF0], held[REG_PF1], held[REG_PF2], held[REG_CTRLPF]));
 }
 
 struct moment_cells moment_expected(enum moment_register reg, bool mirror) {
@@ -224,10 +231,14 @@ static void read_line(const float *line, struct shares *shares, struct half_seen
     check_order(half);
 }
 
+static double wrap(double clocks) {
+    return clocks - CELL_CLOCKS * floor(clocks / CELL_CLOCKS + 0.5);
+}
+
 /* Where the cells that change begin and end, against the cells' own edges; those of the picture itself do not
- * count. */
+ * count. Half a cell late is as good as early, so that each is held against the first. */
 static void measure_late(const struct shares *shares, struct moment_field *out) {
-    double sum = 0;
+    double first = 0, sum = 0;
     for (int i = CELL_POINTS / 2; i < PROFILE_POINTS - CELL_POINTS / 2; i++) {
         if (shares->visible[i] == shares->visible[i - 1]) {
             continue;
@@ -235,10 +246,11 @@ static void measure_late(const struct shares *shares, struct moment_field *out) 
         const float here = fabsf(shares->to[i] - shares->from[i]) - shares->contrast,
                     before = fabsf(shares->to[i - 1] - shares->from[i - 1]) - shares->contrast;
         const double at = (i - 1 + 0.5 + (double)(before / (before - here))) / PROFILE_FINE;
-        sum += at - CELL_CLOCKS * floor(at / CELL_CLOCKS + 0.5);
+        first = out->edges == 0 ? wrap(at) : first;
+        sum += wrap(at - first);
         out->edges++;
     }
-    out->late = out->edges > 0 ? sum / out->edges : 0;
+    out->late = out->edges > 0 ? wrap(first + sum / out->edges) : 0;
 }
 
 static bool is_clear(uint64_t light, uint64_t dark) {

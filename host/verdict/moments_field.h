@@ -10,6 +10,10 @@
 struct moment_cells {
     uint64_t before, after;
 };
+/* Registers with this value in the one that is written. */
+void moment_held(const struct moment_setting *setting, uint8_t value, uint8_t held[REG_COUNT]);
+/* White cells, where these registers light those cells [H CTRLPF D1, colours]. */
+uint64_t moment_white(const uint8_t held[REG_COUNT], uint64_t lit);
 /* By the handbook: registers, mode and colours [H, expect/]. */
 struct moment_cells moment_expected(enum moment_register reg, bool mirror);
 /* First and last of the half's cells that the write changes; false: none. */

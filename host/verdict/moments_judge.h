@@ -38,7 +38,8 @@ struct moments_state {
     uint16_t wrong[MOMENT_VALUES]; /* fields with cells that are not the handbook's, up to UINT16_MAX */
     double margin;                 /* worst of the fields used */
     long late_fields;
-    double late; /* clocks by which the playfield's cells lie right of where they should, mean */
+    double
+        late; /* clocks by which the playfield's cells lie right of where they should, mean, modulo a cell */
     struct moments moments;
 };
 

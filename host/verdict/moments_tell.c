@@ -12,7 +12,7 @@
 #include <string.h>
 
 enum {
-    PLAYFIELD = MOMENT_REFLECT + 1, /* registers whose pictures the causes predict */
+    PLAYFIELD = MOMENT_SCORE, /* registers before it draw cells */
     TOLD_CAUSES = 4,
     FLAKY_FIELDS = 4, /* in which a bit must fail to be called one that comes and goes */
     FLAKY_SHARE = 50  /* and one field in so many */
@@ -95,16 +95,20 @@ static bool predicts_picture(const struct cause *cause, const struct moments_sta
         return true;
     }
     uint8_t held[REG_COUNT];
-    memcpy(held, setting.held, sizeof held);
-    held[setting.reg] = picture == 0 ? setting.before : setting.after;
     uint64_t half;
-    const uint64_t predicted = cause_cells(cause, held, &half);
+    moment_held(&setting, picture == 0 ? setting.before : setting.after, held);
+    const uint64_t predicted = moment_white(held, cause_cells(cause, held, &half));
     const struct majority seen = majority_of(counts, picture);
     return (wrong_cells(&seen, predicted) & ~half) == 0;
 }
 
+/* Cells and where they lie. */
 static bool predicts(const struct cause *cause, const struct moments_state *state) {
-    for (int i = 0; i < PLAYFIELD * MOMENT_MODES * MOMENT_PICTURES; i++) {
+    if (state->late_fields >= OFFSET_FIELDS_MIN &&
+        fabs(offset_wrap(state->late - cause->shift)) > OFFSET_WRONG) {
+        return false;
+    }
+    for (int i = 0; i < MOMENT_REGISTERS * MOMENT_MODES * MOMENT_PICTURES; i++) {
         if (!predicts_picture(cause, state, i / MOMENT_PICTURES / MOMENT_MODES,
                               i / MOMENT_PICTURES % MOMENT_MODES, i % MOMENT_PICTURES)) {
             return false;
@@ -170,21 +174,22 @@ static void disbelieve(struct moments_state *state, int reg) {
 }
 
 static bool tell_cells(struct moments_state *state, struct judge *judge) {
-    bool playfield = false, others = false;
+    bool any = false;
     for (int reg = 0; reg < MOMENT_REGISTERS; reg++) {
         if (is_wrong(state, reg)) {
-            playfield = playfield || reg < PLAYFIELD;
-            others = others || reg >= PLAYFIELD;
+            any = true;
             disbelieve(state, reg);
         }
     }
-    const int causes = playfield ? tell_causes(state, judge) : 0;
+    if (!any || tell_causes(state, judge) > 0) {
+        return any;
+    }
     for (int reg = 0; reg < MOMENT_REGISTERS; reg++) {
-        if (is_wrong(state, reg) && (causes == 0 || reg >= PLAYFIELD)) {
+        if (is_wrong(state, reg)) {
             tell_register(state, judge, reg);
         }
     }
-    return playfield || others;
+    return true;
 }
 
 /* ---- late, and at times ---- */
@@ -315,10 +320,9 @@ static void tell_unknown(const struct moments_state *state, struct judge *judge)
 }
 
 bool moments_tell(struct moments_state *state, struct judge *judge) {
-    bool fault = tell_cells(state, judge);
-    fault = (!fault && tell_late(state, judge)) || fault;
-    fault = (!fault && tell_flaky(state, judge)) || fault;
-    for (int reg = 0; reg < MOMENT_REGISTERS; reg++) {
+    const bool cells = tell_cells(state, judge), late = !cells && tell_late(state, judge);
+    bool fault = cells || late || tell_flaky(state, judge);
+    for (int reg = late ? PLAYFIELD : 0; reg < MOMENT_REGISTERS; reg++) {
         if (!is_wrong(state, reg)) {
             fault = tell_delays(state, judge, reg) || fault;
         }

@@ -28,20 +28,22 @@ static bool has_enough(struct palette_state *state, uint32_t step) {
 
 /* Level and colour from the blank where it is shown: it is black and grey whatever COLUBK holds, and the
  * slate is drawn with that. */
-static struct shade measure(const struct reading *reading, double *codes) {
+static struct candidate measure(const struct reading *reading) {
     const struct cell_colour *whole = &reading->detail->whole, *blank = &reading->beside_picture;
     const bool shown = blank->count > 0;
     const double span = shown ? reading->band_white - reading->beside_band : 1;
     const double contrast = reading->raster.white - reading->raster.black;
     const double luma = reading->raster.black + whole->level * contrast;
-    *codes = span * contrast;
-    return (struct shade){.fields = 1,
-                          .at_limit = luma > CODE_LIMIT ||
-                                      (reading->clips_white && whole->level > 1 - NEAR_LIMIT) ||
-                                      (reading->clips_black && whole->level < NEAR_LIMIT),
-                          .level = (whole->level - (shown ? blank->level : 0)) / span,
-                          .cb = whole->cb - (shown ? blank->cb : 0),
-                          .cr = whole->cr - (shown ? blank->cr : 0)};
+    const bool at_limit = luma > CODE_LIMIT || (reading->clips_white && whole->level > 1 - NEAR_LIMIT) ||
+                          (reading->clips_black && whole->level < NEAR_LIMIT);
+    return (struct candidate){.step = reading->slate.value,
+                              .clipped = reading->clips_white,
+                              .codes = span * contrast,
+                              .shade = {.fields = 1,
+                                        .at_limit = at_limit,
+                                        .level = (whole->level - (shown ? blank->level : 0)) / span,
+                                        .cb = whole->cb - (shown ? blank->cb : 0),
+                                        .cr = whole->cr - (shown ? blank->cr : 0)}};
 }
 
 static void mix(struct shade *into, const struct shade *field) {
@@ -57,15 +59,27 @@ static void mix(struct shade *into, const struct shade *field) {
     into->cross2 += cb * cr * rest;
 }
 
-static void commit(struct palette_state *state, const struct reading *reading) {
-    const uint32_t step = reading->slate.value;
-    const bool before = has_enough(state, step);
-    double codes;
-    const struct shade seen = measure(reading, &codes);
-    mix(shade_of(state, step, reading->clips_white), &seen);
-    state->owed -= !before && has_enough(state, step);
+static void commit(struct palette_state *state, const struct candidate *seen) {
+    const bool before = has_enough(state, seen->step);
+    mix(shade_of(state, seen->step, seen->clipped), &seen->shade);
+    state->owed -= !before && has_enough(state, seen->step);
     state->fields++;
-    state->codes += (codes - state->codes) / (double)state->fields;
+    state->codes += (seen->codes - state->codes) / (double)state->fields;
+}
+
+/* Where the frame's two fields share their colour, the last of a step may have the next step's in it. */
+static bool take(struct palette_state *state, const struct reading *reading) {
+    const struct candidate seen = measure(reading);
+    if (!reading->detail->shares_chroma) {
+        commit(state, &seen);
+        return true;
+    }
+    const bool again = state->waiting.step == seen.step;
+    if (again) {
+        commit(state, &state->waiting);
+    }
+    state->waiting = seen;
+    return again;
 }
 
 /* On the middle line, where the cells' level is clearly told: dark ones of COLUBK's dark codes, lit ones of
@@ -116,12 +130,17 @@ static enum judged read_field(void *opaque, const struct reading *reading) {
     state->last = step;
     state->mixing = reading->blended ? MIXED_FIELDS : state->mixing - (state->mixing > 0);
     note_arrival(state, step);
+    if (first) {
+        state->waiting.step = COLOUR_STEPS;
+    }
     if (!is_usable(state, reading) || !is_settled(state, reading, first)) {
         return JUDGED_NOT;
     }
     state->blank = reading->beside_picture.count > 0;
+    if (!take(state, reading)) {
+        return JUDGED_NOT;
+    }
     state->chroma += reading->has_chroma;
-    commit(state, reading);
     add_strays(state, reading);
     return JUDGED_PASS;
 }
@@ -152,6 +171,7 @@ bool palette_judge(const struct plan *plan, struct counted *counted) {
         state->plan = plan;
         state->owed = COLOUR_STEPS;
         state->last = COLOUR_STEPS;
+        state->waiting.step = COLOUR_STEPS;
         *counted = (struct counted){
             .state = state, .free = free, .read = read_field, .owed = owed, .ask = ask, .result = conclude};
     }

@@ -26,9 +26,18 @@ struct strays {
     int cell[CELLS];
 };
 
+/* A field that is good if the next one is of its step too. */
+struct candidate {
+    uint32_t step; /* COLOUR_STEPS: none */
+    bool clipped;
+    struct shade shade;
+    double codes; /* black to white */
+};
+
 struct palette_state {
     const struct plan *plan;
     struct shade shades[PALETTE_REGISTERS][COLOUR_CODES][2]; /* [1]: white was cut off */
+    struct candidate waiting;
     int mixing;    /* fields for which the source still counts as one that mixes */
     uint32_t last; /* step of the field before; COLOUR_STEPS: none */
     size_t owed;

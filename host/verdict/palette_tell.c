@@ -272,13 +272,20 @@ static void check_order(struct telling *telling, int reg) {
          reg_name(regs[reg]), first, hues[first].hue, first + 1, hues[first + 1].hue);
 }
 
+/* Without the blank beside the picture colours are away from the slate's white, which COLUBK draws. */
+static bool hues_are_explained(const struct telling *telling, int reg) {
+    return ((telling->stuck[reg].dead | (telling->state->blank ? 0 : telling->stuck[PALETTE_COLUBK].dead)) &
+            0xF0) != 0;
+}
+
 static void check_register(struct telling *telling, int reg) {
     const unsigned dead = telling->stuck[reg].dead;
     const bool ntsc = telling->state->plan->standard == STANDARD_NTSC;
     if ((dead & 0x0E) == 0) {
         check_levels(telling, reg);
     }
-    if ((dead & 0xF0) == 0 && telling->units->has_hue && telling->state->plan->standard != STANDARD_SECAM) {
+    if (!hues_are_explained(telling, reg) && telling->units->has_hue &&
+        telling->state->plan->standard != STANDARD_SECAM) {
         check_grey(telling, reg);
         if (ntsc) {
             check_order(telling, reg);

@@ -235,7 +235,13 @@ static void add_wrong(const struct step *plan_step, struct step_state *step, con
     if (!step->seen_fails) {
         step->seen_fails = true;
         step->result.wrong_line = line;
-        majority(reading, band_around(plan_step, 0, lines), &step->result.seen, &step->result.unclear);
+        const int told = step->thin != NULL ? line : 0;
+        majority(reading, band_around(plan_step, told, lines), &step->result.seen, &step->result.unclear);
+        step->result.expected = step->expect.lit[told];
+        step->result.sure = step->expect.sure[told];
+        if (step->thin != NULL) {
+            thin_keep(step->thin, reading, line);
+        }
     }
 }
 
@@ -301,6 +307,10 @@ bool sighting_matches(const struct sighting *sighting, const struct step_state *
     if (sighting->patchy || !offset_matches(sighting, shift)) {
         return false;
     }
-    return sighting->pass ? good_matches(&step->expect, prediction)
-                          : wrong_matches(sighting, &step->expect, prediction);
+    if (sighting->pass) {
+        return good_matches(&step->expect, prediction);
+    }
+    const bool kept = step->thin != NULL && step->thin->line == sighting->line;
+    return wrong_matches(sighting, &step->expect, prediction) &&
+           (!kept || thin_matches(step->thin, &step->expect, prediction));
 }

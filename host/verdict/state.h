@@ -57,9 +57,11 @@ struct colours {
 /* Whether all cells of a picture are expected alike. */
 enum flat { FLAT_NOT, FLAT_LIT, FLAT_DARK };
 
-/* What looked wrong in the last field where something did; see thin.h. */
+/* Steps with thin bands; see thin.h. */
 struct thin {
-    uint64_t suspect[PICTURE_LINES_MAX];
+    uint64_t suspect[PICTURE_LINES_MAX]; /* what looked wrong in the last field where something did */
+    int line; /* the first one that was wrong in the first field that was; -1: none was */
+    uint64_t lit[PICTURE_LINES_MAX], unclear[PICTURE_LINES_MAX]; /* that field */
 };
 
 struct step_state {

@@ -163,3 +163,20 @@ int thin_wrong(struct thin *thin, const struct expectation *expect, const struct
     memcpy(thin->suspect, wrong, (size_t)lines * sizeof *wrong);
     return told ? first : -1;
 }
+
+void thin_keep(struct thin *thin, const struct reading *reading, int line) {
+    thin->line = line;
+    memcpy(thin->lit, reading->lit, sizeof thin->lit);
+    memcpy(thin->unclear, reading->unclear, sizeof thin->unclear);
+}
+
+bool thin_matches(const struct thin *thin, const struct expectation *expect,
+                  const struct prediction *prediction) {
+    int other = 0;
+    for (int line = 0; line < expect->lines; line++) {
+        const uint64_t sure = expect->sure[line] & prediction->shown.sure[line];
+        const uint64_t open = thin->unclear[line] | prediction->half[line];
+        other += ((thin->lit[line] ^ prediction->shown.lit[line]) & sure & ~open) != 0;
+    }
+    return other * MISREAD_SHARE <= expect->lines;
+}

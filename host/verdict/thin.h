@@ -18,4 +18,10 @@ bool thin_step(const struct step *step);
 int thin_wrong(struct thin *thin, const struct expectation *expect, const struct reading *reading, int lines,
                bool *torn);
 
+/* Keeps the first wrong field. */
+void thin_keep(struct thin *thin, const struct reading *reading, int line);
+/* Whether that field is what is predicted, but for one line in twenty. */
+bool thin_matches(const struct thin *thin, const struct expectation *expect,
+                  const struct prediction *prediction);
+
 #endif

@@ -85,7 +85,7 @@ struct step_result {
     int fields;        /* good, different fields judged */
     int failed;        /* of them, fields that were wrong */
     double margin;     /* worst over the judged fields; 0 when none */
-    uint64_t expected; /* first line's cells */
+    uint64_t expected; /* first line's cells; of a failing step whose bands are lines: wrong_line's */
     uint64_t sure;
     uint64_t seen, unclear; /* of the field that stands for the step: a failing one where there is one, by
                                majority of the lines of the first band */

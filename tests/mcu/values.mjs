@@ -1,7 +1,11 @@
 // Values for the console through the firmware: told over the wire, seen on the slot, taken by reads of its third
 // byte; first by bus cycles made by hand, then by the console model with a program that shows what it is given.
 // What is asserted are counts and order; that reads and changes fit into a field is the emulator's word only.
+import { execFileSync, spawnSync } from 'node:child_process';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
 import { Chip } from './lib/chip.mjs';
+import { buildDir } from './lib/emulator.mjs';
 import { firmware, same, test, that } from './lib/check.mjs';
 import { Lockstep } from './lib/lockstep.mjs';
 import { bulkLine } from './lib/usb.mjs';
@@ -126,61 +130,50 @@ test('select and another image end a stream', () => {
   same('then given', [field(by), field(by)], [valueOf(20), valueOf(21)]);
 });
 
-// ---- the console model ----
+// ---- the console model, a plan that counts, and the judge ----
 
-const OWN = 0xfe;
-const lines = (count) => [0xa2, count, 0x85, 0x02, 0xca, 0xd0, 0xfb]; // LDX #, STA WSYNC, DEX, BNE
-const band = (zp) => [0xa5, zp, 0x85, 0x09, ...lines(60)]; // LDA, STA COLUBK
-const give = (i) => [0xad, VALUE + i & 0xff, 0xff, 0x85, 0x80 + i]; // LDA MAILBOX_VALUE+i, STA
-const FRAME = 5;
-const program = [
-  0x78, 0xd8, 0xa2, 0xff, 0x9a, // SEI, CLD, LDX #$FF, TXS
-  0xa9, 2, 0x85, 0, 0x85, 2, 0x85, 2, 0x85, 2, // VSYNC on, three lines
-  0xa9, 0, 0x85, 0, 0x85, 1, 0x85, 0x0d, 0x85, 0x0e, 0x85, 0x0f, // off, and VBLANK, PF0, PF1, PF2
-  0xa9, OWN, 0x85, 0x80, 0x85, 0x81, 0x85, 0x82, ...lines(40), // nothing given
-  0xad, MODE & 0xff, 0xff, 0xc9, GIVEN, 0xd0, 15, // LDA MAILBOX_MODE, CMP #, BNE over the next three
-  ...give(0), ...give(1), ...give(2),
-  ...band(0x80), ...band(0x81), ...band(0x82),
-  0xa9, 0, 0x85, 0x09, ...lines(39), 0x4c, FRAME, 0xf0, // black; JMP frame
-];
+const tool = `${buildDir}/slotjig`;
+const PLAN = 'every:1024'; // 512 pictures in each mode are four fields
+const ORDER = [3, 1, 7, 5, 0, 6, 2, 4];
+const LATER = 1; // field: the grabber gives them by twos
 
-function imageOf() {
-  const image = new Uint8Array(4096);
-  image.set(program);
-  image.set([0x4c, 0x00, 0xf0], 0xfe0);
-  image.set([0xe0, 0xff], 0xffc);
-  return image;
+// host/plan/every.h: field k of a mode begins with pattern k * 168, which is that many times the step.
+const base = (k, mirror) => Number((BigInt(k * 168) * 648055n) % 1048576n) | mirror;
+
+function compile(folder) {
+  const path = `${folder}/image.bin`;
+  const words = ['rom', '--plan', PLAN, '--hold', '1', '--screen', 'none', '--quiet', '-o', path];
+  execFileSync(tool, words, { stdio: 'pipe' });
+  return new Uint8Array(readFileSync(path));
 }
 
-// The three bands' colours in each of the fields drawn; 262 lines of 160 pixels, and 4 bytes before them.
-function shown(drawn) {
-  const values = [];
-  for (let at = 0; at < drawn.length; ) {
-    const count = drawn[at] | drawn[at + 1] << 8;
-    same('lines', count, 262);
-    const colour = (n) => drawn[at + 4 + (43 + 60 * n + 30) * 160 + 80];
-    values.push(colour(0) | colour(1) << 8 | colour(2) << 16);
-    at += 4 + count * 160;
-  }
-  return values;
+function judge(folder, fields) {
+  writeFileSync(`${folder}/fields`, fields);
+  execFileSync(`${buildDir}/mcu/grab`, [`${folder}/fields`, `${folder}/fields.yuv`]);
+  const words = ['judge', '--plan', PLAN, '--quiet', '--json', '-', `${folder}/fields.yuv`];
+  const run = spawnSync(tool, words, { encoding: 'utf8' });
+  return { status: run.status, ...JSON.parse(run.stdout) };
 }
 
-test('the console shows what it is given, in this order, one each field', () => {
-  const wanted = Array.from({ length: 7 }, (_, i) => Math.imul(i, 0x9e3779) & 0x7e7e7e);
-  const own = OWN * 0x10101;
+test('plan every in disorder on the console model: in this order, and the judge has seen every picture', () => {
+  const folder = mkdtempSync(`${tmpdir()}/slotjig-values-`);
   const one = bench({ eraseUs: 1000 });
   const { chip, lockstep, client } = one;
-  push(one, imageOf());
+  push(one, compile(folder));
   that('the image is served', chip.run(() => client.status().state === SERVING, 100000));
   lockstep.powerOn({ seed: 11 });
   lockstep.draw(2); // the first is cut off
-  const tell = (first, count) => {
-    const reply = lockstep.quietly(() => client.values(1, first, wanted.slice(first, first + count)));
-    same('told', [reply.status, reply.next], [0, first + count]);
-  };
-  same('its own', shown(lockstep.draw(1)), [own]);
-  tell(0, 4);
-  same('shown', shown(lockstep.draw(3)), wanted.slice(0, 3));
-  tell(4, 3);
-  same('shown', shown(lockstep.draw(5)), [...wanted.slice(3), own]);
+  const bases = ORDER.map((i) => base(i >> 1, i & 1));
+  same('told', lockstep.quietly(() => client.values(1, 0, bases)).status, 0);
+  const fields = [lockstep.draw(1)]; // its mode was read before it began; the grabber begins with the next
+  const echoes = []; // low byte of the slate's value, as the console said it to the board
+  for (let i = 0; i < bases.length + LATER; i++) {
+    fields.push(lockstep.draw(1));
+    echoes.push(lockstep.quietly(() => client.ask(TYPE.WATCH)).payload[1 + 30]);
+  }
+  same('shown', echoes.slice(0, bases.length), bases.map((value) => value & 0xff));
+  const { status, verdict, coverage } = judge(folder, Buffer.concat(fields));
+  rmSync(folder, { recursive: true });
+  same('coverage', [coverage.seen, coverage.of], [1024, 1024]);
+  same('verdict', [status, verdict], [0, 'pass']);
 });

@@ -190,6 +190,29 @@ static void test_given(void **state) {
     plan_free(plan);
 }
 
+/* Where a mode's end is its start again, the start is still shown when it is given, or held a while. */
+static void test_given_the_end(void **state) {
+    (void)state;
+    struct plan *plan = plan_of(2 * EVERY_VALUES, 5, STANDARD_NTSC);
+    assert_int_equal(every_base(&plan->every, false, plan->every.bases), 0);
+    for (int hold = 1; hold <= 2; hold++) {
+        struct image *image = NULL;
+        start(plan, &image, hold, 2);
+        counted.mode = MAILBOX_GIVEN;
+        for (uint32_t mirror = 0; mirror < 2; mirror++) {
+            counted.value = mirror;
+            for (int field = 0; field <= hold; field++) {
+                counted_field(STANDARD_NTSC);
+            }
+            for (int field = 0; field < 2 * hold; field++) {
+                assert_int_equal(counted_field(STANDARD_NTSC).value, mirror);
+            }
+        }
+        rom_free(image);
+    }
+    plan_free(plan);
+}
+
 /* Held without end, then a whole hold more. */
 static void test_held(void **state) {
     (void)state;
@@ -233,8 +256,8 @@ static void test_hash(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_rounds), cmocka_unit_test(test_ends), cmocka_unit_test(test_given),
-        cmocka_unit_test(test_held),   cmocka_unit_test(test_hash),
+        cmocka_unit_test(test_rounds),        cmocka_unit_test(test_ends), cmocka_unit_test(test_given),
+        cmocka_unit_test(test_given_the_end), cmocka_unit_test(test_held), cmocka_unit_test(test_hash),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -180,6 +180,19 @@ static void test_each(void **state) {
     refused("the store to PF0 ends with cycle 33, not 32");
 }
 
+/* Whichever value has a line too many. */
+static void test_each_is_all(void **state) {
+    (void)state;
+    static const int values[] = {0, 1, 127, 128, 254, 255};
+    for (size_t i = 0; i < sizeof values / sizeof values[0]; i++) {
+        begin(2);
+        zp(e, "LDA", VALUE), encode_each(e), imm(e, "CMP", values[i]), branch(e, "BNE", "others"), lines(1);
+        encode_label(e, "others");
+        lines(1);
+        refused("lines");
+    }
+}
+
 /* Two paths, whose store ends with cycle 21 or 22. */
 static void marked_in(int first, bool known) {
     begin(2);
@@ -239,7 +252,7 @@ static void test_draws(void **state) {
     refused("what is stored is no address of a register that draws");
     begin(2); /* which one it is, is no longer known, and so neither is what comes of it */
     imm(e, "LDA", PF0), zp(e, "STA", VALUE), encode_draws(e);
-    zp(e, "LDX", VALUE), one(e, "TXA"), zp(e, "STA", TIA_VSYNC), lines(1);
+    zp(e, "LDX", VALUE), one(e, "TXA"), one(e, "CLC"), imm(e, "ADC", 1), zp(e, "STA", TIA_VSYNC), lines(1);
     refused("a store of an unknown value to VSYNC");
     begin(2);
     imm(e, "LDA", PF0), zp(e, "STA", VALUE), encode_draws(e);
@@ -299,10 +312,10 @@ static void test_one_claim_each(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_counted_lines),  cmocka_unit_test(test_counted_is_exact),
-        cmocka_unit_test(test_each),           cmocka_unit_test(test_mark_in),
-        cmocka_unit_test(test_draws),          cmocka_unit_test(test_forget),
-        cmocka_unit_test(test_one_claim_each),
+        cmocka_unit_test(test_counted_lines), cmocka_unit_test(test_counted_is_exact),
+        cmocka_unit_test(test_each),          cmocka_unit_test(test_each_is_all),
+        cmocka_unit_test(test_mark_in),       cmocka_unit_test(test_draws),
+        cmocka_unit_test(test_forget),        cmocka_unit_test(test_one_claim_each),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -219,11 +219,416 @@ static void modes_are_named(void **state) {
     plan_free(plan);
 }
 
+/* ---- asking ---- */
+
+/* A board with a queue, and a grabber that loses fields. */
+struct bench {
+    const struct plan *plan;
+    struct judge *judge;
+    uint32_t queue[64];
+    size_t queued, most; /* values kept in the queue */
+    uint32_t base;       /* that a console which is told nothing shows next, in turn */
+    unsigned counter;
+    uint64_t shown, random;
+    double loss;
+    uint64_t burst_at, burst;
+    const struct every_fault *fault;
+};
+
+static uint32_t next_shown(struct bench *bench) {
+    if (bench->queued == 0) {
+        return base_in_turn(bench->plan, bench->base++);
+    }
+    const uint32_t value = bench->queue[0];
+    memmove(bench->queue, bench->queue + 1, --bench->queued * sizeof bench->queue[0]);
+    return value;
+}
+
+static bool is_lost(struct bench *bench) {
+    const bool burst = bench->shown >= bench->burst_at && bench->shown < bench->burst_at + bench->burst;
+    return burst || (double)(every_random(&bench->random) >> 11) * 0x1p-53 < bench->loss;
+}
+
+/* Until nothing is owed, or too many fields have passed. */
+static void run_bench(struct bench *bench, bool told, uint64_t most) {
+    while (!judge_complete(bench->judge) && bench->shown < most) {
+        if (told && bench->queued < bench->most) {
+            bench->queued +=
+                judge_ask(bench->judge, bench->queue + bench->queued, bench->most - bench->queued);
+        }
+        const uint32_t base = next_shown(bench);
+        const bool lost = is_lost(bench);
+        bench->shown++;
+        if (!lost) {
+            show(bench->judge, bench->plan, bench->fault, base, &bench->counter);
+        } else {
+            bench->counter++;
+        }
+    }
+}
+
+static struct bench new_bench(struct plan *plan, size_t queue) {
+    return (struct bench){.plan = plan,
+                          .judge = judge_new(plan, EVERY_HASH),
+                          .most = queue,
+                          .random = 1,
+                          .burst_at = UINT64_MAX};
+}
+
+/* A console that is told goes through the plan as one that runs free, and no field is wasted. */
+static void asks_in_the_console_s_order(void **state) {
+    (void)state;
+    struct plan *plan = open_every(16384, 1, STANDARD_NTSC);
+    struct bench bench = new_bench(plan, 6);
+    uint32_t values[256];
+    const size_t count = judge_ask(bench.judge, values, 50);
+    assert_int_equal(count, 50);
+    for (uint32_t i = 0; i < count; i++) {
+        assert_int_equal(values[i], base_in_turn(plan, i));
+    }
+    assert_int_equal(judge_ask(bench.judge, values, 256), plan_pictures(plan) - 50);
+    assert_int_equal(judge_ask(bench.judge, values, 256), 0); /* all are under way */
+    judge_free(bench.judge);
+    bench = new_bench(plan, 6);
+    run_bench(&bench, true, 100000);
+    assert_int_equal(bench.shown, plan_pictures(plan));
+    check(judge_result(bench.judge), VERDICT_PASS, 16384, 0, 0);
+    judge_free(bench.judge);
+    plan_free(plan);
+}
+
+/* What is on the screen before anything was asked for is not asked for. */
+static void what_was_seen_is_not_asked_for(void **state) {
+    (void)state;
+    struct plan *plan = open_every(16384, 1, STANDARD_NTSC);
+    struct bench bench = new_bench(plan, 6);
+    uint32_t value;
+    for (uint32_t i = 0; i < 5; i++) {
+        show(bench.judge, plan, NULL, base_in_turn(plan, i), &bench.counter);
+    }
+    assert_int_equal(judge_ask(bench.judge, &value, 1), 1);
+    assert_int_equal(value, base_in_turn(plan, 5));
+    judge_free(bench.judge);
+    plan_free(plan);
+}
+
+/* One asked for is asked for again once one asked for eight later was seen, and not before. */
+static void a_lost_base_is_asked_for_again(void **state) {
+    (void)state;
+    struct plan *plan = open_every(16384, 1, STANDARD_NTSC);
+    struct bench bench = new_bench(plan, 6);
+    uint32_t values[128], again;
+    const size_t count = judge_ask(bench.judge, values, 128);
+    assert_int_equal(count, plan_pictures(plan));
+    for (uint32_t i = 1; i < 8; i++) { /* the first one is lost */
+        show(bench.judge, plan, NULL, values[i], &bench.counter);
+        assert_int_equal(judge_ask(bench.judge, &again, 1), 0);
+    }
+    show(bench.judge, plan, NULL, values[8], &bench.counter);
+    assert_int_equal(judge_ask(bench.judge, &again, 1), 1);
+    assert_int_equal(again, values[0]);
+    assert_int_equal(judge_ask(bench.judge, &again, 1), 0);
+    judge_free(bench.judge);
+    plan_free(plan);
+}
+
+/* 5 % lost, and 200 in a burst: N / 0.95 + 200 fields and 10 % [A]. A field shown again may be lost too. */
+static void lost_fields_cost_what_arithmetic_says(void **state) {
+    (void)state;
+    struct plan *plan = open_every(2 * EVERY_VALUES, 1, STANDARD_NTSC);
+    const double bases = plan_pictures(plan), most = 1.1 * (bases / 0.95 + 200);
+    static const size_t queues[] = {1, 4, 16, 64};
+    for (size_t i = 0; i < sizeof queues / sizeof queues[0]; i++) {
+        struct bench bench = new_bench(plan, queues[i]);
+        bench.random = 1 + i;
+        bench.loss = 0.05;
+        bench.burst_at = 5000;
+        bench.burst = 200;
+        run_bench(&bench, true, (uint64_t)most);
+        printf("queue %zu: %llu fields for %.0f bases, at most %.0f\n", queues[i],
+               (unsigned long long)bench.shown, bases, most);
+        check(judge_result(bench.judge), VERDICT_PASS, 2 * EVERY_VALUES, 0, 0);
+        judge_free(bench.judge);
+    }
+    struct bench bench = new_bench(plan, 0);
+    bench.loss = 0.05;
+    bench.burst_at = 5000;
+    bench.burst = 200;
+    run_bench(&bench, false, 4 * plan_pictures(plan));
+    printf("free-running: %llu fields\n", (unsigned long long)bench.shown);
+    check(judge_result(bench.judge), VERDICT_PASS, 2 * EVERY_VALUES, 0, 0);
+    judge_free(bench.judge);
+    plan_free(plan);
+}
+
+/* The very last bases lost, so that none asked for later can be seen. */
+static void the_last_ones_are_asked_for_again(void **state) {
+    (void)state;
+    struct plan *plan = open_every(16384, 1, STANDARD_NTSC);
+    struct bench bench = new_bench(plan, 16);
+    bench.burst_at = plan_pictures(plan) - 5;
+    bench.burst = 5;
+    run_bench(&bench, true, plan_pictures(plan) + 200);
+    check(judge_result(bench.judge), VERDICT_PASS, 16384, 0, 0);
+    judge_free(bench.judge);
+    plan_free(plan);
+}
+
+static void wrong_pictures_are_asked_for_again(void **state) {
+    (void)state;
+    struct plan *plan = open_every(16384, 1, STANDARD_NTSC);
+    const struct every_fault fault = {.part = {{PART_LOW, 4, 0}}};
+    struct bench bench = new_bench(plan, 16);
+    bench.fault = &fault;
+    run_bench(&bench, true, 100000);
+    assert_true(bench.shown <= 2 * plan_pictures(plan) + 16);
+    check(judge_result(bench.judge), VERDICT_FAIL, 16384, every_wrong(plan, &fault), 0);
+    judge_free(bench.judge);
+    plan_free(plan);
+}
+
+/* ---- trouble of the capture chain ---- */
+
+/* What spoils the fields: given a good one, and the one shown before. */
+typedef void (*spoiler)(struct reading *reading, const struct reading *before, uint64_t *random, int times);
+
+/* Goes through the plan for some rounds, each field spoilt where the spoiler likes. */
+static const struct result *spoil(struct judge *judge, const struct plan *plan, spoiler spoil_it,
+                                  uint32_t rounds, const struct every_fault *fault) {
+    struct reading before = {.state = FIELD_READ}, reading, clean;
+    uint64_t random = 7;
+    unsigned counter = 0;
+    for (uint32_t turn = 0; turn < rounds * plan_pictures(plan); turn++) {
+        every_draw(plan, fault, base_in_turn(plan, turn), counter++, &reading);
+        clean = reading;
+        spoil_it(&reading, &before, &random, (int)(turn / plan_pictures(plan)));
+        before = clean;
+        judge_reading(judge, &reading, 2);
+    }
+    return judge_result(judge);
+}
+
+static void never_wrong(spoiler spoil_it, uint32_t rounds, bool passes) {
+    struct plan *plan = open_every(65536, 1, STANDARD_NTSC);
+    struct judge *judge = judge_new(plan, EVERY_HASH);
+    const struct result *result = spoil(judge, plan, spoil_it, rounds, NULL);
+    if (result->verdict == VERDICT_FAIL || result->coverage.wrong > 0 ||
+        (passes && result->verdict != VERDICT_PASS)) {
+        fail_msg("%s, %llu wrong, %llu open: %s", verdict_name(result->verdict),
+                 (unsigned long long)result->coverage.wrong, (unsigned long long)result->coverage.open,
+                 findings(result));
+    }
+    judge_free(judge);
+    plan_free(plan);
+}
+
+/* Every field's lower part is that of the field before, always from the same line on: the same cells in every
+ * round. */
+static void spoil_lower(struct reading *reading, const struct reading *before, uint64_t *random, int times) {
+    (void)random, (void)times;
+    memcpy(&reading->lit[100], &before->lit[100], 68 * sizeof reading->lit[0]);
+}
+
+/* One in ten, from any line on, upper or lower part, of the field before. */
+static void spoil_some(struct reading *reading, const struct reading *before, uint64_t *random, int times) {
+    (void)times;
+    if (every_random(random) % 10 == 0) {
+        const size_t line = every_random(random) % 168;
+        const bool upper = every_random(random) % 2 != 0;
+        memcpy(&reading->lit[upper ? 0 : line], &before->lit[upper ? 0 : line],
+               (upper ? line : 168 - line) * sizeof reading->lit[0]);
+    }
+}
+
+/* A line is missing half way down, so that all below stand a line higher, in every field. */
+static void spoil_displaced(struct reading *reading, const struct reading *before, uint64_t *random,
+                            int times) {
+    (void)before, (void)random, (void)times;
+    memmove(&reading->lit[80], &reading->lit[81], 87 * sizeof reading->lit[0]);
+}
+
+/* A word in the picture, as recorders put it there: cells 3 to 9 of lines 20 to 40. */
+static void spoil_overlaid(struct reading *reading, const struct reading *before, uint64_t *random,
+                           int times) {
+    (void)before, (void)random, (void)times;
+    for (int line = 20; line < 40; line++) {
+        reading->lit[line] = (reading->lit[line] & ~UINT64_C(0x3F8)) | (line % 3 == 0 ? 0x2A8 : 0x150);
+    }
+}
+
+/* The last lines are black in every field. */
+static void spoil_cut(struct reading *reading, const struct reading *before, uint64_t *random, int times) {
+    (void)before, (void)random, (void)times;
+    memset(&reading->lit[160], 0, 8 * sizeof reading->lit[0]);
+}
+
+/* Black from some line on, or all of it, in one field of twenty. */
+static void spoil_black(struct reading *reading, const struct reading *before, uint64_t *random, int times) {
+    (void)before, (void)times;
+    if (every_random(random) % 20 == 0) {
+        const size_t line = every_random(random) % 4 == 0 ? 0 : every_random(random) % 168;
+        memset(&reading->lit[line], 0, (168 - line) * sizeof reading->lit[0]);
+    }
+}
+
+/* Noise that misreads one cell in a thousand clearly and leaves twenty times as many unclear. */
+static void spoil_noisy(struct reading *reading, const struct reading *before, uint64_t *random, int times) {
+    (void)before, (void)times;
+    for (int line = 0; line < 168; line++) {
+        for (int cell = 0; cell < CELLS; cell++) {
+            const uint64_t draw = every_random(random) % 1000;
+            reading->lit[line] ^= (uint64_t)(draw == 0) << cell;
+            reading->unclear[line] |= (uint64_t)(draw > 980) << cell;
+        }
+    }
+}
+
+/* Compression that misreads what it cannot keep, the same way each time: one line in 3,000 clearly, fifty
+ * times as many unclear. */
+static void spoil_compressed(struct reading *reading, const struct reading *before, uint64_t *random,
+                             int times) {
+    (void)before, (void)random, (void)times;
+    for (int line = 0; line < 168; line++) {
+        uint64_t hash = reading->lit[line] * UINT64_C(0x9E3779B97F4A7C15);
+        const uint64_t draw = every_random(&hash) % 3000;
+        reading->unclear[line] |= (uint64_t)(draw > 2949) << 7;
+        reading->lit[line] ^= (uint64_t)(draw == 0) << 11;
+    }
+}
+
+/* Each says that its cells are not to be trusted, and all of them are wrong. */
+static void spoil_told(struct reading *reading, const struct reading *before, uint64_t *random, int times) {
+    (void)before;
+    const uint64_t which = every_random(random) % 5;
+    reading->unsettled = which == 0;
+    reading->blended = which == 1;
+    reading->echo = which == 2 ? -0.3 : 0;
+    reading->mixing = which == 3 ? 0.45 : 0;
+    reading->noise = which == 4 ? 90 : 2;
+    for (int line = 0; times < 2 && line < 168; line++) {
+        reading->lit[line] ^= UINT64_C(1) << 17 | UINT64_C(1) << 37;
+    }
+}
+
+static void torn_fields_make_nothing_wrong(void **state) {
+    (void)state;
+    never_wrong(spoil_lower, 3, false);
+    never_wrong(spoil_some, 4, true);
+    never_wrong(spoil_displaced, 3, false);
+    never_wrong(spoil_black, 4, true);
+}
+
+static void what_lies_over_the_picture_makes_nothing_wrong(void **state) {
+    (void)state;
+    never_wrong(spoil_overlaid, 3, false);
+    never_wrong(spoil_cut, 3, false);
+}
+
+static void bad_video_makes_nothing_wrong(void **state) {
+    (void)state;
+    never_wrong(spoil_noisy, 4, false);
+    never_wrong(spoil_compressed, 4, false);
+    never_wrong(spoil_told, 3, true);
+}
+
+/* Half of a field's lines may be torn away: the fault is still counted to a picture, for each is shown again.
+ */
+static void a_fault_is_counted_through_torn_fields(void **state) {
+    (void)state;
+    struct plan *plan = open_every(65536, 1, STANDARD_NTSC);
+    const struct every_fault fault = {.part = {{PART_AND, 4, 17}, {PART_HIGH, 9, 0}}};
+    struct judge *judge = judge_new(plan, EVERY_HASH);
+    check(spoil(judge, plan, spoil_some, 8, &fault), VERDICT_FAIL, 65536, every_wrong(plan, &fault), 0);
+    assert_true(judge_result(judge)->findings[0].kind != FINDING_UNEXPLAINED);
+    judge_free(judge);
+    plan_free(plan);
+}
+
+/* ---- faults that come and go ---- */
+
+static void check_flaky(double rate, bool high, int position, uint64_t random) {
+    struct plan *plan = open_every(2 * EVERY_VALUES, 1, STANDARD_NTSC);
+    const struct every_fault fault = {.part = {{high ? PART_HIGH : PART_LOW, position, 0}}};
+    struct judge *judge = judge_new(plan, EVERY_HASH);
+    unsigned counter = 0, hits = 0, shown = 0;
+    for (uint32_t turn = 0; turn < 2 * plan_pictures(plan) && !judge_complete(judge); turn++) {
+        const bool hit = (double)(every_random(&random) >> 11) * 0x1p-53 < rate;
+        hits += hit;
+        shown++;
+        show(judge, plan, hit ? &fault : NULL, base_in_turn(plan, turn), &counter);
+    }
+    const struct result *result = judge_result(judge);
+    if (result->verdict != VERDICT_FAIL || result->finding_count != 1 ||
+        result->findings[0].kind != FINDING_INTERMITTENT) {
+        fail_msg("rate %g: %s\n%s", rate, verdict_name(result->verdict), findings(result));
+    }
+    /* Every field can show it; so what is told is what was shown [A]. */
+    assert_true(fabs(result->findings[0].rate - (double)hits / shown) < 1e-9);
+    assert_int_equal(result->findings[0].bit, position < 4 ? position + 4 : 11 - position);
+    judge_free(judge);
+    plan_free(plan);
+}
+
+static void a_bit_that_comes_and_goes_is_found(void **state) {
+    (void)state;
+    check_flaky(0.3, false, 8, 1);
+    check_flaky(0.3, true, 2, 2);
+    check_flaky(0.9, false, 8, 3);
+    check_flaky(0.001, true, 10, 4);
+}
+
+/* Values that no rule describes: counted, and told by counts. */
+static void what_no_rule_covers_is_counted(void **state) {
+    (void)state;
+    struct plan *plan = open_every(2 * EVERY_VALUES, 1, STANDARD_NTSC);
+    struct judge *judge = judge_new(plan, EVERY_HASH);
+    struct reading reading;
+    uint64_t wrong = 0;
+    unsigned counter = 0;
+    for (uint32_t turn = 0; turn < 2 * plan_pictures(plan); turn++) {
+        const uint32_t base = base_in_turn(plan, turn);
+        every_draw(plan, NULL, base, counter++, &reading);
+        for (int place = 0; place < 168; place++) {
+            /* Four ones in a row of PF1, and no others there: 1 value in 256 of either mode [A]. */
+            const uint32_t v = every_value(base, place);
+            if ((v >> 8 & 0xFF) == 0x3C) {
+                reading.lit[place] &= ~(UINT64_C(1) << 6);
+                wrong++;
+            }
+        }
+        judge_reading(judge, &reading, 2);
+    }
+    const struct result *result = judge_result(judge);
+    assert_true(wrong > 2 * EVERY_VALUES / 256);
+    check(result, VERDICT_FAIL, 2 * EVERY_VALUES, 2 * EVERY_VALUES / 256, 0);
+    assert_int_equal(result->finding_count, 1);
+    assert_int_equal(result->findings[0].kind, FINDING_UNEXPLAINED);
+    assert_non_null(strstr(result->findings[0].text, "8192 pictures"));
+    assert_non_null(strstr(result->findings[0].text, "4096 in copy, 4096 in mirror"));
+    assert_non_null(strstr(result->findings[0].text, "cell 6 (in copy PF1 D5) in 8192"));
+    judge_free(judge);
+    plan_free(plan);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(good_console_passes),       cmocka_unit_test(part_is_inconclusive),
-        cmocka_unit_test(other_values_are_not_read), cmocka_unit_test(random_faults_are_counted_and_named),
+        cmocka_unit_test(good_console_passes),
+        cmocka_unit_test(part_is_inconclusive),
+        cmocka_unit_test(other_values_are_not_read),
+        cmocka_unit_test(random_faults_are_counted_and_named),
         cmocka_unit_test(modes_are_named),
+        cmocka_unit_test(asks_in_the_console_s_order),
+        cmocka_unit_test(what_was_seen_is_not_asked_for),
+        cmocka_unit_test(a_lost_base_is_asked_for_again),
+        cmocka_unit_test(lost_fields_cost_what_arithmetic_says),
+        cmocka_unit_test(the_last_ones_are_asked_for_again),
+        cmocka_unit_test(wrong_pictures_are_asked_for_again),
+        cmocka_unit_test(torn_fields_make_nothing_wrong),
+        cmocka_unit_test(what_lies_over_the_picture_makes_nothing_wrong),
+        cmocka_unit_test(bad_video_makes_nothing_wrong),
+        cmocka_unit_test(a_fault_is_counted_through_torn_fields),
+        cmocka_unit_test(a_bit_that_comes_and_goes_is_found),
+        cmocka_unit_test(what_no_rule_covers_is_counted),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

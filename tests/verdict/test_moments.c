@@ -93,8 +93,10 @@ static void test_random_chips(void **state) {
 
 /* ---- grabbers ---- */
 
+/* Round PF1's left cells, cycles 28 to 38.67 [A]: all phases. */
 static bool wanted_few(const struct moment *moment) {
-    return (moment->reg == MOMENT_PF1 || moment->reg == MOMENT_COLUPF) && !moment->mirror;
+    return (moment->reg == MOMENT_PF1 || moment->reg == MOMENT_COLUPF) && !moment->mirror &&
+           moment->cycle >= 24 && moment->cycle < 44;
 }
 
 static void check_set(const struct grabber_set *set, int *told) {
@@ -139,10 +141,142 @@ static void test_grabbers(void **state) {
     fprintf(stderr, "%d of %d sets told all\n", told, sets);
 }
 
+/* ---- broken chips ---- */
+
+/* A fifth of the cycles, of all phases. */
+static bool wanted_faults(const struct moment *moment) {
+    return moment->cycle % 5 == 0;
+}
+
+struct broken {
+    const char *fault;
+    enum finding_kind kind; /* that must be among the findings */
+    int reg, bit;           /* -1: any */
+};
+
+static const struct finding *find(const struct result *result, const struct broken *broken) {
+    for (size_t i = 0; i < result->finding_count; i++) {
+        const struct finding *finding = &result->findings[i];
+        if (finding->kind == broken->kind && (broken->reg < 0 || finding->reg == broken->reg) &&
+            (broken->bit < 0 || finding->bit == broken->bit)) {
+            return finding;
+        }
+    }
+    return NULL;
+}
+
+static void check_broken(const struct broken *broken) {
+    struct virtual_options options;
+    struct moments_stand stand;
+    struct problem problem;
+    struct plan *plan;
+    virtual_defaults(STANDARD_NTSC, &options);
+    assert_true(virtual_add_fault(&options, broken->fault, &problem));
+    moments_stand_defaults(STANDARD_NTSC, &stand);
+    stand.chip = options.faults.chip;
+    stand.wanted = wanted_faults;
+    stand.hold = 3;
+    struct judge *judge = moments_stand_run(&stand, &plan);
+    const struct result *result = judge_result(judge);
+    const struct finding *finding = find(result, broken);
+    if (result->verdict != VERDICT_FAIL || finding == NULL || getenv("SHOW")) {
+        fprintf(stderr, "fault %s: ", broken->fault);
+        show_findings(result);
+    }
+    assert_int_equal(result->verdict, VERDICT_FAIL);
+    assert_non_null(finding);
+    assert_true(result->finding_count <= 4);
+    assert_true(strlen(finding->text) > 20 && strlen(finding->text) < sizeof finding->text - 1);
+    assert_true(strlen(finding->next) > 20 && strlen(finding->next) < sizeof finding->next - 1);
+    for (int i = 0; i < MOMENT_REGISTERS * MOMENT_PHASES; i++) {
+        const struct moment_delay *delay = &result->moments->delay[i / MOMENT_PHASES][i % MOMENT_PHASES];
+        if (!delay->known) {
+            continue;
+        }
+        const unsigned same =
+            moments_stand_same(&stand, (enum moment_register)(i / MOMENT_PHASES), i % MOMENT_PHASES);
+        if (!moments_stand_agrees(delay, same)) {
+            show_delay(&stand, i / MOMENT_PHASES, i % MOMENT_PHASES, delay, same);
+            fail_msg("fault %s: a delay is told that is not the chip's", broken->fault);
+        }
+    }
+    judge_free(judge);
+    plan_free(plan);
+}
+
+static void test_broken_chips(void **state) {
+    (void)state;
+    static const struct broken chips[] = {
+        {"bit-low=PF1.3", FINDING_BIT_STUCK_LOW, REG_PF1, 3},
+        {"bit-high=PF0.4", FINDING_BIT_STUCK_HIGH, REG_PF0, 4},
+        {"bit-high=PF2.7", FINDING_BIT_STUCK_HIGH, REG_PF2, 7},
+        {"mirror-ignored", FINDING_MIRROR_IGNORED, -1, -1},
+        {"copy-ignored", FINDING_COPY_IGNORED, -1, -1},
+        {"late=1", FINDING_SHIFTED, -1, -1},
+        {"late=3", FINDING_SHIFTED, -1, -1},
+        {"late=8", FINDING_SHIFTED, -1, -1},
+        {"swap=PF0,PF1", FINDING_REGISTERS_SWAPPED, REG_PF0, -1},
+        {"flaky=PF1.3:low:0.2", FINDING_INTERMITTENT, REG_PF1, 3},
+        {"late=2", FINDING_SHIFTED, -1, -1},
+        {"order=PF1", FINDING_REGISTER_ORDER_REVERSED, -1, -1},
+        {"tia-data=0:high", FINDING_DATA_LINE_STUCK, -1, 0},
+        {"tia-data=6:low", FINDING_DATA_LINE_STUCK, -1, 6},
+        {"tia-data=1:low", FINDING_MOMENT_MISSING, REG_CTRLPF, -1}, /* score is never on [A] */
+    };
+    for (size_t i = 0; i < sizeof chips / sizeof chips[0]; i++) {
+        if (!small() || i % 4 == 0) {
+            check_broken(&chips[i]);
+        }
+    }
+}
+
+/* ---- two consoles ---- */
+
+static struct moments measure(const struct moments_stand *stand) {
+    struct plan *plan;
+    struct judge *judge = moments_stand_run(stand, &plan);
+    const struct moments moments = *judge_result(judge)->moments;
+    judge_free(judge);
+    plan_free(plan);
+    return moments;
+}
+
+/* The same chip with other noise; then with another delay in one phase of one register. */
+static void test_two_consoles(void **state) {
+    (void)state;
+    static struct moments first, second;
+    static struct moments_difference difference;
+    struct moments_stand stand;
+    moments_stand_defaults(STANDARD_NTSC, &stand);
+    moments_stand_random_chip(&stand, 5);
+    stand.wanted = wanted_few;
+    stand.seed = 1;
+    first = measure(&stand);
+    stand.seed = 2;
+    second = measure(&stand);
+    moments_differ(&first, &second, &difference);
+    assert_int_equal(difference.compared, 2 * MOMENT_PHASES);
+    assert_int_equal(difference.delays + difference.windows + difference.moments, 0);
+    for (int i = 0; i < 2 * MOMENT_PHASES; i++) {
+        const int reg = i < MOMENT_PHASES ? MOMENT_PF1 : MOMENT_COLUPF, phase = i % MOMENT_PHASES;
+        struct moments_stand other = stand;
+        uint8_t *delay = &other.chip.delay[reg == MOMENT_PF1 ? TIA_PF1 : TIA_COLUPF][phase];
+        *delay = *delay > 6 ? (uint8_t)(*delay - (reg == MOMENT_PF1 ? 4 : 1))
+                            : (uint8_t)(*delay + (reg == MOMENT_PF1 ? 4 : 1));
+        other.seed = 3;
+        second = measure(&other);
+        moments_differ(&first, &second, &difference);
+        assert_int_equal(difference.delays, 1);
+        assert_true(difference.delay[reg][phase]);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_random_chips),
         cmocka_unit_test(test_grabbers),
+        cmocka_unit_test(test_broken_chips),
+        cmocka_unit_test(test_two_consoles),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -134,14 +134,18 @@ static int end(void **state) {
     return 0;
 }
 
-static void run(int wanted) {
+static void run_with(int wanted, const char *more) {
     char line[1500], plan[500] = "bits";
     if (stage_is_real()) {
         snprintf(plan, sizeof plan, "%s/few.ini", folder);
     }
-    snprintf(line, sizeof line, "run --bench live --benches '%s/benches.ini' --plan '%s' %s --json -", folder,
-             plan, stage_is_real() ? "--hold 20" : "");
+    snprintf(line, sizeof line, "run --bench live --benches '%s/benches.ini' --plan '%s' %s %s --json -",
+             folder, plan, stage_is_real() ? "--hold 20" : "", more);
     program_slotjig(wanted, line);
+}
+
+static void run(int wanted) {
+    run_with(wanted, "");
 }
 
 static void passes(void **state) {
@@ -150,6 +154,21 @@ static void passes(void **state) {
     plug("");
     run(EXIT_PASS);
     program_says("\"verdict\": \"pass\"");
+}
+
+/* A step every four fields flashes beyond the limits: refused where people see it, unless they have agreed;
+ * then the picture is dark for three seconds, which costs no verdict. */
+static void flashes_where_people_have_agreed(void **state) {
+    (void)state;
+    model_only();
+    prepare(STANDARD_NTSC);
+    plug("");
+    run_with(EXIT_INPUT, "--screen watched --hold 4");
+    program_says("plan bits at --hold 4 is flashing");
+    run_with(EXIT_PASS, "--screen watched --hold 4 --agreed-to-flashing");
+    program_says("dark for 3 s first");
+    program_says("\"verdict\": \"pass\"");
+    program_says("\"hold\": 4");
 }
 
 static void passes_on_pal_by_mjpeg(void **state) {
@@ -257,11 +276,17 @@ static void no_device(void **state) {
 int main(int argc, char **argv) {
     (void)argc;
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test_teardown(passes, end),        cmocka_unit_test_teardown(passes_on_pal_by_mjpeg, end),
-        cmocka_unit_test_teardown(fails_by_name, end), cmocka_unit_test_teardown(damage_is_no_failure, end),
-        cmocka_unit_test_teardown(comes_back, end),    cmocka_unit_test_teardown(comes_back_to_a_fault, end),
-        cmocka_unit_test_teardown(lost_for_good, end), cmocka_unit_test_teardown(no_signal, end),
-        cmocka_unit_test_teardown(stuck, end),         cmocka_unit_test_teardown(no_device, end),
+        cmocka_unit_test_teardown(passes, end),
+        cmocka_unit_test_teardown(flashes_where_people_have_agreed, end),
+        cmocka_unit_test_teardown(passes_on_pal_by_mjpeg, end),
+        cmocka_unit_test_teardown(fails_by_name, end),
+        cmocka_unit_test_teardown(damage_is_no_failure, end),
+        cmocka_unit_test_teardown(comes_back, end),
+        cmocka_unit_test_teardown(comes_back_to_a_fault, end),
+        cmocka_unit_test_teardown(lost_for_good, end),
+        cmocka_unit_test_teardown(no_signal, end),
+        cmocka_unit_test_teardown(stuck, end),
+        cmocka_unit_test_teardown(no_device, end),
     };
     return usb_tests_run(argv, "video_run", tests, sizeof tests / sizeof tests[0]);
 }
