@@ -9,9 +9,9 @@
 enum {
     MANY_BROKEN = 64,
     FEED_EVERY = 16, /* fields between two messages to the board */
-    FEED_AIM = 40,  /* fields' worth of values that wait for the console: two thirds of a second, and with
-                       what is on its way through the grabber fewer than the judge takes for lost */
-    FEED_LEAST = 4  /* values */
+    FEED_AIM = 40,   /* fields' worth of values that wait for the console: two thirds of a second, and with
+                        what is on its way through the grabber fewer than the judge takes for lost */
+    FEED_LEAST = 4   /* values */
 };
 
 /* A run of the loop. */
