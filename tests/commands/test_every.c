@@ -18,6 +18,7 @@
 #include <unistd.h>
 
 static char path[4096];
+static uint64_t seed = 1;
 
 /* A plan file of so many pictures, each on so many lines. */
 static void write_plan(uint32_t count, int repeat) {
@@ -33,6 +34,7 @@ static void run(struct loop *loop, uint32_t count, int repeat, enum standard sta
                 const char *const *impair, const char *fault) {
     struct virtual_options options;
     virtual_defaults(standard, &options);
+    options.seed = seed;
     for (; impair != NULL && *impair != NULL; impair++) {
         if (!virtual_add_impairment(&options, *impair, &loop->problem)) {
             fail_msg("%s", loop->problem.text);
@@ -193,11 +195,59 @@ static void colours_are_judged_too(void **state) {
     }
 }
 
+/* Found by a random search over impairments far beyond those of the kinds of grabber: what the video makes of
+ * levels and edges is no colour and no shift of the console's. */
+static void strong_impairments_make_no_finding(void **state) {
+    (void)state;
+    static const struct {
+        const char *impair[4];
+        uint32_t count;
+        uint64_t seed;
+    } cases[] = {{{"hum=0.34", NULL}, 8192, 168},
+                 {{"hum=0.22", "comb=0.27", NULL}, 8192, 119},
+                 {{"ghost=0.36:2.91", "slant=-0.005", "sharpen=0.14", NULL}, 65536, 30},
+                 {{"ghost=-0.25:0.39", "offset=-0.23", "mjpeg=2", NULL}, 16384, 23}};
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct loop loop;
+        seed = cases[i].seed;
+        run(&loop, cases[i].count, 1, STANDARD_NTSC, cases[i].impair, NULL);
+        seed = 1;
+        const struct result *result = loop.session.result;
+        if (result->verdict == VERDICT_FAIL || result->coverage.wrong > 0) {
+            fail_msg("%s: %s", cases[i].impair[0], loop_findings(&loop));
+        }
+        loop_end(&loop);
+    }
+}
+
+/* A cause that moves bits and a bit that is stuck, together. */
+static void two_different_causes_are_named(void **state) {
+    (void)state;
+    struct virtual_options options;
+    struct loop loop;
+    virtual_defaults(STANDARD_NTSC, &options);
+    assert_true(virtual_add_fault(&options, "order=PF1", &loop.problem));
+    write_plan(16384, 1);
+    loop_hold = 1;
+    assert_true(loop_run(&loop, path, &options, "bit-low=PF2.3", NULL));
+    unlink(path);
+    if (loop.session.result->finding_count != 2 ||
+        !loop_found(&loop, FINDING_REGISTER_ORDER_REVERSED, REG_PF1, -1) ||
+        !loop_found(&loop, FINDING_BIT_STUCK_LOW, REG_PF2, 3)) {
+        fail_msg("%s", loop_findings(&loop));
+    }
+    loop_end(&loop);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(good_consoles_pass),     cmocka_unit_test(mixing_grabbers_get_more_lines),
-        cmocka_unit_test(every_kind_of_grabber),  cmocka_unit_test(the_chip_s_faults_are_named),
+        cmocka_unit_test(good_consoles_pass),
+        cmocka_unit_test(mixing_grabbers_get_more_lines),
+        cmocka_unit_test(every_kind_of_grabber),
+        cmocka_unit_test(the_chip_s_faults_are_named),
         cmocka_unit_test(colours_are_judged_too),
+        cmocka_unit_test(strong_impairments_make_no_finding),
+        cmocka_unit_test(two_different_causes_are_named),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
