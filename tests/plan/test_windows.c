@@ -241,6 +241,8 @@ static void test_bad_files(void **state) {
     }
     write_file(MOMENT_PF1, "");
     assert_refused("say nothing of PF1");
+    scratch_write(folder, "windows.json", "{\"windows\":[],\"windows\":[]}", 27);
+    assert_refused("uplicate");
     scratch_write(folder, "windows.json", "{}", 2);
     assert_refused("no list");
     scratch_write(folder, "windows.json", "{\"windows\":", 11);
