@@ -141,6 +141,18 @@ static bool has_wrong_column(const struct expectation *expect, const struct read
     return false;
 }
 
+/* More cells lie between black and white than are clearly wrong: what moved those may have moved these a
+ * little further. */
+static bool is_blurred(const struct expectation *expect, const struct reading *reading, int lines,
+                       const uint64_t *wrong) {
+    int unclear = 0, all = 0;
+    for (int line = 0; line < lines; line++) {
+        unclear += __builtin_popcountll(reading->unclear[line] & expect->sure[line]);
+        all += __builtin_popcountll(wrong[line]);
+    }
+    return unclear > all;
+}
+
 /* Most of what is wrong was wrong in the field before that had something wrong. */
 static bool says_the_same(const struct thin *thin, const uint64_t *wrong, int lines) {
     int all = 0, same = 0;
@@ -161,7 +173,7 @@ int thin_wrong(struct thin *thin, const struct expectation *expect, const struct
     }
     *torn = first >= 0 &&
             (has_black_strip(expect, reading, lines, first) || is_moved(expect, reading, lines, first));
-    if (first < 0 || *torn) {
+    if (first < 0 || *torn || is_blurred(expect, reading, lines, wrong)) {
         return -1;
     }
     const bool told = has_wrong_column(expect, reading, lines, wrong) || says_the_same(thin, wrong, lines);
