@@ -6,7 +6,6 @@ enum {
     RAM_WRITE = 0x000,
     RAM_READ = RAM_WRITE + CART_RAM,
     RAM_END = RAM_READ + CART_RAM,
-    HOTSPOTS = 0x1FF4, /* none of any scheme lies below */
     OFFSET = CART_WINDOW - 1
 };
 
@@ -94,7 +93,7 @@ uint8_t cart_cycle(struct cart *cart, uint16_t address, uint8_t bus) {
     if (!(address & CART_A12)) {
         return bus;
     }
-    if (address >= HOTSPOTS) {
+    if (address >= CART_HOTSPOTS) {
         uint8_t bank = cart_hotspot(cart->scheme, address);
         cart->bank = bank == CART_NO_BANK ? cart->bank : bank;
     }

@@ -22,7 +22,8 @@ enum {
     CART_TABLE = CART_BANKS * CART_WINDOW,
     CART_RAM = 128, /* written at $1000-$107F, read at $1080-$10FF */
     CART_NO_BANK = 0xFF,
-    CART_A12 = 0x1000
+    CART_A12 = 0x1000,
+    CART_HOTSPOTS = 0x1FF4 /* none of any scheme lies below */
 };
 
 /* Bytes of an image of that scheme; 0 for no scheme. */

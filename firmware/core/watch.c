@@ -133,22 +133,33 @@ static void see(struct watch *watch, uint16_t address) {
     }
 }
 
-/* A million addresses a second come through here. */
+/* The addresses from..to - 1 have gone by. */
+static void pass_by(struct watch *watch, const uint16_t *addresses, size_t from, size_t to) {
+    enum { KEPT = 3 };
+    for (size_t i = to - from > KEPT ? to - KEPT : from; i < to; i++) {
+        watch->earlier = watch->before;
+        watch->before = watch->last;
+        watch->last = addresses[i] & LINES;
+    }
+}
+
+/* A million addresses a second come through here, few of which mean anything. */
 static void see_all(struct watch *watch, const uint16_t *addresses, size_t count) {
     unsigned high = 0, low = 0;
+    size_t passed = 0;
     bool awaits = watch->tracing || watch->countdown > 0;
     for (size_t i = 0; i < count; i++) {
         uint16_t address = addresses[i] & LINES;
         high |= address;
         low |= ~(unsigned)address;
         if (awaits || address >= MAILBOX_MODE || address == VSYNC) {
+            pass_by(watch, addresses, passed, i);
+            passed = i;
             see(watch, address);
             awaits = watch->tracing || watch->countdown > 0;
         }
-        watch->earlier = watch->before;
-        watch->before = watch->last;
-        watch->last = address;
     }
+    pass_by(watch, addresses, passed, count);
     watch->now.high |= (uint16_t)high;
     watch->now.low |= (uint16_t)(low & LINES);
 }

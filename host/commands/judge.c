@@ -44,6 +44,16 @@ struct judging {
     struct against *against; /* NULL: not asked for */
 };
 
+/* A file cannot be shown again in another way. */
+static void tell_repeat(const struct judging *judging, const struct result *result) {
+    if (result->repeat_wanted > 0 && !judging->options->quiet) {
+        fprintf(stderr,
+                "slotjig: note: the grabber of this video mixes lines: record it again, and judge it, with "
+                "--lines %d\n",
+                result->repeat_wanted);
+    }
+}
+
 static int report_and_exit(const struct judging *judging, const struct session *session, bool good,
                            const struct problem *why) {
     struct problem problem = {0};
@@ -56,6 +66,7 @@ static int report_and_exit(const struct judging *judging, const struct session *
     if (!good) {
         result.verdict = VERDICT_INCONCLUSIVE;
     }
+    tell_repeat(judging, &result);
     struct report report = {
         .command = "judge",
         .plan = session->plan,

@@ -3,9 +3,9 @@
 #include "base/output.h"
 #include "commands/against.h"
 #include "commands/bench_board.h"
+#include "commands/board_feed.h"
 #include "commands/board_report.h"
 #include "commands/by_eye.h"
-#include "commands/feed.h"
 #include "commands/outcome.h"
 #include "commands/session.h"
 #include "commands/setup.h"
@@ -134,7 +134,7 @@ struct run {
     struct keeper keeper;
     struct session session;
     struct against *against; /* NULL: not asked for */
-    struct feed feed;
+    struct board_feed feed;
     uint8_t streams; /* of values, begun so far */
     bool unseen;     /* the bench failed before any video was looked at */
 };
@@ -225,7 +225,7 @@ static int finish_unseen(struct run *run, struct problem *why) {
 static bool begin_session(struct run *run, struct problem *problem) {
     const struct setup *setup = run->setup;
     const bool live = run->board.stand != NULL || setup_is_live(&setup->bench);
-    const bool told = live && feed_possible(setup->plan, run->board.link);
+    const bool told = live && board_feed_possible(setup->plan, run->board.link);
     if (run->options->out != NULL) {
         outcome_clear(run->options->out);
         if (!keeper_init(&run->keeper, run->options->out, setup->plan->standard, problem)) {
@@ -244,7 +244,8 @@ static bool begin_session(struct run *run, struct problem *problem) {
                                     .progress = run->board.progress};
     if (told) {
         /* Another stream than an earlier run's, whose values the board may still have. */
-        run->session.feed = feed_start(&run->feed, run->board.link, (uint8_t)(getpid() + run->streams++));
+        run->session.feed =
+            board_feed_start(&run->feed, run->board.link, (uint8_t)(getpid() + run->streams++));
     }
     return true;
 }

@@ -8,10 +8,10 @@
 
 enum {
     MANY_BROKEN = 64,
-    FEED_EVERY = 8, /* fields between two messages to the board */
-    FEED_AIM = 40,  /* fields' worth of values that wait for the console: two thirds of a second, and with
-                       what is on its way through the grabber fewer than the judge takes for lost */
-    FEED_LEAST = 4  /* values */
+    FEED_EVERY = 16, /* fields between two messages to the board */
+    FEED_AIM = 40,   /* fields' worth of values that wait for the console: two thirds of a second, and with
+                        what is on its way through the grabber fewer than the judge takes for lost */
+    FEED_LEAST = 4   /* values */
 };
 
 /* A run of the loop. */
@@ -84,7 +84,9 @@ static bool enough(struct watching *watching) {
     }
     uint64_t round = (uint64_t)plan_pictures(session->plan) * (uint64_t)session->hold + 128;
     round += (uint64_t)session->dark;
-    uint64_t fields = session_passed(watching->fields, frames_facts(session->frames));
+    const struct frames_facts *facts = frames_facts(session->frames);
+    uint64_t fields = session_passed(watching->fields, facts);
+    fields += session->plan->kind == PLAN_EVERY ? facts->lost : 0; /* what they showed has gone by */
     return judge_complete(session->judge) || fields >= most_fields(watching, round, fields) ||
            (watching->judged == 0 && fields >= round) || again(watching) != AGAIN_NOT;
 }

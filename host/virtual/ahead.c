@@ -16,7 +16,9 @@
 
 enum {
     FIELDS = VIRTUAL_AHEAD_FIELDS,
-    FRAMES = 6,                           /* one lent, one under way, four between them */
+    FRAMES = 14, /* as many as the fields make, so that the grabber is not idle while the console catches up;
+                    one is lent and one under way */
+    WORTH_WAKING = 2,                     /* fields there, before a grabber that sleeps is woken for them */
     PLANAR_BYTES = (768 + 2 * 384) * 576, /* 4:2:2 in planes, lines filled up to 64 bytes */
     SLOT_BYTES = (int)sizeof(struct canvas) > PLANAR_BYTES ? (int)sizeof(struct canvas) : PLANAR_BYTES
 };
@@ -120,7 +122,9 @@ static void *run_console(void *user) {
         run_field(ahead, number);
         pthread_mutex_lock(&ahead->lock);
         ahead->run++;
-        pthread_cond_signal(&ahead->field_there);
+        if (ahead->run - ahead->taken >= WORTH_WAKING || !may_run(ahead)) {
+            pthread_cond_signal(&ahead->field_there);
+        }
     }
     pthread_mutex_unlock(&ahead->lock);
     return NULL;

@@ -3,16 +3,15 @@
 #include "core/board.h"
 #include "core/idle.h"
 #include "virtual/flash.h"
+#include "virtual/slot_side.h"
 
 #include <stdlib.h>
 #include <string.h>
 
 enum {
     CYCLE_NS = 838, /* 3 clocks of 3.579545 MHz [A] */
-    BATCH = 1024,   /* bus cycles between two polls: 0.86 ms */
     POLL_US = 1000,
-    QUEUE = 1 << 16, /* bytes each way; a power of two */
-    NO_ADDRESS = 0xFFFF
+    QUEUE = 1 << 16 /* bytes each way; a power of two */
 };
 
 struct queue {
@@ -23,19 +22,14 @@ struct queue {
 struct virtual_board {
     struct board board;
     struct virtual_flash flash;
-    struct cart cart;
+    struct slot_side side;
     uint8_t lanes[2][CART_TABLE];
     int serving;
     bool supply;
     uint64_t now_ns;
     uint64_t busy_until; /* us: the flash is at work and the board does nothing else */
     struct queue input, output;
-    uint64_t visible;      /* of output.in: what was sent while the flash was at work is not out yet */
-    uint32_t cycles;       /* since now_ns */
-    uint16_t last_address; /* of the slot */
-    uint16_t batch[BATCH];
-    size_t batched;
-    uint32_t missed;
+    uint64_t visible; /* of output.in: what was sent while the flash was at work is not out yet */
     uint8_t *own_flash;
 };
 
@@ -71,7 +65,7 @@ static uint8_t *served(void *state) {
 static void serve(void *state, uint8_t scheme, bool ram, uint8_t bank) {
     struct virtual_board *board = state;
     board->serving = 1 - board->serving;
-    board->cart =
+    board->side.cart =
         (struct cart){.lanes = board->lanes[board->serving], .scheme = scheme, .bank = bank, .ram = ram};
 }
 
@@ -134,7 +128,8 @@ struct virtual_board *virtual_board_new(const struct virtual_board_options *opti
         memset(own, 0xFF, STORE_BYTES);
     }
     board->own_flash = own;
-    board->last_address = NO_ADDRESS;
+    board->side.dead = &board->flash.dead;
+    board->side.last_address = SLOT_NO_ADDRESS;
     board->flash = (struct virtual_flash){
         .bytes = own ? own : options->flash,
         .random = options->seed,
@@ -159,7 +154,7 @@ bool virtual_board_dead(const struct virtual_board *board) {
 }
 
 uint64_t virtual_board_now(const struct virtual_board *board) {
-    return (board->now_ns + (uint64_t)board->cycles * CYCLE_NS) / 1000;
+    return (board->now_ns + (uint64_t)board->side.cycles * CYCLE_NS) / 1000;
 }
 
 static bool busy(const struct virtual_board *board) {
@@ -194,9 +189,9 @@ static bool feed_frame(struct virtual_board *board) {
 }
 
 static void feed_watch(struct virtual_board *board) {
-    board_watch(&board->board, board->batch, board->batched, board->missed);
-    board->batched = 0;
-    board->missed = 0;
+    board_watch(&board->board, board->side.batch, board->side.batched, board->side.missed);
+    board->side.batched = 0;
+    board->side.missed = 0;
 }
 
 /* One turn of a chip's main loop. */
@@ -216,8 +211,8 @@ static void turn(struct virtual_board *board) {
 }
 
 static void settle_clock(struct virtual_board *board) {
-    board->now_ns += (uint64_t)board->cycles * CYCLE_NS;
-    board->cycles = 0;
+    board->now_ns += (uint64_t)board->side.cycles * CYCLE_NS;
+    board->side.cycles = 0;
 }
 
 void virtual_board_receive(struct virtual_board *board, const uint8_t *bytes, size_t count) {
@@ -267,41 +262,35 @@ void virtual_board_unplug(struct virtual_board *board) {
     board_port_lost(&board->board, 0);
 }
 
-static void note(struct virtual_board *board, uint16_t address) {
-    board->last_address = address;
-    if (board->batched < BATCH) {
-        board->batch[board->batched++] = address;
-    } else {
-        board->missed++;
-    }
-}
-
-__attribute__((noinline)) static void end_batch(struct virtual_board *board) {
+void virtual_board_turn(struct virtual_board *board) {
     settle_clock(board);
     turn(board);
 }
 
 static void pass(struct virtual_board *board, uint32_t cycles) {
-    board->cycles += cycles;
-    if (board->cycles >= BATCH) {
-        end_batch(board);
+    board->side.cycles += cycles;
+    if (board->side.cycles >= SLOT_BATCH) {
+        virtual_board_turn(board);
     }
 }
 
 void virtual_board_wait(struct virtual_board *board, uint32_t cycles) {
-    while (cycles > BATCH) {
-        pass(board, BATCH);
-        cycles -= BATCH;
+    while (cycles > SLOT_BATCH) {
+        pass(board, SLOT_BATCH);
+        cycles -= SLOT_BATCH;
     }
     pass(board, cycles);
 }
 
+struct slot_side *virtual_board_side(struct virtual_board *board) {
+    return &board->side;
+}
+
 uint8_t virtual_board_cycle(struct virtual_board *board, uint16_t address, uint8_t bus) {
-    if (address != board->last_address) {
-        note(board, address);
+    if (slot_side_see(&board->side, address)) {
+        virtual_board_turn(board);
     }
-    pass(board, 1);
-    return board->flash.dead ? bus : cart_cycle(&board->cart, address, bus);
+    return slot_side_byte(&board->side, address, bus);
 }
 
 void virtual_board_supply(struct virtual_board *board, bool on) {
@@ -309,6 +298,6 @@ void virtual_board_supply(struct virtual_board *board, bool on) {
         feed_watch(board);
     }
     board->supply = on;
-    board->last_address = NO_ADDRESS;
+    board->side.last_address = SLOT_NO_ADDRESS;
     turn(board);
 }

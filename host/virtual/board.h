@@ -46,6 +46,10 @@ uint64_t virtual_board_now(const struct virtual_board *board);
 /* The slot, as console.h's struct cartridge wants it: address 13 bits, bus: what else is on the data lines.
  * Every bus cycle of the console goes through here, those with A12 = 0 too (which return bus). */
 uint8_t virtual_board_cycle(struct virtual_board *board, uint16_t address, uint8_t bus);
+/* The same for who does it a million times a second (virtual/slot_side.h): the side, and the board's turn
+ * when it is due. */
+struct slot_side *virtual_board_side(struct virtual_board *board);
+void virtual_board_turn(struct virtual_board *board);
 /* Bus cycles in which the address stands still (the processor waits): the same as so many calls of
  * virtual_board_cycle() with the last address, but quick. */
 void virtual_board_wait(struct virtual_board *board, uint32_t cycles);

@@ -6,7 +6,7 @@
 
 enum { LINE_CYCLES = 76, ADDRESS = 0x1FFF, A12 = 0x1000, A9 = 0x0200, A7 = 0x0080, AT_WSYNC = 0x02 };
 
-static uint8_t bus_read(struct console *console, uint16_t address);
+static inline __attribute__((always_inline)) uint8_t bus_read(struct console *console, uint16_t address);
 static void bus_write(struct console *console, uint16_t address, uint8_t value);
 
 #define CPU_BUS struct console
@@ -55,7 +55,7 @@ static uint8_t read_chips(struct console *console, uint16_t address) {
     return console->riot.ram[address & (RIOT_RAM - 1)];
 }
 
-static uint8_t bus_read(struct console *console, uint16_t address) {
+static inline __attribute__((always_inline)) uint8_t bus_read(struct console *console, uint16_t address) {
     if (console->cycles < console->ready_at) /* RDY stops the processor on a read only */
         console->cycles = console->ready_at;
     address &= ADDRESS;

@@ -1,6 +1,7 @@
 #include "virtual/socket.h"
 
 #include "virtual/board.h"
+#include "virtual/slot_side.h"
 
 enum {
     CYCLE_NS = 838, /* 3 clocks of 3.579545 MHz [A] */
@@ -32,29 +33,45 @@ static void pay(struct socket *socket) {
     socket->owed_ns %= 1000;
 }
 
-/* Cycles went by without the bus: the processor waited. */
-__attribute__((noinline)) static void owe(struct socket *socket, uint64_t cycles) {
-    socket->owed_ns += cycles * CYCLE_NS;
+/* A cycle for which more has to be done: others went by without the bus, since the processor waited, or the
+ * board's turn is due after it. Apart, so that the usual one needs no call. */
+__attribute__((noinline)) static uint8_t odd_cycle(struct socket *socket, uint16_t address, uint8_t bus) {
+    const uint64_t now = socket->console->cycles;
+    socket->owed_ns += (now - socket->told) * CYCLE_NS;
+    socket->told = now + 1;
     if (socket->owed_ns >= OWED_MOST) {
         pay(socket);
     }
+    if (slot_side_see(socket->side, address)) {
+        virtual_board_turn(socket->board);
+    }
+    return slot_side_byte(socket->side, address, bus);
 }
 
-static uint8_t board_cycle(struct socket *socket, uint16_t address, uint8_t bus) {
-    const uint64_t now = socket->console->cycles;
-    if (now != socket->told) {
-        owe(socket, now - socket->told);
-    }
-    socket->told = now + 1; /* this cycle the board counts itself */
-    return virtual_board_cycle(socket->board, seen_address(socket, address), bus);
+static inline bool is_odd(const struct socket *socket) {
+    return socket->console->cycles != socket->told || socket->side->cycles + 1 >= SLOT_BATCH;
 }
 
 static uint8_t read_board(void *state, uint16_t address, uint8_t bus) {
-    return board_cycle(state, address, bus);
+    struct socket *socket = state;
+    const uint16_t seen = seen_address(socket, address);
+    if (is_odd(socket)) {
+        return odd_cycle(socket, seen, bus);
+    }
+    socket->told++; /* this cycle the board counts itself */
+    slot_side_see(socket->side, seen);
+    return slot_side_byte(socket->side, seen, bus);
 }
 
 static void tell_board(void *state, uint16_t address, uint8_t bus) {
-    board_cycle(state, address, bus);
+    struct socket *socket = state;
+    const uint16_t seen = seen_address(socket, address);
+    if (is_odd(socket) || (seen & CART_A12) != 0) {
+        odd_cycle(socket, seen, bus);
+        return;
+    }
+    socket->told++;
+    slot_side_see(socket->side, seen);
 }
 
 struct cartridge socket_cartridge(struct socket *socket, const struct virtual_faults *faults) {
@@ -64,6 +81,7 @@ struct cartridge socket_cartridge(struct socket *socket, const struct virtual_fa
                                   .data_stuck_low = faults->cart_low,
                                   .data_stuck_high = faults->cart_high};
     if (socket->board) {
+        socket->side = virtual_board_side(socket->board);
         cartridge.read = read_board;
         cartridge.write = tell_board;
         cartridge.pass = tell_board;

@@ -10,6 +10,7 @@ enum { SOCKET_ROM = 4096 };
 struct socket {
     const struct console *console; /* whose cycles are the board's time */
     struct virtual_board *board;   /* NULL: a plain cartridge */
+    struct slot_side *side;        /* the board's */
     uint8_t rom[SOCKET_ROM];
     uint16_t address_low, address_high; /* address lines stuck, as the cartridge sees them */
     uint64_t told;                      /* console's cycle up to which the board's time has come */
