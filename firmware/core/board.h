@@ -18,7 +18,7 @@
 
 enum {
     BOARD_PORTS = 3,             /* USB vendor interface, USB serial port, UART */
-    BOARD_FIRMWARE = 0x0001,     /* 0.1 */
+    BOARD_FIRMWARE = 0x0002,     /* 0.2 */
     BOARD_HAND_OVER_US = 300000, /* how long the console has to take the hand-over: some fields */
     BOARD_PAUSE_US = 2000,       /* input paused that long between frames: acknowledge what came */
     BOARD_CUT_US = 50000,        /* in the middle of a frame, where slow lines pause too */

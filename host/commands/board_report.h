@@ -12,7 +12,7 @@ json_t *board_json(const struct bench_board *board);
 /* Object `slot`: the watch's numbers of one second. */
 json_t *slot_json(const struct link_watch *watch);
 
-/* "usb E66164084319392A, firmware 0.1" */
+/* "usb E66164084319392A, firmware 0.2" */
 void board_text(const struct bench_board *board, char *text, size_t size);
 /* "2 of 2 blocks sent, read back and compared" */
 void push_text(const struct bench_board *board, char *text, size_t size);

@@ -15,7 +15,7 @@ int flashing_calm_hold(const struct plan *plan, struct problem *problem) {
     const int least = plan_counts(plan) ? 1 : HOLD_MIN;
     if (hold == 0 && problem->kind == PROBLEM_NONE) {
         problem_set(problem, PROBLEM_INPUT,
-                    "--calm: plan %s flashes beyond the limits however slowly it is shown; leave --calm out",
+                    "plan %s flashes beyond the limits however slowly it is shown; choose a --hold yourself",
                     plan->name);
     }
     return hold > 0 && hold < least ? least : hold;

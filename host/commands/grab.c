@@ -19,7 +19,9 @@ static int help(void) {
            "or .raw\n"
            "(packed YUYV 4:2:2 of the standard's size). FILE.json beside it says what was recorded, plan and "
            "all, so that\n"
-           "`slotjig judge FILE` needs no options. Ctrl-C ends the recording; what was taken until then is "
+           "`slotjig judge FILE` needs no options. Played, it flashes as the plan does (`slotjig plan "
+           "--flashes`).\n"
+           "Ctrl-C ends the recording; what was taken until then is "
            "kept.\n\n");
     options_help(TAKES);
     printf("\nexit: 0 recorded (what it shows is not looked at), 2 wrong usage or input, 3 bench trouble\n");

@@ -73,7 +73,8 @@ int command_rom(int argc, char **argv) {
         return help();
     }
     if (options.output == NULL && options.listing == NULL && options.export_to == NULL) {
-        problem_set(&problem, PROBLEM_INPUT, "rom: say what to write: -o FILE, --listing FILE, or --export FILE");
+        problem_set(&problem, PROBLEM_INPUT,
+                    "rom: say what to write: -o FILE, --listing FILE, or --export FILE");
         return command_refuse(&problem);
     }
     if (options.export_to != NULL && options.drawing == NULL) {

@@ -38,9 +38,9 @@ double flash_rate(enum standard standard) {
     return standard_table[standard].clock_hz / (LINE_CLOCKS * standard_lines(standard));
 }
 
-/* Fields of which the first and the last are at most a second apart. */
+/* Fields of which the first and the last are less than a second apart. */
 static int window_of(enum standard standard) {
-    return (int)floor(flash_rate(standard)) + 1;
+    return (int)ceil(flash_rate(standard));
 }
 
 /* ---- places ---- */

@@ -24,7 +24,7 @@ struct board_found {
     char serial[2 * WIRE_SERIAL + 1]; /* empty when not known */
     char where[64];                   /* port path "1-2.3", or a device "/dev/ttyACM0" */
     char transport[8];                /* "usb" or "serial" */
-    char firmware[16];                /* "0.1", or empty */
+    char firmware[16];                /* "0.2", or empty */
     char product[64];                 /* as the device says, cleaned */
     char next[200];                   /* the one thing to do; empty when ready */
 };

@@ -99,9 +99,13 @@ static bool settle_and_verify(struct link *link, const struct link_image *image,
     return done || stored_but(problem);
 }
 
-/* An image that is there already runs as one that has just come: no step is held. */
-static bool let_go(struct link *link, const struct link_status *before, struct problem *problem) {
-    return before->select == WIRE_RUN_FREE || link_select(link, WIRE_RUN_FREE, 0, problem);
+/* An image that is there already runs as one that has just come: no step is held, and no value is given that
+ * an earlier run had queued. */
+static bool let_go(struct link *link, const struct link_image *image, const struct link_status *before,
+                   struct problem *problem) {
+    const bool may_be_given =
+        (link->facts.capabilities & WIRE_CAN_VALUES) != 0 && (image->flags & WIRE_IMAGE_MAILBOX) != 0;
+    return (before->select == WIRE_RUN_FREE && !may_be_given) || link_select(link, WIRE_RUN_FREE, 0, problem);
 }
 
 static bool push_all(struct link *link, const struct link_image *image, struct link_push *push,
@@ -117,7 +121,7 @@ static bool push_all(struct link *link, const struct link_image *image, struct l
     }
     push->skipped = !link->options.whole && link_holds(&before, image, crc);
     push->kept = push->skipped ? push->blocks : 0;
-    return (push->skipped ? let_go(link, &before, problem)
+    return (push->skipped ? let_go(link, image, &before, problem)
                           : transfer(link, image, crc, keep, &before, push, problem)) &&
            settle_and_verify(link, image, crc, push, problem);
 }

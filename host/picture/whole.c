@@ -18,7 +18,7 @@ enum {
     END_CELL = 38,
     WHOLE_CELLS = END_CELL - FIRST_CELL,
     EDGE = 8,     /* picture lines above and below: what is mixed into them is not this picture */
-    LINE_STEP = 2 /* 4:2:0 has one line of chroma for two */
+    LINE_STEP = 4 /* of the lines: enough, and not one line of 4:2:0 chroma twice */
 };
 
 struct columns {

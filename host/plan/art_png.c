@@ -73,7 +73,7 @@ static bool rows_of(const char *path, const uint8_t *pixels, struct art *art, st
     bool many[PICTURE_LINES_MAX] = {0};
     int wrong = 0;
     for (int i = 0; i < art->rows; i++) {
-        const uint8_t *found[COLOURS_MOST];
+        const uint8_t *found[COLOURS_MOST] = {NULL};
         const uint8_t *row = pixels + (size_t)i * CHANNELS * CELLS;
         const int count = row_colours(row, found);
         many[i] = count >= COLOURS_MOST;

@@ -43,6 +43,8 @@ struct sheet {
     uint8_t value[PLACES][PICTURE_LINES_MAX];
     uint8_t needs[PICTURE_LINES_MAX]; /* bit n: the line cannot do without place n */
     uint8_t all;                      /* of all lines */
+    uint8_t wished; /* registers that keep one value which is not 0: written too where there is time, so that
+                       the loop needs nothing set up before it */
 };
 
 /* ---- from picture to values ---- */
@@ -106,6 +108,10 @@ static void find_needs(struct sheet *sheet) {
         }
         const int again = sheet->needs[line] >> RIGHT_PF0 & ((1 << PF_REGS) - 1);
         sheet->all |= (uint8_t)(sheet->needs[line] | again << LEFT_PF0);
+    }
+    for (int place = LEFT_PF0; place < RIGHT_PF0 && sheet->all != 0; place++) {
+        const bool kept = (sheet->all >> place & 1) == 0 && sheet->value[place][0] != 0;
+        sheet->wished |= (uint8_t)(kept << place);
     }
 }
 
@@ -185,6 +191,13 @@ static int lines_without(const struct sheet *sheet, uint8_t missing) {
     return lines;
 }
 
+static void add_wished(const struct sheet *sheet, const struct write_windows *windows, struct fit *fit) {
+    struct fit more;
+    if (sheet->wished != 0 && try_fit(sheet, windows, (uint8_t)(sheet->all | sheet->wished), &more)) {
+        *fit = more;
+    }
+}
+
 /* The fewest places to do without, in lines lost and then in number. 0: it all fits. */
 static uint8_t find_missing(const struct sheet *sheet, const struct write_windows *windows, struct fit *fit) {
     uint8_t best = sheet->all;
@@ -197,6 +210,7 @@ static uint8_t find_missing(const struct sheet *sheet, const struct write_window
         }
         if (try_fit(sheet, windows, (uint8_t)(sheet->all & ~lack), fit)) {
             if (missing == 0) {
+                add_wished(sheet, windows, fit);
                 return 0;
             }
             best = lack;
@@ -214,7 +228,7 @@ static void tell_window(const struct sheet *sheet, const struct write_windows *w
         snprintf(text, size, ", and its window, cycles %d to %d, has no room beside the other writes",
                  wanted.first, wanted.last);
     } else if (window->first != 0 || window->last != 0) {
-        snprintf(text, size, "; no cycle fits: the window is %d to %d", window->first, window->last);
+        snprintf(text, size, "; no cycle fits: the window is %d to %d", wanted.first, wanted.last);
     } else {
         snprintf(text, size, "; no cycle fits: there is no window");
     }
@@ -230,6 +244,10 @@ static void tell_place(const struct sheet *sheet, const struct write_windows *wi
     for (int row = 0; row < rows; row++) {
         lines[row] = (sheet->needs[top + row] >> place & 1) != 0;
         count += lines[row];
+    }
+    if (count == 0) { /* the dark line below the last row needs it */
+        lines[rows - 1] = true;
+        count = 1;
     }
     art_rows_text(lines, rows, list, room - TOLD_AROUND);
     tell_window(sheet, windows, place, why, sizeof why);
@@ -406,8 +424,10 @@ bool drawing_lines(const char *path, enum standard standard, int *first, int *li
                    struct problem *problem) {
     struct art *art = malloc(sizeof *art);
     const int whole = standard_plan_lines(standard);
-    const bool good = art == NULL ? problem_set(problem, PROBLEM_BENCH, "plan drawing: out of memory")
-                                  : art_open(path, whole, art, problem);
+    if (art == NULL) {
+        return problem_set(problem, PROBLEM_BENCH, "plan drawing: out of memory");
+    }
+    const bool good = art_open(path, whole, art, problem);
     if (good) {
         *first = (whole - art->rows) / 2;
         *lines = art->rows;

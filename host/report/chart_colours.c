@@ -14,8 +14,8 @@ enum { WIDTH = 1240, HEIGHT = 800, COLUMNS = 4, SMALL = 122, GAP_X = 38, GAP_Y =
 /* One set of points: a register of a console. */
 struct series {
     const struct palette *palette;
-    int reg;
     const char *class, *name;
+    int reg;
     enum svg_mark mark;
 };
 
@@ -30,8 +30,9 @@ static void legend(FILE *stream, const struct series *series, int count, double 
 /* ---- levels ---- */
 
 static struct svg_panel panel_of(int hue, double most) {
-    return (struct svg_panel){.left = LEFT + hue % COLUMNS * (SMALL + GAP_X),
-                              .top = TOP + hue / COLUMNS * (SMALL + GAP_Y),
+    const int row = hue / COLUMNS, column = hue % COLUMNS;
+    return (struct svg_panel){.left = LEFT + column * (SMALL + GAP_X),
+                              .top = TOP + row * (SMALL + GAP_Y),
                               .width = SMALL,
                               .height = SMALL,
                               .x_low = -0.5,
@@ -102,11 +103,11 @@ static double codes_shown(const struct series *series, int count) {
 }
 
 static void rings(FILE *stream, double codes) {
-    const double step = codes > 100 ? 50 : codes > 40 ? 20 : 10;
-    for (double ring = step; ring <= codes + 1e-9; ring += step) {
+    const int step = codes > 100 ? 50 : codes > 40 ? 20 : 10;
+    for (int ring = step; ring <= codes; ring += step) {
         const double radius = ring / codes * CIRCLE_RADIUS;
         svg_circle(stream, CIRCLE_X, CIRCLE_Y, radius, "grid");
-        svg_text(stream, CIRCLE_X + radius - 2, CIRCLE_Y + 12, "small", SVG_END, "%g", ring);
+        svg_text(stream, CIRCLE_X + radius - 2, CIRCLE_Y + 12, "small", SVG_END, "%d", ring);
     }
     svg_line(stream, CIRCLE_X - CIRCLE_RADIUS, CIRCLE_Y, CIRCLE_X + CIRCLE_RADIUS, CIRCLE_Y, "grid");
     svg_line(stream, CIRCLE_X, CIRCLE_Y - CIRCLE_RADIUS, CIRCLE_X, CIRCLE_Y + CIRCLE_RADIUS, "grid");
@@ -248,8 +249,8 @@ static void draw(FILE *stream, const char *title, const char *about, const struc
 
 void chart_colours(FILE *stream, const struct palette *palette) {
     const struct series series[] = {
-        {palette, PALETTE_COLUBK, "one", "measured: COLUBK", SVG_CIRCLE},
-        {palette, PALETTE_COLUPF, "two", "measured: COLUPF", SVG_CROSS},
+        {palette, "one", "measured: COLUBK", PALETTE_COLUBK, SVG_CIRCLE},
+        {palette, "two", "measured: COLUPF", PALETTE_COLUPF, SVG_CROSS},
     };
     draw(stream, "Colours of the console, measured",
          "Left: sixteen small charts, one a hue, of the measured level against the code's level. Right: the "
@@ -260,10 +261,10 @@ void chart_colours(FILE *stream, const struct palette *palette) {
 
 void chart_colours_difference(FILE *stream, const struct palette *first, const struct palette *second) {
     const struct series series[] = {
-        {first, PALETTE_COLUBK, "one", "first: COLUBK", SVG_CIRCLE},
-        {first, PALETTE_COLUPF, "one", "first: COLUPF", SVG_CROSS},
-        {second, PALETTE_COLUBK, "two", "second: COLUBK", SVG_SQUARE},
-        {second, PALETTE_COLUPF, "two", "second: COLUPF", SVG_DIAMOND},
+        {first, "one", "first: COLUBK", PALETTE_COLUBK, SVG_CIRCLE},
+        {first, "one", "first: COLUPF", PALETTE_COLUPF, SVG_CROSS},
+        {second, "two", "second: COLUBK", PALETTE_COLUBK, SVG_SQUARE},
+        {second, "two", "second: COLUPF", PALETTE_COLUPF, SVG_DIAMOND},
     };
     draw(stream, "Colours of two consoles, measured",
          "Left: sixteen small charts, one a hue, of the measured level against the code's level. Right: the "

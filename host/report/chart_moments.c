@@ -12,7 +12,7 @@ enum {
     PANEL_WIDTH = 410,
     PANEL_HEIGHT = 320,
     LEFT = 118,
-    TOP = 120,
+    TOP = 126,
     COLUMN = 600, /* from panel to panel */
     BARS = 28,    /* from the panel to its first bar */
     BAR = 13,     /* from bar to bar */

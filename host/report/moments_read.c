@@ -69,7 +69,7 @@ static bool take_series(const struct place *place, const json_t *object, int hal
 }
 
 static bool take_moments(const struct place *place, const json_t *object, struct moments *moments) {
-    enum moment_register reg;
+    enum moment_register reg = MOMENT_PF0;
     int mode, edge;
     const json_t *fields = json_object_get(object, "fields");
     const json_t *spread = json_object_get(object, "spread");
@@ -95,7 +95,7 @@ static bool take_moments(const struct place *place, const json_t *object, struct
 
 /* What the run itself did not believe is not believed either. */
 static bool take_delay(const struct place *place, const json_t *object, struct moments *moments) {
-    enum moment_register reg;
+    enum moment_register reg = MOMENT_PF0;
     const json_t *phase = json_object_get(object, "phase");
     const json_t *clocks = json_object_get(object, "clocks");
     if (!take_register(place, object, &reg)) {

@@ -120,21 +120,38 @@ void svg_mark(FILE *stream, enum svg_mark mark, double x, double y, double size,
     }
 }
 
-static double first_tick(double low, double step) {
-    return ceil(low / step - 1e-9) * step + 0.0; /* no -0 */
+/* Ticks are the whole multiples of the step within low..high. */
+static int first_tick(double low, double step) {
+    return (int)ceil(low / step - 1e-9);
+}
+
+static int last_tick(double high, double step) {
+    return (int)floor(high / step + 1e-9);
+}
+
+static void x_ticks(FILE *stream, const struct svg_panel *panel, double step) {
+    const double bottom = panel->top + panel->height;
+    for (int tick = first_tick(panel->x_low, step); tick <= last_tick(panel->x_high, step); tick++) {
+        const double x = svg_x(panel, tick * step);
+        svg_line(stream, x, panel->top, x, bottom, "grid");
+        svg_text(stream, x, bottom + 14, "small", SVG_MIDDLE, "%g", tick * step);
+    }
+}
+
+static void y_ticks(FILE *stream, const struct svg_panel *panel, double step) {
+    for (int tick = first_tick(panel->y_low, step); tick <= last_tick(panel->y_high, step); tick++) {
+        const double y = svg_y(panel, tick * step);
+        svg_line(stream, panel->left, y, panel->left + panel->width, y, "grid");
+        svg_text(stream, panel->left - 4, y + 4, "small", SVG_END, "%g", tick * step);
+    }
 }
 
 void svg_axes(FILE *stream, const struct svg_panel *panel, double x_step, double y_step) {
-    const double right = panel->left + panel->width, bottom = panel->top + panel->height;
-    for (double x = x_step > 0 ? first_tick(panel->x_low, x_step) : INFINITY; x <= panel->x_high + 1e-9;
-         x += x_step) {
-        svg_line(stream, svg_x(panel, x), panel->top, svg_x(panel, x), bottom, "grid");
-        svg_text(stream, svg_x(panel, x), bottom + 14, "small", SVG_MIDDLE, "%g", x);
+    if (x_step > 0) {
+        x_ticks(stream, panel, x_step);
     }
-    for (double y = y_step > 0 ? first_tick(panel->y_low, y_step) : INFINITY; y <= panel->y_high + 1e-9;
-         y += y_step) {
-        svg_line(stream, panel->left, svg_y(panel, y), right, svg_y(panel, y), "grid");
-        svg_text(stream, panel->left - 4, svg_y(panel, y) + 4, "small", SVG_END, "%g", y);
+    if (y_step > 0) {
+        y_ticks(stream, panel, y_step);
     }
     svg_box(stream, panel->left, panel->top, panel->width, panel->height, "frame");
 }

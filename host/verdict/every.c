@@ -24,6 +24,7 @@ enum {
     STRAYS = 2 /* suppositions of where a line may come from: of a copy, of a mirrored base */
 };
 #define ECHO_MOST 0.2 /* as of steps */
+#define ECHO_MOST_CLIPPED 0.05
 #define MIXING_MOST 0.4
 #define NOISE_MOST 0.355 /* rms over the black-white distance: 9 dB */
 #define NOWHERE UINT32_MAX
@@ -73,7 +74,8 @@ static void free_every(void *state) {
 static bool is_trusted(const struct every_state *every, const struct reading *reading,
                        const struct field_lines *lines) {
     const double distance = reading->raster.white - reading->raster.black;
-    return !reading->unsettled && !reading->blended && fabs(reading->echo) <= ECHO_MOST &&
+    const double echo = reading->clips_white ? ECHO_MOST_CLIPPED : ECHO_MOST;
+    return !reading->unsettled && !reading->blended && fabs(reading->echo) <= echo &&
            reading->noise <= NOISE_MOST * distance &&
            (every->plan->repeat >= 3 || reading->mixing <= MIXING_MOST) &&
            lines->unclear * UNCLEAR_SHARE <= lines->places;
@@ -458,6 +460,7 @@ static enum judged read_every(void *user, const struct reading *reading) {
     if (lines.wrong > 0) {
         doubt(every, reading, &lines);
     }
+    every->lines += (uint64_t)lines.places;
     if (lines.unclear > 0) {
         keep_sample(every, &lines, reading);
         every->unclear_lines += (uint64_t)lines.unclear;

@@ -55,11 +55,11 @@ struct unclear_sample {
 /* What unclear cells have to do with the lines next to them, of the first fields. */
 struct mixing_counts {
     int fields;
-    long lines, unclear_lines; /* read; of them, lines with an unclear cell */
-    long unclear, lit;         /* cells that are unclear; of them, cells that should be lit */
-    long above, below, either; /* of them, cells that differ from the pattern above, below, either */
-    double share;              /* sum of the readings' mixing */
-    long clean;                /* fields in which noise makes no cell unclear */
+    double lines, unclear_lines; /* read; of them, lines with an unclear cell */
+    double unclear, lit;         /* cells that are unclear; of them, cells that should be lit */
+    double above, below, either; /* of them, cells that differ from the pattern above, below, either */
+    double share;                /* sum of the readings' mixing */
+    long clean;                  /* fields in which noise makes no cell unclear */
 };
 
 struct every_state {
@@ -70,12 +70,12 @@ struct every_state {
     uint64_t *cells;              /* that a wrong picture showed */
     struct base_state *bases;
     uint64_t right, wrong, open;
-    size_t owed;               /* bases */
-    uint64_t unread;           /* fields of this image that could not be judged */
-    uint64_t told;             /* of them, those that are in the result already */
-    uint64_t distrusted, torn; /* fields whose wrong cells were not believed; that were torn */
-    uint64_t unclear_lines;
-    uint64_t lit; /* cells that were lit in any line */
+    size_t owed;                   /* bases */
+    uint64_t unread;               /* fields of this image that could not be judged */
+    uint64_t told;                 /* of them, those that are in the result already */
+    uint64_t distrusted, torn;     /* fields whose wrong cells were not believed; that were torn */
+    uint64_t lines, unclear_lines; /* read */
+    uint64_t lit;                  /* cells that were lit in any line */
     /* Asking. */
     uint32_t fresh;              /* bases before it were asked for, or seen */
     uint32_t shown;              /* times the base on the screen changed */

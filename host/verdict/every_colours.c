@@ -1,9 +1,15 @@
 #include "verdict/every_colours.h"
 #include "verdict/colours.h"
+#include "verdict/colours_fit.h"
 
+#include <math.h>
 #include <stdio.h>
 
-enum { ROUND = 12, DIM_FIELDS = 16 };
+#define ERROR_MOST 0.2 /* mean, of what a guess may be off */
+#define ECHO_MOST 0.15
+#define ECHO_MOST_CLIPPED 0.05 /* of which white that is cut off shows a part only */
+
+enum { ROUND = 12, DIM_FIELDS = 16, COLOUR_FIELDS = 256 /* four seconds: a hum bar has moved on */ };
 
 bool every_colours_start(struct every_state *every, enum standard standard) {
     struct problem problem;
@@ -46,16 +52,45 @@ bool every_colours_rule_out(const struct every_state *every, const struct cause 
     return colours_rule_out(every->colours, cause);
 }
 
+/* How far what was measured is from what the bit, stuck, would draw; negative: it does not fit. */
+static double error_of(const struct judge *colours, const struct finding *finding) {
+    const enum side side = finding->reg == REG_COLUPF ? LIT : DARK;
+    const uint8_t mask = (uint8_t)(1u << finding->bit);
+    struct fault low = colours_no_fault, high = colours_no_fault;
+    low.keep[side] &= (uint8_t)~mask;
+    high.force[side] |= mask;
+    const double of_low = colours_error_of(colours, &low), of_high = colours_error_of(colours, &high);
+    return of_low < 0 || (of_high >= 0 && of_high < of_low) ? of_high : of_low;
+}
+
+/* The plan shows one colour of each register, so only what is just what a stuck bit draws is believed: hum
+ * and echoes make any other. */
+static bool is_believed(const struct judge *colours, const struct finding *finding) {
+    const double error = finding->bit >= 0 ? error_of(colours, finding) : -1;
+    return error >= 0 && error <= ERROR_MOST;
+}
+
+static bool is_trusted(const struct colours *colours) {
+    const double most = 10 * colours->clipped > colours->fields ? ECHO_MOST_CLIPPED : ECHO_MOST;
+    return colours->fields >= COLOUR_FIELDS && fabs(colours->echo) <= most;
+}
+
 bool every_colours_judge(struct every_state *every, const struct cause *explained, struct result *result) {
     struct result *own = &every->colours->result;
+    bool wrong = false;
     own->finding_count = 0;
-    const bool wrong = colours_judge(every->colours, explained);
+    if (is_trusted(&every->colours->colours)) {
+        colours_judge(every->colours, explained);
+    }
     const int first =
         result->finding_count > 0 ? result->findings[result->finding_count - 1].explanation + 1 : 0;
-    for (size_t i = 0; wrong && i < own->finding_count && result->finding_count < FINDINGS_MAX; i++) {
-        struct finding *finding = &result->findings[result->finding_count++];
-        *finding = own->findings[i];
-        finding->explanation += first;
+    for (size_t i = 0; i < own->finding_count && result->finding_count < FINDINGS_MAX; i++) {
+        if (is_believed(every->colours, &own->findings[i])) {
+            struct finding *finding = &result->findings[result->finding_count++];
+            *finding = own->findings[i];
+            finding->explanation += first;
+            wrong = true;
+        }
     }
     return wrong;
 }

@@ -36,11 +36,11 @@ bool doubt_place(const struct every_state *every, int *first, int *last) {
     const uint64_t all = count_blocks(every, blocks);
     bool spared = false;
     *first = -1;
-    if (all < (uint64_t)(BLOCK_LEAST * count)) {
+    if (all < BLOCK_LEAST * (uint64_t)count) {
         return false;
     }
     for (int i = 0; i < count; i++) {
-        if (blocks[i] * (uint64_t)(BLOCK_SHARE * count) < all) {
+        if (blocks[i] * BLOCK_SHARE * (uint64_t)count < all) {
             spared = true;
         } else {
             *first = *first < 0 ? i * lines : *first;

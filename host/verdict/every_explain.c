@@ -64,10 +64,6 @@ static struct finding *add_cause(struct telling *telling, const struct cause *ca
 
 /* ---- a playfield that is late ---- */
 
-static bool is_late(const struct every_state *every) {
-    return every->offsets >= OFFSET_FIELDS_MIN && fabs(every->offset) > OFFSET_WRONG;
-}
-
 static bool sample_fits(const struct every_state *every, const struct cause *cause,
                         const struct unclear_sample *sample) {
     const uint32_t patterns = (uint32_t)every->plan->patterns, base = sample->picture / patterns;
@@ -88,6 +84,26 @@ static bool samples_fit(const struct every_state *every, const struct cause *cau
         fits += sample_fits(every, cause, &every->samples[i]);
     }
     return 10 * fits > 9 * every->sample_count;
+}
+
+/* Edges where cells cannot be read say nothing, but for those half a cell late: then just the cells are
+ * unclear that have an edge in their middle. */
+static bool is_late(const struct telling *telling) {
+    const struct every_state *every = telling->every;
+    if (every->offsets < OFFSET_FIELDS_MIN || fabs(every->offset) <= OFFSET_WRONG) {
+        return false;
+    }
+    if (10 * every->unclear_lines < every->lines) {
+        return true;
+    }
+    for (size_t i = 0; i < telling->judge->cause_count; i++) {
+        const struct cause *cause = &telling->judge->causes[i];
+        if (cause->kind == FINDING_SHIFTED && cause->shift % CELL_CLOCKS == 2 &&
+            fabs(offset_wrap(cause->shift - every->offset)) <= OFFSET_SAME && samples_fit(every, cause)) {
+            return true;
+        }
+    }
+    return false;
 }
 
 /* The shift that fits both the edges and the cells. */
@@ -443,7 +459,7 @@ static bool tell_wrong(struct telling *telling) {
     struct flaky_bits flaky;
     int first, last;
     rules_find(telling->every, RULES_OF_ALL, &rules);
-    if (is_late(telling->every)) {
+    if (is_late(telling)) {
         tell_late(telling, &rules);
         return true;
     }
@@ -485,7 +501,7 @@ static bool any_was_wrong(const struct every_state *every) {
 void every_explain(struct every_state *every, struct judge *judge, struct result *result) {
     struct telling telling = {.every = every, .judge = judge, .result = result};
     const bool whole = result->coverage.seen == result->coverage.of;
-    bool wrong = (any_was_wrong(every) || is_late(every) || nothing_is_lit(every)) && tell_wrong(&telling);
+    bool wrong = (any_was_wrong(every) || is_late(&telling) || nothing_is_lit(every)) && tell_wrong(&telling);
     if (every_colours_judge(every, telling.cause, result)) {
         wrong = true;
     } else if (!wrong && every_colours_dim(every)) {

@@ -20,14 +20,15 @@ static int lines_more(int repeat, bool one_sided) {
 
 static void decide(struct every_state *every) {
     const struct mixing_counts *counts = &every->mixing;
-    const double cells = (double)counts->unclear, lit = (double)counts->lit;
+    const double cells = counts->unclear, lit = counts->lit;
     const int repeat = every->plan->repeat;
     if (counts->share > MIXING_MOST * counts->fields && repeat < 3) {
         every->repeat_wanted = 3;
         return;
     }
-    if (counts->unclear_lines < UNCLEAR_SHARE * (double)counts->lines || lit < ONE_SIDE_LEAST * cells ||
-        cells - lit < ONE_SIDE_LEAST * cells || 2 * counts->clean < counts->fields) {
+    if (counts->unclear_lines < UNCLEAR_SHARE * counts->lines || lit < ONE_SIDE_LEAST * cells ||
+        cells - lit < ONE_SIDE_LEAST * cells || counts->either < EXPLAINED * cells ||
+        2 * counts->clean < counts->fields) {
         return;
     }
     const bool above = counts->above >= EXPLAINED * cells, below = counts->below >= EXPLAINED * cells;

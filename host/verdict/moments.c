@@ -52,12 +52,20 @@ static void forget_asked(struct moments_state *state, uint32_t value) {
     }
 }
 
-static void add_late(struct moments_state *state, const struct moment_field *field) {
-    if (field->edges > 0) {
+/* Not of a picture whose lines bend: there edges lie anywhere. */
+static void add_late(struct moments_state *state, const struct reading *reading,
+                     const struct moment_field *field) {
+    if (field->edges > 0 && reading->edges >= OFFSET_EDGES_MIN &&
+        reading->offset_spread <= OFFSET_SPREAD_MAX) {
         state->late_fields++;
         const double away = offset_wrap(field->late - state->late);
         state->late = offset_wrap(state->late + away / (double)state->late_fields);
     }
+}
+
+static void add_beside(struct moments_state *state, const struct reading *reading) {
+    state->white_fields++;
+    state->beside += (moment_beside(reading->detail) - state->beside) / (double)state->white_fields;
 }
 
 static bool is_usable(const struct reading *reading) {
@@ -90,7 +98,10 @@ static enum judged read_field(void *user, const struct reading *reading) {
     count_cells(&state->cells[moment.reg][moment.mirror], &field);
     add_halves(state, value, &field);
     if (moment.reg < MOMENT_SCORE) {
-        add_late(state, &field);
+        add_late(state, reading, &field);
+    }
+    if (moment.reg == MOMENT_COLUBK) {
+        add_beside(state, reading);
     }
     state->margin = fmin(state->margin, field.margin);
     if (has_right_cells(&field, &state->expected[moment.reg][moment.mirror])) {

@@ -141,20 +141,24 @@ static double clock_of(double point) {
     return BLANK_CLOCKS + (point + 0.5) / PROFILE_FINE;
 }
 
-/* Between the points `old`, the last that is clearly old, and `new`, the first that is clearly new. False:
- * what lies between is not drawn by the register. */
+/* Between the points `old`, the last that is clearly old, and `new`, the first that is clearly new, or close
+ * to them where the levels are not 0 and 1. False: what lies between is not drawn by the register. */
 static bool place_change(const struct shares *shares, int old, int new, const float levels[2],
                          double *clock) {
     const float middle = (levels[0] + levels[1]) / 2;
+    const int first = old > LEVEL_AWAY ? old - LEVEL_AWAY : 0;
+    const int last = new + LEVEL_AWAY < PROFILE_POINTS ? new + LEVEL_AWAY : PROFILE_POINTS - 1;
     int gap = 0;
-    for (int i = old; i < new; i++) {
-        gap += !shares->visible[i];
+    for (int i = first; i < last; i++) {
         if (shares->visible[i] && shares->visible[i + 1] && shares->f[i] <= middle &&
             shares->f[i + 1] > middle) {
             const float part = (middle - shares->f[i]) / (shares->f[i + 1] - shares->f[i]);
             *clock = clock_of(i + (double)part);
             return true;
         }
+    }
+    for (int i = old; i < new; i++) {
+        gap += !shares->visible[i];
     }
     *clock = clock_of((old + new) / 2.0);
     return gap > 0 && gap <= GAP_MOST;
@@ -201,7 +205,7 @@ static struct half_seen judge_half(const struct shares *shares, int half, const 
     struct half_seen seen = {.state = HALF_MIXED};
     if (scan.first < 0) {
         seen.state = HALF_NOT_SEEN;
-    } else if (scan.side < 0 || scan.vague > VAGUE_MOST || scan.changes > 1 || scan.back) {
+    } else if (scan.side < 0 || scan.vague > VAGUE_MOST || scan.back) {
         seen.state = HALF_MIXED;
     } else if (scan.changes == 0) {
         seen.state = scan.side == 0 ? HALF_OLD : HALF_NEW;
@@ -251,6 +255,23 @@ static void measure_late(const struct shares *shares, struct moment_field *out) 
         out->edges++;
     }
     out->late = out->edges > 0 ? wrap(first + sum / out->edges) : 0;
+}
+
+/* Points from either end to the middle of the picture's own edge. */
+static double black_points(const float *end, int step) {
+    for (int i = 0; i < CELL_POINTS; i++) {
+        const float here = end[(ptrdiff_t)i * step], before = i > 0 ? end[(ptrdiff_t)(i - 1) * step] : 0;
+        if (here > 0.5F) {
+            return i > 0 ? i - 0.5 + (double)((0.5F - before) / (here - before)) : 0;
+        }
+    }
+    return CELL_POINTS;
+}
+
+double moment_beside(const struct detail *detail) {
+    const float *white = detail->profile[KIND_AFTER];
+    const double left = black_points(white, 1), right = black_points(white + PROFILE_POINTS - 1, -1);
+    return (left - right) / PROFILE_FINE;
 }
 
 static bool is_clear(uint64_t light, uint64_t dark) {

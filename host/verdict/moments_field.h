@@ -27,6 +27,9 @@ struct moment_field {
     double late; /* clocks they lie right of the cells' own, mean */
 };
 
+/* Clocks by which a picture that is white all over lies beside where it should; 0: less than can be seen. */
+double moment_beside(const struct detail *detail);
+
 /* False: the lines that hold a value are not to be read. */
 bool moment_field_read(const struct detail *detail, struct moment_field *out);
 

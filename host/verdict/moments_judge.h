@@ -40,6 +40,8 @@ struct moments_state {
     long late_fields;
     double
         late; /* clocks by which the playfield's cells lie right of where they should, mean, modulo a cell */
+    long white_fields;
+    double beside; /* clocks by which a picture white all over lies beside the slate's edges, mean */
     struct moments moments;
 };
 

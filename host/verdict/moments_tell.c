@@ -19,6 +19,8 @@ enum {
 };
 /* Clocks by which a change may come before its write has ended: what measuring may do. */
 static const double early_least = 0.5;
+/* By which the picture may lie beside the slate. */
+static const double beside_most = 0.3;
 
 /* What most fields showed of one picture. */
 struct majority {
@@ -294,6 +296,29 @@ static bool tell_delays(const struct moments_state *state, struct judge *judge, 
     return early != 0 || varies != 0;
 }
 
+/* The background's own edges lie where the slate says, or else no clock is worth anything: lines that bend,
+ * or a picture that is not the slate's. */
+static bool tell_beside(struct moments_state *state, struct judge *judge) {
+    if (fabs(state->beside) <= beside_most) {
+        return false;
+    }
+    struct finding *finding = add(judge, FINDING_UNEXPLAINED, -1);
+    say(finding,
+        "The picture lies %+.2f clocks beside its slate, mean of %ld fields with nothing but background: the "
+        "grabber bends or moves lines. No delay is told.",
+        state->beside, state->white_fields);
+    if (finding != NULL) {
+        snprintf(
+            finding->next, sizeof finding->next,
+            "Stabilising and time base correction of the grabber or recorder on, or off; another grabber; a "
+            "direct cable in place of a tape.");
+    }
+    for (int reg = 0; reg < MOMENT_REGISTERS; reg++) {
+        disbelieve(state, reg);
+    }
+    return true;
+}
+
 /* Every picture had its fields, and still some delay can't be told. */
 static void tell_unknown(const struct moments_state *state, struct judge *judge) {
     int unknown = 0, mixed = 0;
@@ -320,7 +345,11 @@ static void tell_unknown(const struct moments_state *state, struct judge *judge)
 }
 
 bool moments_tell(struct moments_state *state, struct judge *judge) {
-    const bool cells = tell_cells(state, judge), late = !cells && tell_late(state, judge);
+    const bool cells = tell_cells(state, judge);
+    if (tell_beside(state, judge)) {
+        return cells;
+    }
+    const bool late = !cells && tell_late(state, judge);
     bool fault = cells || late || tell_flaky(state, judge);
     for (int reg = late ? PLAYFIELD : 0; reg < MOMENT_REGISTERS; reg++) {
         if (!is_wrong(state, reg)) {

@@ -83,14 +83,14 @@ static bool take(struct palette_state *state, const struct reading *reading) {
 }
 
 /* On the middle line, where the cells' level is clearly told: dark ones of COLUBK's dark codes, lit ones of
- * COLUPF's bright ones. A picture that is all of the other kind is another matter. */
+ * COLUPF's bright ones. */
 static void add_strays(struct palette_state *state, const struct reading *reading) {
     const int level = colour_step_code(reading->slate.value) >> 1 & 7, line = reading->lines / 2;
     const bool lit = register_of(reading->slate.value) == PALETTE_COLUPF;
-    const uint64_t wrong = lit ? ~reading->lit[line] & CELLS_ALL : reading->lit[line];
+    const uint64_t wrong =
+        (lit ? ~reading->lit[line] & CELLS_ALL : reading->lit[line]) & ~reading->unclear[line];
     struct strays *strays = lit ? &state->lit : &state->dark;
-    if ((lit ? level < PLAN_LIT_LEAST : level > PLAN_DARK_MOST) || wrong == CELLS_ALL ||
-        reading->unclear[line] == CELLS_ALL) {
+    if (lit ? level < PLAN_LIT_LEAST : level > PLAN_DARK_MOST) {
         return;
     }
     strays->fields++;

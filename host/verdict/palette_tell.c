@@ -16,7 +16,11 @@
 #define NOT_RISING 0.1      /* steps of the code: what rises by less may be alike */
 #define GREY_SATURATION 0.3 /* of the hues' */
 #define SPACING_LEAST 5.0   /* degrees between neighbouring hues: less is no order [P] */
-enum { CODES_LEAST = 2 };   /* one code that is off may be the chain's */
+enum {
+    CODES_LEAST = 2, /* one code that is off may be the chain's */
+    LEVEL_BITS = 0x0E,
+    HUE_BITS = 0xF0
+};
 
 struct telling {
     const struct palette_state *state;
@@ -115,25 +119,41 @@ static void tell_bit(struct telling *telling, int reg, int bit) {
     mark_bit(telling, reg, bit);
 }
 
+/* Cells that differ from the rest, whatever the colours: a picture that is all of the other kind is not of
+ * them. */
+static void tell_strays(struct telling *telling) {
+    const uint64_t lit = stray_cells(&telling->state->lit), dark = stray_cells(&telling->state->dark);
+    const uint64_t cells = (lit == CELLS_ALL ? 0 : lit) | (dark == CELLS_ALL ? 0 : dark);
+    if (cells != 0) {
+        const int count = __builtin_popcountll(cells);
+        tell(telling, FINDING_UNEXPLAINED, -1, -1,
+             "%d cell%s unlike the rest of pictures that are all lit or all dark, first cell %d: plan bits "
+             "names causes in the playfield.",
+             count, count == 1 ? " is" : "s are", __builtin_ctzll(cells));
+    }
+}
+
+/* Whether the colours would show a data line's bit. */
+static bool is_bit_of_colours(const struct telling *telling, int bit) {
+    return bit >= 4 ? telling->units->has_hue && telling->state->plan->standard != STANDARD_SECAM : bit > 0;
+}
+
+/* Returns the data lines' bits that are told, which colours need not tell again. */
 static uint8_t tell_cells(struct telling *telling) {
     const struct cause *cause = cause_of_strays(telling);
     const uint8_t both = telling->stuck[PALETTE_COLUPF].dead & telling->stuck[PALETTE_COLUBK].dead;
+    const bool line = cause != NULL && cause->kind == FINDING_DATA_LINE_STUCK;
+    const bool in_colours = line && is_bit_of_colours(telling, cause->bit);
     char what[240];
-    if (cause == NULL) {
+    if (cause == NULL || (in_colours && (both >> cause->bit & 1) == 0)) {
+        tell_strays(telling);
         return 0;
-    }
-    const bool line = cause->kind == FINDING_DATA_LINE_STUCK;
-    const bool seen_in_colours = cause->bit >= 4 ? telling->units->has_hue : cause->bit > 0;
-    if (line && seen_in_colours && (both >> cause->bit & 1) == 0) {
-        return 0; /* its colours would show it */
     }
     advice_describe(cause, what, sizeof what);
     tell(telling, cause->kind, cause->reg, cause->bit, "%s%s.", what,
-         line && seen_in_colours ? "; both colour registers show it too" : "");
-    for (int reg = 0; reg < PALETTE_REGISTERS && line; reg++) {
-        if (telling->stuck[reg].dead >> cause->bit & 1) {
-            mark_bit(telling, reg, cause->bit);
-        }
+         in_colours ? "; both colour registers show it too" : "");
+    for (int reg = 0; reg < PALETTE_REGISTERS && in_colours; reg++) {
+        mark_bit(telling, reg, cause->bit);
     }
     return line ? (uint8_t)(1u << cause->bit) : 0;
 }
@@ -207,8 +227,17 @@ static bool is_other_colour(const struct telling *telling, const struct palette_
     return telling->state->plan->standard == STANDARD_SECAM && differ(telling->units, a, b);
 }
 
-static void check_levels(struct telling *telling, int reg) {
-    int count = 0, first = -1;
+/* Steps from one level to the next that do not rise. */
+struct falls {
+    int count, first;
+    bool at[COLOUR_CODES]; /* the code above */
+};
+
+static void find_falls(struct telling *telling, int reg, struct falls *found) {
+    *found = (struct falls){.count = 0};
+    if ((telling->stuck[reg].dead & LEVEL_BITS) != 0) {
+        return; /* which explains them */
+    }
     for (int code = 0; code < COLOUR_CODES; code++) {
         const struct palette_colour *low = &telling->state->palette.colour[reg][code], *high = low + 1;
         if (code % COLOUR_LEVELS == COLOUR_LEVELS - 1 || !palette_is_measured(low) ||
@@ -216,14 +245,33 @@ static void check_levels(struct telling *telling, int reg) {
             continue;
         }
         if (falls(telling, low, high)) {
-            telling->wrong[reg][code + 1] = true;
-            first = count++ == 0 ? code : first;
+            found->at[code + 1] = true;
+            found->first = found->count++ == 0 ? code : found->first;
         }
     }
-    if (count > 0) {
-        tell(telling, FINDING_COLOUR_WRONG, (int)regs[reg], -1,
-             "%s: %d of the 112 steps from a level to the next do not rise; first $%02X to $%02X.",
-             reg_name(regs[reg]), count, (unsigned)first << 1, (unsigned)(first + 1) << 1);
+}
+
+static void tell_falls(struct telling *telling, int reg, const struct falls *found) {
+    tell(telling, FINDING_COLOUR_WRONG, (int)regs[reg], -1,
+         "%s: %d of the 112 steps from a level to the next do not rise; first $%02X to $%02X.",
+         reg_name(regs[reg]), found->count, (unsigned)found->first << 1, (unsigned)(found->first + 1) << 1);
+    for (int code = 0; code < COLOUR_CODES; code++) {
+        telling->wrong[reg][code] |= found->at[code];
+    }
+}
+
+static void check_levels(struct telling *telling) {
+    struct falls found[PALETTE_REGISTERS];
+    int count = 0;
+    for (int reg = 0; reg < PALETTE_REGISTERS; reg++) {
+        find_falls(telling, reg, &found[reg]);
+        count += found[reg].count;
+    }
+    telling->open |= count > 0 && count < CODES_LEAST;
+    for (int reg = PALETTE_REGISTERS - 1; reg >= 0; reg--) {
+        if (count >= CODES_LEAST && found[reg].count > 0) {
+            tell_falls(telling, reg, &found[reg]);
+        }
     }
 }
 
@@ -275,21 +323,17 @@ static void check_order(struct telling *telling, int reg) {
 /* Without the blank beside the picture colours are away from the slate's white, which COLUBK draws. */
 static bool hues_are_explained(const struct telling *telling, int reg) {
     return ((telling->stuck[reg].dead | (telling->state->blank ? 0 : telling->stuck[PALETTE_COLUBK].dead)) &
-            0xF0) != 0;
+            HUE_BITS) != 0;
 }
 
-static void check_register(struct telling *telling, int reg) {
-    const unsigned dead = telling->stuck[reg].dead;
-    const bool ntsc = telling->state->plan->standard == STANDARD_NTSC;
-    if ((dead & 0x0E) == 0) {
-        check_levels(telling, reg);
+static void check_hues(struct telling *telling, int reg) {
+    const enum standard standard = telling->state->plan->standard;
+    if (hues_are_explained(telling, reg) || !telling->units->has_hue || standard == STANDARD_SECAM) {
+        return;
     }
-    if (!hues_are_explained(telling, reg) && telling->units->has_hue &&
-        telling->state->plan->standard != STANDARD_SECAM) {
-        check_grey(telling, reg);
-        if (ntsc) {
-            check_order(telling, reg);
-        }
+    check_grey(telling, reg);
+    if (standard == STANDARD_NTSC) {
+        check_order(telling, reg);
     }
 }
 
@@ -361,8 +405,9 @@ void palette_conclude(struct palette_state *state, struct judge *judge, struct r
     palette_find_stuck(state, &units, stuck);
     tell_stuck(&telling);
     compare_registers(&telling);
+    check_levels(&telling);
     for (int reg = PALETTE_REGISTERS - 1; reg >= 0; reg--) {
-        check_register(&telling, reg);
+        check_hues(&telling, reg);
     }
     const bool no_hue = !units.has_hue && state->plan->standard != STANDARD_SECAM;
     if (result->finding_count > 0) {

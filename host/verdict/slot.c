@@ -11,6 +11,9 @@ enum {
      * mailbox once. */
     VSYNCS_LEAST = 40,
     VSYNCS_MOST = 400,
+    /* An indexed store in page zero reads its base, VSYNC's address, first [H MCS6500 Programming Manual]:
+     * one each other line, as plan moments has them, of 15,734 a second [A: 3579545 / 228 / 2]. */
+    VSYNCS_INDEXED_MOST = 8000,
     LOOKS_LEAST = 20,
     LOOKS_MOST = 90,
     TEXT = 320
@@ -71,8 +74,10 @@ static bool makes_fields(const struct slot_seen *seen) {
 }
 
 static bool runs(const struct account *account) {
-    return makes_fields(account->seen) &&
-           (!account->image->mailbox || within(account->seen->mailbox, LOOKS_LEAST, LOOKS_MOST));
+    const struct slot_seen *seen = account->seen;
+    return account->image->mailbox ? within(seen->vsyncs, VSYNCS_LEAST, VSYNCS_INDEXED_MOST) &&
+                                         within(seen->mailbox, LOOKS_LEAST, LOOKS_MOST)
+                                   : makes_fields(seen);
 }
 
 /* ---- a program that runs ---- */

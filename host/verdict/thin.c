@@ -5,7 +5,7 @@
 enum {
     COLUMN_LEAST = 8,  /* lines on which a cell is wrong before one field is enough */
     RUN_LEAST = 6,     /* lines running on which it is right: then its column is not at fault throughout */
-    DARK_LEAST = 3,    /* lines that lack something, of a picture that is black from some line on */
+    DARK_LEAST = 3,    /* lines that lack something, of a strip that is black */
     MOVED_MOST = 2,    /* lines */
     MOVED_LEAST = 3,   /* lines that only a moved picture explains */
     MISREAD_SHARE = 20 /* one line in so many */
@@ -46,19 +46,24 @@ static bool is_lit_anywhere(const struct expectation *expect, const struct readi
     return (reading->lit[line] & ~reading->unclear[line] & expect->sure[line]) != 0;
 }
 
-/* Black from the first wrong line on, where something lit was shown above. */
-static bool ends_black(const struct expectation *expect, const struct reading *reading, int lines,
-                       int first) {
-    int lacking = 0;
+/* Black from the first wrong line on, to the end or to where all is right again, while something lit is shown
+ * elsewhere. */
+static bool has_black_strip(const struct expectation *expect, const struct reading *reading, int lines,
+                            int first) {
+    int lacking = 0, line = first;
     bool any = false;
-    for (int line = 0; line < first; line++) {
-        any = any || is_lit_anywhere(expect, reading, line);
+    while (line < lines && !is_lit_anywhere(expect, reading, line)) {
+        lacking += clearly_wrong(expect, reading, line) != 0;
+        line++;
     }
-    for (int line = first; line < lines && any; line++) {
-        if (is_lit_anywhere(expect, reading, line)) {
+    for (; line < lines; line++) {
+        if (clearly_wrong(expect, reading, line) != 0) {
             return false;
         }
-        lacking += clearly_wrong(expect, reading, line) != 0;
+        any = any || is_lit_anywhere(expect, reading, line);
+    }
+    for (line = 0; line < first && !any; line++) {
+        any = is_lit_anywhere(expect, reading, line);
     }
     return any && lacking >= DARK_LEAST;
 }
@@ -154,8 +159,8 @@ int thin_wrong(struct thin *thin, const struct expectation *expect, const struct
         wrong[line] = clearly_wrong(expect, reading, line) & unmixed(expect, reading, lines, line);
         first = wrong[line] != 0 ? line : first;
     }
-    *torn =
-        first >= 0 && (ends_black(expect, reading, lines, first) || is_moved(expect, reading, lines, first));
+    *torn = first >= 0 &&
+            (has_black_strip(expect, reading, lines, first) || is_moved(expect, reading, lines, first));
     if (first < 0 || *torn) {
         return -1;
     }

@@ -6,19 +6,32 @@
 #include <string.h>
 
 int loop_hold = LOOP_HOLD;
+void (*loop_patch)(struct loop *loop);
 
 bool loop_run(struct loop *loop, const char *plan, const struct virtual_options *options, const char *fault,
               loop_decorator decorate) {
-    struct virtual_options chosen = *options;
+    struct plan *opened = NULL;
+    const struct options asked = {.plan = plan};
     *loop = (struct loop){0};
+    return setup_plan(&asked, options->standard, &opened, &loop->problem) &&
+           loop_run_plan(loop, opened, options, fault, decorate);
+}
+
+bool loop_run_plan(struct loop *loop, struct plan *plan, const struct virtual_options *options,
+                   const char *fault, loop_decorator decorate) {
+    struct virtual_options chosen = *options;
+    *loop = (struct loop){.plan = plan};
     if (fault != NULL && !virtual_add_fault(&chosen, fault, &loop->problem)) {
         return false;
     }
     const struct rom_options rom = {.hold = loop_hold};
-    const struct options asked = {.plan = plan};
-    if (!setup_plan(&asked, chosen.standard, &loop->plan, &loop->problem) ||
-        !rom_build(loop->plan, &rom, &loop->image, &loop->problem) ||
-        !virtual_open(&chosen, loop->image->bytes, loop->image->size, &loop->source, &loop->problem)) {
+    if (!rom_build(loop->plan, &rom, &loop->image, &loop->problem)) {
+        return false;
+    }
+    if (loop_patch != NULL) {
+        loop_patch(loop);
+    }
+    if (!virtual_open(&chosen, loop->image->bytes, loop->image->size, &loop->source, &loop->problem)) {
         return false;
     }
     if (decorate != NULL) {

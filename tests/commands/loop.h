@@ -28,7 +28,13 @@ typedef void (*loop_decorator)(struct loop *loop, uint64_t seed);
  * False: loop->problem. loop_end() in any case. */
 bool loop_run(struct loop *loop, const char *plan, const struct virtual_options *options, const char *fault,
               loop_decorator decorate);
+/* The same with a plan that is made already; loop_end() frees it. */
+bool loop_run_plan(struct loop *loop, struct plan *plan, const struct virtual_options *options,
+                   const char *fault, loop_decorator decorate);
 void loop_end(struct loop *loop);
+
+/* Where set: changes the image before it is served. */
+extern void (*loop_patch)(struct loop *loop);
 
 /* True when some finding has this kind, register (REG_COUNT: any) and bit (-1: any). */
 bool loop_found(const struct loop *loop, enum finding_kind kind, int reg, int bit);

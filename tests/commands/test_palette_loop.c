@@ -61,6 +61,7 @@ static void check_measured(const struct palette *palette, const char *set, bool 
 
 static void run_good(enum standard standard, const char *set, uint64_t seed) {
     struct loop loop;
+    loop_hold = LOOP_HOLD;
     start(&loop, standard, set, NULL, seed);
     const struct result *result = loop.session.result;
     if (result->verdict != VERDICT_PASS || result->finding_count > 0) {
@@ -96,6 +97,7 @@ static bool says(const struct loop *loop, const char *word) {
 static void run_fault(const char *fault, const char *set, enum standard standard, enum finding_kind kind,
                       int reg, int bit, bool high) {
     struct loop loop;
+    loop_hold = strcmp(set, "clean") == 0 ? JUDGE_GOOD_FIELDS + 1 : LOOP_HOLD; /* one to settle */
     start(&loop, standard, set, fault, 90 + (uint64_t)bit);
     if (loop.session.result->verdict != VERDICT_FAIL || !loop_found(&loop, kind, reg, bit) ||
         !says(&loop, high ? "stuck high" : "stuck low")) {

@@ -73,7 +73,7 @@ static void test_hello(void **state) {
     const uint8_t serial[WIRE_SERIAL] = {0x56, 0x49, 0x52, 0x54, 0, 0, 0, 1};
     assert_int_equal(talk.count, 25);
     assert_int_equal(p[1], WIRE_VERSION);
-    assert_int_equal(get16(p + 2), 0x0001);
+    assert_int_equal(get16(p + 2), 0x0002);
     assert_int_equal(get32(p + 4), 0x7F);
     assert_int_equal(get16(p + 8), 1040);
     assert_int_equal(get16(p + 10), 1024);

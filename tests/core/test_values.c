@@ -590,6 +590,60 @@ static void test_schedules(void **state) {
     print_message("    %ld fields, %ld of them showed a value again\n", fields, repeated);
 }
 
+/* ---- each request twice ---- */
+
+static void one_request(void) {
+    const uint8_t stream = (uint8_t)(1 + below(2));
+    const int port = one_in(4);
+    const uint32_t first = answer.next + (uint32_t)below(6) - (one_in(2) ? (uint32_t)below(9) : 0);
+    switch (below(6)) {
+    case 0:
+        ASK(port, WIRE_HELLO, 1, 1);
+        break;
+    case 1:
+        ASK(port, WIRE_SELECT, one_in(2), 3);
+        break;
+    default:
+        give(port, stream, one_in(8) ? 0 : first, (uint8_t)below(one_in(4) ? 65 : 5));
+    }
+}
+
+/* CRC of every reply and of what the console sees. */
+static uint32_t requests(uint64_t seed, int times) {
+    uint32_t crc = 0;
+    start(NULL);
+    run = (struct schedule){.random = seed * 0x9E3779B97F4A7C15};
+    answer = (struct answer){0};
+    for (int i = 0; i < 60; i++) {
+        const uint64_t random = run.random;
+        const struct answer before = answer;
+        for (int time = 0; time < times; time++) {
+            run.random = random;
+            answer = before;
+            one_request();
+        }
+        crc = frame_crc(crc, reply, reply_count);
+        if (one_in(2)) {
+            const long value = field();
+            crc = frame_crc(crc, (const uint8_t *)&value, sizeof value);
+        }
+    }
+    return crc;
+}
+
+/* Whatever comes twice, or three times, ends as if it had come once. */
+static void test_requests_that_come_twice(void **state) {
+    (void)state;
+    for (uint64_t seed = 1; seed <= 500; seed++) {
+        const uint32_t once = requests(seed, 1);
+        for (int times = 2; times <= 3; times++) {
+            if (requests(seed, times) != once) {
+                fail_msg("seed %llu: %d times", (unsigned long long)seed, times);
+            }
+        }
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup(test_in_order_and_then_free, start),
@@ -603,6 +657,7 @@ int main(void) {
         cmocka_unit_test_setup(test_a_console_that_is_switched_off, start),
         cmocka_unit_test_setup(test_a_board_that_cannot, start),
         cmocka_unit_test_setup(test_schedules, start),
+        cmocka_unit_test_setup(test_requests_that_come_twice, start),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -155,6 +155,28 @@ static void cells_that_flash_by_turns_add_up_too(void **unused) {
     free(flicker);
 }
 
+static void change_lines(struct flicker *flicker, int first, int field_count) {
+    for (int field = 0; field < field_count; field++) {
+        uint64_t changed[PICTURE_LINES_MAX] = {0};
+        for (int line = first; line < first + 40; line++) {
+            changed[line] = ALL_CELLS;
+        }
+        flicker_field(flicker, changed, UINT32_C(0x1F) << first / FLICKER_BAND);
+    }
+}
+
+/* Three fifths of the picture, of which two change twice and one three times: no quarter changes thrice. */
+static void parts_are_counted_anew_for_each_number(void **unused) {
+    (void)unused;
+    struct flicker *flicker = fresh(CELLS, LINES);
+    change_lines(flicker, 0, 2);
+    change_lines(flicker, 40, 2);
+    assert_int_equal(flicker->view[0].most_by_cell, 2);
+    change_lines(flicker, 80, 3);
+    assert_int_equal(flicker->view[0].most_by_cell, 2);
+    free(flicker);
+}
+
 /* ---- the long way ---- */
 
 static uint64_t state;
@@ -192,19 +214,28 @@ static void compare(uint64_t seed) {
     const double cells = 15.9, lines = 23.5; /* blocks of 16 cells and 24 lines cover that */
     const struct naive_place place = {16, 24, FLICKER_STRIP, FLICKER_BAND, cells * lines * 0.25};
     struct flicker *flicker = calloc(1, sizeof *flicker);
+    uint64_t of_line[NAIVE_LINES];
     assert_non_null(flicker);
     state = seed * 0x9E3779B97F4A7C15U + 1;
     draw_changes();
     flicker_init(flicker, NAIVE_LINES, NAIVE_WINDOW);
     flicker_add_view(flicker, cells, lines, 0.25);
     for (int field = 0; field < NAIVE_FIELDS; field++) {
-        uint64_t changed[PICTURE_LINES_MAX] = {0};
+        uint64_t changed[PICTURE_LINES_MAX];
+        uint32_t bands = 0;
+        memset(changed, 0xFF, sizeof changed); /* bands that are not in the set are not read */
         for (int y = 0; y < NAIVE_LINES; y++) {
+            uint64_t line = 0;
             for (int x = 0; x < CELLS; x++) {
-                changed[y] |= (uint64_t)changes[field][y][x] << x;
+                line |= (uint64_t)changes[field][y][x] << x;
             }
+            bands |= line != 0 ? UINT32_C(1) << y / FLICKER_BAND : 0;
+            of_line[y] = line;
         }
-        flicker_field(flicker, changed, UINT32_MAX);
+        for (int y = 0; y < NAIVE_LINES; y++) {
+            changed[y] = (bands >> y / FLICKER_BAND & 1) != 0 ? of_line[y] : changed[y];
+        }
+        flicker_field(flicker, changed, bands);
     }
     const int by_cell = naive_by_cell(&naive, &place), at_once = naive_at_once(&naive, &place);
     if (flicker->view[0].most_by_cell != by_cell || flicker->view[0].most_at_once != at_once) {
@@ -230,6 +261,7 @@ int main(void) {
         cmocka_unit_test(any_second_counts_not_only_whole_ones),
         cmocka_unit_test(places_that_take_turns_add_up),
         cmocka_unit_test(cells_that_flash_by_turns_add_up_too),
+        cmocka_unit_test(parts_are_counted_anew_for_each_number),
         cmocka_unit_test(it_counts_as_the_long_way_does),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

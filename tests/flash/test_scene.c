@@ -6,6 +6,7 @@
 #include "flash/scene.h"
 #include "plan/every.h"
 #include "plan/moments.h"
+#include "slate/slate.h"
 
 #include <setjmp.h>
 #include <stdarg.h>
@@ -85,7 +86,8 @@ static void every_is_its_values(void **unused) {
     struct plan *plan = NULL;
     assert_true(every_plan(2 * EVERY_VALUES, 5, STANDARD_NTSC, &plan, NULL));
     for (int i = 0; i < 20; i++) {
-        const uint32_t picture = draw(plan_pictures(plan));
+        const uint32_t bases = plan->every.bases;
+        const uint32_t picture = i == 0 ? bases - 1 : i == 1 ? bases : draw(plan_pictures(plan));
         const bool mirror = picture >= plan->every.bases;
         const uint32_t base = every_base(&plan->every, mirror, picture % plan->every.bases);
         const uint64_t *white = white_of(plan, picture);
@@ -149,12 +151,44 @@ static void moments_of_colours_are_parts_of_lines(void **unused) {
     plan_free(plan);
 }
 
+/* A cell shows what its middle shows: bits of 18 clocks from clock 7 on, the eighth of 15 (slotjig/slate.h).
+ */
+static void the_slate_is_its_rows(void **unused) {
+    (void)unused;
+    static struct scenes scenes;
+    static struct scene scene;
+    struct plan *plan = NULL;
+    assert_true(every_plan(2 * EVERY_VALUES, 1, STANDARD_NTSC, &plan, NULL));
+    scenes_init(&scenes, plan);
+    for (int i = 0; i < 100; i++) {
+        const uint32_t picture = draw(plan->every.bases);
+        const struct slate slate = {
+            .hash = 0x5A5A, .value = every_base(&plan->every, false, picture), .counter = (uint8_t)draw(64)};
+        uint8_t rows[SLATE_ROWS];
+        slate_encode(&slate, rows);
+        scene_slate(&scenes, picture, slate.counter, &scene);
+        for (int line = 0; line < SLATE_LINES; line++) {
+            uint64_t wanted = 0;
+            for (int cell = 0; cell < CELLS; cell++) {
+                const int clock = 4 * cell + 2 - 7;
+                const bool in_row = line >= 3 && clock >= 0 && clock < 7 * 18 + 15;
+                const bool white =
+                    line < 3 || (in_row && (rows[(line - 3) / 3] >> (7 - clock / 18) & 1) != 0);
+                wanted |= (uint64_t)white << cell;
+            }
+            same("slate", line, scene.white[line], wanted);
+        }
+    }
+    plan_free(plan);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(steps_are_the_handbooks),
         cmocka_unit_test(every_is_its_values),
         cmocka_unit_test(moments_are_steps_with_one_store),
         cmocka_unit_test(moments_of_colours_are_parts_of_lines),
+        cmocka_unit_test(the_slate_is_its_rows),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

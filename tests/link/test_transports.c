@@ -312,6 +312,13 @@ static void gives_values(const struct transport_row *row) {
     must(link_values(link, 1, COUNT, NULL, 0, &queue, &problem), row->name, "how far");
     assert_true(queue.next == COUNT && queue.taken == COUNT && queue.room == WIRE_VALUES_QUEUE);
     assert_int_equal(rig_slot(&rig, MAILBOX_MODE), MAILBOX_FREE);
+    /* A push ends it, also when the board had the image. */
+    must(link_values(link, 1, COUNT, values, 9, &queue, &problem), row->name, "some more");
+    assert_true(push(row, &told).skipped);
+    link_pause(link, 12);
+    assert_int_equal(rig_slot(&rig, MAILBOX_MODE), MAILBOX_FREE);
+    assert_false(link_values(link, 1, COUNT + 9, values, 1, &queue, &problem));
+    assert_non_null(strstr(problem.text, "start again"));
 }
 
 static void reads(const struct transport_row *row) {

@@ -82,7 +82,7 @@ test('device descriptor: table 9-8', () => {
     ['bMaxPacketSize0', 1, 64],
     ['idVendor', 2, 0x1209],
     ['idProduct', 2, 0x0001],
-    ['bcdDevice', 2, 0x0001],
+    ['bcdDevice', 2, 0x0002],
     ['iManufacturer', 1, 1],
     ['iProduct', 1, 2],
     ['iSerialNumber', 1, 3],

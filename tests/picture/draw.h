@@ -25,6 +25,7 @@ struct scene {
     struct slate slate;
     uint8_t flipped[SLATE_ROWS]; /* bits of the slate drawn wrong */
     int slate_shift, late;       /* clocks by which COLUBK's and the playfield's edges come late */
+    int slate_odd;               /* and those before the slate's bits 1, 3, 5 and 7 beyond that */
     uint32_t stuck;              /* bit n: position n of the serial output stuck high, copy mode */
     double background;           /* of COLUBK's black, 0..1 */
     uint64_t cells[PICTURE_LINES_MAX];
@@ -95,6 +96,8 @@ static inline void draw_clocks(const struct scene *scene, int line, float clocks
             int row = (picture - SLATE_BAND_LINES) / SLATE_ROW_LINES;
             int from = c - SLATE_FIRST_CLOCK - scene->slate_shift;
             int bit = from / SLATE_BIT_CLOCKS;
+            bit -= bit % 2 != 0 && from % SLATE_BIT_CLOCKS < scene->slate_odd;
+            bit += bit % 2 == 0 && from % SLATE_BIT_CLOCKS >= SLATE_BIT_CLOCKS + scene->slate_odd;
             white = from >= 0 && bit < SLATE_ROW_BITS && ((rows[row] ^ scene->flipped[row]) >> (7 - bit) & 1);
         } else if (!white) {
             white = cell >= 0 && (scene->cells[picture - SLATE_LINES] >> cell & 1);

@@ -88,6 +88,7 @@ static void check_scene(struct scene *scene, int fields, double within) {
     draw_kinds(scene);
     read_scene(scene, fields, &picture, &reading);
     const double edge = PICTURE_CLOCKS / 2 + scene->late;
+    assert_true(reading.detail->placed && !reading.unsettled);
     expect_levels(&reading, 0.02);
     expect_crossing(scene, &reading, 1, edge, within);
     expect_crossing(scene, &reading, 3, edge, within);
@@ -107,7 +108,7 @@ static void edges_lie_where_they_were_drawn(void **state) {
         scene.clock_width *= zoom;
         scene.late = i / 3 % 4;
         scene.bandwidth_mhz = i % 5 == 0 ? 0 : 1.5 + 0.5 * (i % 7);
-        check_scene(&scene, 1, 0.0625);
+        check_scene(&scene, FIELDS, 0.0625);
     }
 }
 
@@ -119,6 +120,25 @@ static void noise_and_slant_are_borne(void **state) {
         scene.slant = (i - 4) * 0.012;
         scene.bandwidth_mhz = 4.2;
         scene.left = 76;
+        check_scene(&scene, FIELDS, 0.1);
+    }
+}
+
+/* A chip's writes may come up to twelve clocks late, each second one differently: 18 clocks from bit to bit
+ * are 2 modulo 4, two phases in turn [A]. */
+static void late_slates_are_read_and_their_slant_followed(void **state) {
+    (void)state;
+    static const struct {
+        int shift, odd;
+    } cases[] = {{5, 0}, {9, 0}, {12, 0}, {0, 12}, {12, -12}, {3, 6}, {8, -6}, {0, 5}, {7, 2}};
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct scene scene = scene_usual(STANDARD_NTSC);
+        scene.noise_db = 30;
+        scene.slant = i % 2 == 0 ? 0.02 : -0.02;
+        scene.bandwidth_mhz = 4.2;
+        scene.left = 76;
+        scene.slate_shift = cases[i].shift;
+        scene.slate_odd = cases[i].odd;
         check_scene(&scene, FIELDS, 0.1);
     }
 }
@@ -187,8 +207,11 @@ static void nothing_where_not_asked_for(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(edges_lie_where_they_were_drawn), cmocka_unit_test(noise_and_slant_are_borne),
-        cmocka_unit_test(whole_groups_are_counted),        cmocka_unit_test(two_details_live_at_once),
+        cmocka_unit_test(edges_lie_where_they_were_drawn),
+        cmocka_unit_test(noise_and_slant_are_borne),
+        cmocka_unit_test(late_slates_are_read_and_their_slant_followed),
+        cmocka_unit_test(whole_groups_are_counted),
+        cmocka_unit_test(two_details_live_at_once),
         cmocka_unit_test(nothing_where_not_asked_for),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

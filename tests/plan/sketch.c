@@ -75,6 +75,39 @@ void sketch_make(struct sketch *sketch, uint64_t seed, enum standard standard) {
     }
 }
 
+/* Cells of PF0, PF1, PF2 in the left half [H TIA 1A]. */
+static const uint64_t left_cells[3] = {0x0000F, 0x00FF0, 0xFF000};
+
+void sketch_make_bad(struct sketch *sketch, bool bad[PICTURE_LINES_MAX], int reg, uint64_t seed) {
+    uint64_t random = seed;
+    memset(sketch, 0, sizeof *sketch);
+    sketch->rows = 20 + (int)(sketch_random(&random) % 149);
+    for (int i = 0; i < sketch->rows; i++) {
+        const uint64_t left = half(&random);
+        const uint64_t first = left_cells[reg] & -left_cells[reg];
+        bad[i] = sketch_random(&random) % 5 == 0 || (i > 0 && bad[i - 1] && sketch_random(&random) % 2 == 0);
+        const uint64_t right = bad[i] ? left ^ first << sketch_random(&random) % 4 : left;
+        sketch->lit[i] = left | right << CELLS / 2;
+        sketch->lit_colour[i] = 0x0E;
+    }
+}
+
+void sketch_rows_text(const bool *rows, int count, char *text) {
+    char *at = text;
+    *at = '\0';
+    for (int i = 0; i < count; i++) {
+        if (!rows[i] || (i > 0 && rows[i - 1])) {
+            continue;
+        }
+        int last = i;
+        while (last + 1 < count && rows[last + 1]) {
+            last++;
+        }
+        at += sprintf(at, "%s%d", at == text ? "" : ", ", i + 1);
+        at += last > i ? sprintf(at, "-%d", last + 1) : 0;
+    }
+}
+
 bool sketch_write(const struct sketch *sketch, const char *path) {
     FILE *out = fopen(path, "w");
     if (out == NULL) {

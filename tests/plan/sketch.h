@@ -24,6 +24,11 @@ struct sketch {
 uint64_t sketch_random(uint64_t *state);
 /* Of a seed: kind, height and whether it has colours follow from it too. */
 void sketch_make(struct sketch *sketch, uint64_t seed, enum standard standard);
+/* Rows whose halves are alike, and among them some (`bad`) whose halves differ in the cells of PF`reg` alone:
+ * those need it rewritten in mid-line in copy mode, and no others; more than half of the rows are none. */
+void sketch_make_bad(struct sketch *sketch, bool bad[PICTURE_LINES_MAX], int reg, uint64_t seed);
+/* "3, 7-9"; text: room for 700. */
+void sketch_rows_text(const bool *rows, int count, char *text);
 /* As the text that plan `drawing` reads. False when the file cannot be written. */
 bool sketch_write(const struct sketch *sketch, const char *path);
 /* The colour that the sketch wants at a line of the plan's picture, whose rows lie in its middle; around them

@@ -82,6 +82,23 @@ static void cells_are_solved(void **unused) {
     plan_free(plan);
 }
 
+/* Colours may be written in mid-line too; and a step may be vouched for, the next one is not. */
+static void colours_and_vouching(void **unused) {
+    (void)unused;
+    struct plan *plan = open_text("[step s]\nvouched = yes\n[band]\nlines = 9\nwrite = COLUPF $4A at 6\n"
+                                  "write = COLUBK $92 at 9\n[band]\n[step t]\nPF0 = $10\n"
+                                  "[step u]\nvouched = no\n");
+    const struct band *band = &plan->steps[0].bands[0];
+    assert_true(plan->steps[0].vouched);
+    assert_false(plan->steps[1].vouched);
+    assert_false(plan->steps[2].vouched);
+    assert_int_equal(band->count, 6);
+    assert_int_equal(band->writes[4].reg, REG_COLUPF);
+    assert_int_equal(band->writes[4].cycle, 6);
+    assert_int_equal(band->writes[5].value, 0x92);
+    plan_free(plan);
+}
+
 static void bands_and_writes(void **unused) {
     (void)unused;
     struct plan *plan = open_text("[step s]\nPF1 = $0F\nmode = mirror\n"
@@ -217,7 +234,12 @@ static void wrong_bands(void **unused) {
     refuse("[step s]\nwrite = PF0 1 at 30\n[band]\n", 1, "write keys");
     refuse("[step s]\nwrite = PF0 1 30\n", 2, "write it like");
     refuse("[step s]\nwrite = PF0 1 at 30 31\n", 2, "write it like");
-    refuse("[step s]\nwrite = COLUBK 1 at 30\n", 2, "'COLUBK'");
+    refuse("[step s]\nwrite = COLUP0 14 at 30\n", 2, "'COLUP0'");
+    refuse("[step s]\nwrite = COLUBK $06 at 30\n", 2, "luminance 3 of 7");
+    refuse("[step s]\nwrite = COLUPF $18 at 30\n", 2, "luminance 4 of 7");
+    refuse("[step s]\nvouched = perhaps\n", 2, "vouched = perhaps");
+    refuse("[step s]\nvouched = yes\nvouched = no\n", 3, "give it once");
+    refuse("[step s]\n[band]\nvouched = yes\n", 3, "in a [step]");
     refuse("[step s]\nwrite = PF0 300 at 30\n", 2, "'300' is no byte");
     refuse("[step s]\nwrite = PF0 1 at 76\n", 2, "'76' is no cycle");
     refuse("[step s]\nwrite = PF0 1 at 30\nwrite = PF0 2 at 31\n", 1, "at least 3 apart");
@@ -367,6 +389,7 @@ int main(void) {
         cmocka_unit_test(registers_in_all_spellings),
         cmocka_unit_test(cells_are_solved),
         cmocka_unit_test(bands_and_writes),
+        cmocka_unit_test(colours_and_vouching),
         cmocka_unit_test(colours),
         cmocka_unit_test(name_is_the_files_when_none_is_given),
         cmocka_unit_test(wrong_keys_and_values),

@@ -130,6 +130,30 @@ static void test_handbook_by_hand(void **state) {
     assert_window(&windows, MOMENT_REFLECT, 0, HALF_RIGHT, 0, 46);
 }
 
+/* Vouched for, each write shows whole from the next beginning of its own cells: PF0's, made in the right half
+ * when its cells are through, in the next line; PF2's in this one [copy; cells of PF0 0-3 and 20-23, of PF2
+ * 12-19 and 32-39, H TIA 1A]. The cycles lie where the handbook leaves both open. */
+static void test_vouched(void **state) {
+    (void)state;
+    const struct band bands[] = {
+        {.lines = 1, .count = 2, .writes = {{REG_PF0, 0xF0, 53}, {REG_PF2, 0xFF, 64}}},
+        {.lines = 1, .count = 1, .writes = {{REG_PF2, 0x00, 76 - 1}}},
+        {.lines = 1, .count = 1, .writes = {{REG_PF0, 0x00, 22}}},
+        {.lines = 1},
+    };
+    const struct step step = {.band_count = 4, .bands = bands, .vouched = true};
+    const uint64_t pf0 = UINT64_C(0xF0000F), pf2 = UINT64_C(0xFF000FF000);
+    struct expectation expect;
+    expect_step(&step, 4, &expect);
+    assert_true(expect.lit[0] == UINT64_C(0xFF00000000));
+    assert_true(expect.lit[1] == (pf0 | pf2));
+    assert_true(expect.lit[2] == 0);
+    assert_true(expect.lit[3] == 0);
+    for (int line = 0; line < 4; line++) {
+        assert_true(expect.sure[line] == CELLS_ALL);
+    }
+}
+
 /* ---- files ---- */
 
 static char folder[SCRATCH_MAX], path[SCRATCH_MAX + 64];
@@ -217,6 +241,8 @@ static void test_bad_files(void **state) {
     }
     write_file(MOMENT_PF1, "");
     assert_refused("say nothing of PF1");
+    scratch_write(folder, "windows.json", "{\"windows\":[],\"windows\":[]}", 27);
+    assert_refused("uplicate");
     scratch_write(folder, "windows.json", "{}", 2);
     assert_refused("no list");
     scratch_write(folder, "windows.json", "{\"windows\":", 11);
@@ -230,7 +256,9 @@ static void test_bad_files(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(test_arithmetic),
                                        cmocka_unit_test(test_handbook_is_what_is_sure),
-                                       cmocka_unit_test(test_handbook_by_hand), cmocka_unit_test(test_file),
+                                       cmocka_unit_test(test_handbook_by_hand),
+                                       cmocka_unit_test(test_vouched),
+                                       cmocka_unit_test(test_file),
                                        cmocka_unit_test(test_bad_files)};
     return cmocka_run_group_tests(tests, start, stop);
 }

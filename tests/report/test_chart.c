@@ -1,6 +1,7 @@
 /* Charts: well-formed XML with a title and a description, texts that do not lie on each other, and marks
  * where the numbers say [A: positions are linear in the axes' own ticks]. */
 #include "report/chart.h"
+#include "report/svg.h"
 
 #include <setjmp.h>
 #include <stdarg.h>
@@ -287,10 +288,25 @@ static void test_marks(void **state) {
     assert_float_equal((float)(y[0] - y[1]), (float)(x[1] - x[0]), 0.02F);
 }
 
+static void draw_odd_texts(FILE *stream) {
+    svg_begin(stream, 400, 300, "less < more & \x01 > </title>", "<desc>");
+    svg_text(stream, 20, 80, "label", SVG_START, "%s", "</svg>&&");
+    svg_end(stream);
+}
+
+/* Texts that look like tags stay texts. */
+static void test_escaped(void **state) {
+    (void)state;
+    const char *svg = drawn(draw_odd_texts);
+    check_nesting(svg);
+    check_xml(svg);
+    assert_non_null(strstr(svg, "less &lt; more &amp;   &gt; &lt;/title&gt;"));
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_colours), cmocka_unit_test(test_crowded), cmocka_unit_test(test_nothing_seen),
-        cmocka_unit_test(test_moments), cmocka_unit_test(test_marks),
+        cmocka_unit_test(test_moments), cmocka_unit_test(test_marks),   cmocka_unit_test(test_escaped),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

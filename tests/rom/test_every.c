@@ -146,6 +146,63 @@ static void test_ends(void **state) {
     }
 }
 
+/* What a line's pixels say: v from its left half; false where the right half or a cell's other clocks differ.
+ */
+static bool read_line(const uint8_t *pixels, bool mirror, uint32_t *v) {
+    static const uint8_t whites[CELL_CLOCKS] = {WHITE, WHITE, WHITE, WHITE}, blacks[CELL_CLOCKS] = {0};
+    *v = 0;
+    for (int cell = 0; cell < CELLS; cell++) {
+        const uint8_t *clocks = pixels + cell * CELL_CLOCKS;
+        const bool white = clocks[0] == WHITE;
+        if (memcmp(clocks, white ? whites : blacks, CELL_CLOCKS) != 0) {
+            return false;
+        }
+        if (cell < HALF_CELLS) {
+            *v |= (uint32_t)white << serial_bit[cell];
+        } else if (white != lit(*v, mirror, cell)) {
+            return false;
+        }
+    }
+    return true;
+}
+
+/* Both modes, free-running: as many values as the plan has, each different, out of the pixels alone. */
+static void all_values(uint32_t count, enum standard standard) {
+    static uint8_t seen[2][EVERY_VALUES];
+    struct plan *plan = plan_of(count, 1, standard);
+    struct image *image = NULL;
+    uint32_t different[2] = {0};
+    memset(seen, 0, sizeof seen);
+    start(plan, &image, 1, 2);
+    for (uint32_t field = 0; field < 2 * plan->every.bases; field++) {
+        const bool mirror = counted_field(standard).value & 1;
+        for (int line = 0; line < plan->every.lines; line++) {
+            uint32_t v = 0;
+            if (!read_line(counted_line(standard, line), mirror, &v)) {
+                fail_msg("field %u, line %d: no line of this mode", field, line);
+            }
+            different[mirror] += seen[mirror][v] == 0;
+            seen[mirror][v] = 1;
+        }
+    }
+    const uint32_t shown = plan->every.bases * (uint32_t)plan->every.patterns;
+    for (int mirror = 0; mirror < 2; mirror++) {
+        assert_int_equal(different[mirror], shown < EVERY_VALUES ? shown : EVERY_VALUES);
+    }
+    printf("%s: %u and %u values in %u fields\n", standard_table[standard].name, different[0], different[1],
+           2 * plan->every.bases);
+    rom_free(image);
+    plan_free(plan);
+}
+
+/* 2 x 2^20 values in 12,484 fields of 168 lines, 10,282 of 204 [A]. */
+static void test_all_values(void **state) {
+    (void)state;
+    const bool small = getenv("SLOTJIG_TEST_SMALL") != NULL;
+    all_values(small ? EVERY_VALUES / 16 : 2 * EVERY_VALUES, STANDARD_NTSC);
+    all_values(small ? EVERY_VALUES / 16 : 2 * EVERY_VALUES, STANDARD_PAL);
+}
+
 static uint32_t next_random(uint32_t *seed) {
     *seed ^= *seed << 13;
     *seed ^= *seed >> 17;
@@ -256,8 +313,9 @@ static void test_hash(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_rounds),        cmocka_unit_test(test_ends), cmocka_unit_test(test_given),
-        cmocka_unit_test(test_given_the_end), cmocka_unit_test(test_held), cmocka_unit_test(test_hash),
+        cmocka_unit_test(test_rounds), cmocka_unit_test(test_all_values),    cmocka_unit_test(test_ends),
+        cmocka_unit_test(test_given),  cmocka_unit_test(test_given_the_end), cmocka_unit_test(test_held),
+        cmocka_unit_test(test_hash),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -175,10 +175,33 @@ static void test_before_each_line(void **state) {
     plan_free(plan);
 }
 
+/* A register's write before the line comes before its writes in mid-line, or the loop is none. */
+static void test_order_of_one_register(void **state) {
+    (void)state;
+    for (int cycle = 3; cycle <= 40; cycle += 37) {
+        struct problem problem = {0};
+        struct band bands[PICTURE_LINES_MAX];
+        struct plan *plan = plan_new("order", STANDARD_NTSC);
+        struct rows *rows = malloc(sizeof *rows);
+        assert_true(plan != NULL && rows != NULL);
+        for (int line = 0; line < 168; line++) {
+            bands[line] =
+                (struct band){.lines = 1,
+                              .count = 2,
+                              .writes = {{REG_PF1, 0x81, WRITE_BEFORE}, {REG_PF1, 0x18, (int16_t)cycle}}};
+        }
+        assert_true(plan_add_step(plan, "order", bands, 168, &problem));
+        assert_int_equal(rows_of(plan, rows), cycle == 40);
+        free(rows);
+        plan_free(plan);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_pictures),
         cmocka_unit_test(test_before_each_line),
+        cmocka_unit_test(test_order_of_one_register),
     };
     return cmocka_run_group_tests(tests, start, stop);
 }

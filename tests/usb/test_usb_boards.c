@@ -103,7 +103,7 @@ static void ready_boards(void **state) {
     assert_int_equal(find(), 2);
     is_found(at(a), BOARD_READY, serials[0]);
     is_found(at(b), BOARD_READY, serials[2]);
-    assert_string_equal(at(a)->firmware, "0.1");
+    assert_string_equal(at(a)->firmware, "0.2");
     assert_string_equal(at(a)->product, USB_PRODUCT_TEXT);
     /* No room for all of them: counted nevertheless. */
     size_t count;

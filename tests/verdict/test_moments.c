@@ -81,10 +81,10 @@ static void check_chip(const struct moments_stand *stand) {
 static void test_random_chips(void **state) {
     (void)state;
     const char *wanted = getenv("CHIPS");
-    const uint64_t chips = wanted != NULL ? strtoull(wanted, NULL, 10) : small() ? 1 : 3;
+    const uint64_t chips = wanted != NULL ? strtoull(wanted, NULL, 10) : small() ? 1 : 2;
     for (uint64_t seed = 1; seed <= chips; seed++) {
         struct moments_stand stand;
-        moments_stand_defaults(seed % 3 == 2 ? STANDARD_PAL : STANDARD_NTSC, &stand);
+        moments_stand_defaults(seed % 2 == 0 ? STANDARD_PAL : STANDARD_NTSC, &stand);
         moments_stand_random_chip(&stand, seed);
         stand.seed = seed;
         check_chip(&stand);
@@ -96,7 +96,7 @@ static void test_random_chips(void **state) {
 /* Round PF1's left cells, cycles 28 to 38.67 [A]: all phases. */
 static bool wanted_few(const struct moment *moment) {
     return (moment->reg == MOMENT_PF1 || moment->reg == MOMENT_COLUPF) && !moment->mirror &&
-           moment->cycle >= 24 && moment->cycle < 44;
+           moment->cycle >= 24 && moment->cycle < 40;
 }
 
 static void check_set(const struct grabber_set *set, int *told) {
@@ -111,7 +111,7 @@ static void check_set(const struct grabber_set *set, int *told) {
     moments_stand_random_chip(&stand, 77);
     stand.grabber = options.grabber;
     stand.wanted = wanted_few;
-    stand.hold = 6;
+    stand.hold = 6; /* a blend of two shows each value in two frames alone */
     struct judge *judge = moments_stand_run(&stand, &plan);
     const struct result *result = judge_result(judge);
     if (result->verdict == VERDICT_FAIL || getenv("SHOW")) {
@@ -131,14 +131,15 @@ static void check_set(const struct grabber_set *set, int *told) {
 
 static void test_grabbers(void **state) {
     (void)state;
-    int told = 0, sets = 0;
+    int told = 0, sets = 0, tried = 0;
     for (const struct grabber_set *set = virtual_sets; set->name != NULL; set++) {
         if (!small() || sets % 4 == 0) {
             check_set(set, &told);
+            tried++;
         }
         sets++;
     }
-    fprintf(stderr, "%d of %d sets told all\n", told, sets);
+    assert_int_equal(told, tried);
 }
 
 /* ---- broken chips ---- */

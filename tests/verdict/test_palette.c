@@ -23,6 +23,7 @@ enum { HASH = 0x1234, LINES = 168, HOLD = 4 };
 struct chip {
     enum standard standard;
     uint8_t low[PALETTE_REGISTERS], high[PALETTE_REGISTERS]; /* stuck bits */
+    uint8_t cells_low;                                       /* bit of PF0 to PF2 that draws nothing */
     uint8_t data_low, data_high;                             /* of all registers */
     double apart, first;                                     /* degrees; 0: 24, from 0 on */
     double saturation;                                       /* codes; 0: 40 */
@@ -32,7 +33,7 @@ struct chip {
     int swapped;   /* hue that changes places with the next; 0: none */
     int flat;      /* hue of which levels 3 and 4 are the same; -1, 0: none */
     int odd_codes; /* of COLUPF, that are one step too bright */
-    bool tinted_grey, cropped, late, mixing, cut_off;
+    bool tinted_grey, cropped, late, mixing, cut_off, shares;
     double eight[COLOUR_LEVELS]; /* SECAM: levels of the eight colours; all 0: sevenths */
 };
 
@@ -90,7 +91,8 @@ static uint64_t cells_of(const struct chip *chip, bool lit) {
     for (int reg = 0; reg < 3; reg++) {
         for (int i = first[reg]; i < 8; i++, position++) {
             const int bit = reg == 1 ? 7 - i : i;
-            const uint8_t value = (uint8_t)(((lit ? 0xFF : 0) & ~chip->data_low) | chip->data_high);
+            const uint8_t value =
+                (uint8_t)(((lit ? 0xFF : 0) & ~chip->data_low & ~chip->cells_low) | chip->data_high);
             const bool mirror = chip->data_high & 1; /* CTRLPF D0 [H TIA 1A] */
             cells |= (uint64_t)(value >> bit & 1) << position;
             cells |= (uint64_t)(value >> bit & 1) << (mirror ? 39 - position : position + 20);
@@ -150,6 +152,14 @@ struct judged_chip {
     const struct result *result;
 };
 
+static void share_chroma(const struct chip *chip, uint32_t next, struct detail *detail) {
+    struct detail other;
+    struct reading reading;
+    draw(chip, next % COLOUR_STEPS, next % COLOUR_STEPS, 0, &other, &reading);
+    detail->whole.cb = (detail->whole.cb + other.whole.cb) / 2;
+    detail->whole.cr = (detail->whole.cr + other.whole.cr) / 2;
+}
+
 static void show(const struct chip *chip, struct judge *judge, uint32_t from, uint32_t end) {
     unsigned counter = 0;
     for (uint32_t step = from; step < end; step++) {
@@ -158,6 +168,10 @@ static void show(const struct chip *chip, struct judge *judge, uint32_t from, ui
             struct reading reading;
             const uint32_t shown = chip->late && i == 0 && step > 0 ? step - 1 : step;
             draw(chip, step, shown, counter++, &detail, &reading);
+            if (chip->shares && i == HOLD - 1) {
+                share_chroma(chip, step + 1, &detail);
+            }
+            detail.shares_chroma = chip->shares;
             judge_reading(judge, &reading, 2);
         }
     }
@@ -392,6 +406,16 @@ static void test_data_lines(void **state) {
     }
 }
 
+/* Cells as a stuck data line would draw them, and colours that say that it is none; and a single bit's. */
+static void test_cells(void **state) {
+    (void)state;
+    struct chip chip = {.standard = STANDARD_NTSC, .cells_low = 0x08};
+    wants(&chip, VERDICT_FAIL, FINDING_UNEXPLAINED, -1, -1, 1, "first cell 8:", "two bits of the playfield");
+    chip.no_chroma = chip.grey = true;
+    chip.cells_low = 0x20; /* no hue that could say so */
+    wants(&chip, VERDICT_FAIL, FINDING_DATA_LINE_STUCK, -1, 5, 1, "D5", "a data line, by its cells alone");
+}
+
 /* ---- other faults ---- */
 
 static void test_wrong(void **state) {
@@ -406,12 +430,33 @@ static void test_wrong(void **state) {
     wants(&swapped, VERDICT_FAIL, FINDING_COLOUR_WRONG, REG_COLUPF, -1, 2, "not in order", "hues swapped");
     wants(&flat, VERDICT_FAIL, FINDING_COLOUR_WRONG, REG_COLUBK, -1, 2, "$66 to $68", "a level too low");
     wants(&tinted, VERDICT_FAIL, FINDING_COLOUR_WRONG, REG_COLUBK, -1, 2, "not grey", "hue 0 coloured");
-    wants(&odd, VERDICT_FAIL, FINDING_COLOUR_WRONG, REG_COLUPF, -1, 2, "2 of the 128",
+    wants(&odd, VERDICT_FAIL, FINDING_COLOUR_WRONG, REG_COLUPF, -1, 1, "2 of the 128",
           "two codes too bright");
     wants(&alike, VERDICT_FAIL, FINDING_COLOUR_WRONG, REG_COLUBK, -1, 2, "do not rise", "two of eight alike");
 }
 
-/* One code alone may be the chain's. It is too bright, so that the next does not rise: seen twice. */
+/* One code alone may be the chain's: too bright by a step, it differs from the other register's, and the next
+ * does not rise. */
+static void test_one_code(void **state) {
+    (void)state;
+    const struct chip chip = {.standard = STANDARD_NTSC, .odd_codes = 1};
+    wants(&chip, VERDICT_INCONCLUSIVE, FINDING_NOISY, -1, -1, 1, "order", "one code");
+}
+
+/* The last field of a step has half the colour of the next in it, where the frame's fields share it. */
+static void test_shared_chroma(void **state) {
+    (void)state;
+    const struct chip chip = {.standard = STANDARD_NTSC, .late = true, .shares = true};
+    struct judged_chip judged = judge_chip(&chip);
+    wants_verdict(judged.result, VERDICT_PASS, "shared chroma");
+    for (int hue = 1; hue < COLOUR_HUES; hue++) {
+        const struct palette_colour *colour = &judged.result->palette->colour[0][8 * hue + 7];
+        assert_int_equal(colour->fields, HOLD - 2);
+        assert_float_equal((float)remainder(colour->hue - (hue - 1) * 24.0, 360), 0, 1e-3F);
+    }
+    end(&judged);
+}
+
 static void test_open(void **state) {
     (void)state;
     const struct chip grey = {.standard = STANDARD_NTSC, .grey = true},
@@ -462,11 +507,14 @@ static void test_nothing(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_good),      cmocka_unit_test(test_line),   cmocka_unit_test(test_spread),
-        cmocka_unit_test(test_well),      cmocka_unit_test(test_noise),  cmocka_unit_test(test_stuck),
-        cmocka_unit_test(test_two_stuck), cmocka_unit_test(test_either), cmocka_unit_test(test_data_lines),
-        cmocka_unit_test(test_wrong),     cmocka_unit_test(test_open),   cmocka_unit_test(test_not_all_seen),
-        cmocka_unit_test(test_nothing),
+        cmocka_unit_test(test_good),       cmocka_unit_test(test_line),
+        cmocka_unit_test(test_spread),     cmocka_unit_test(test_well),
+        cmocka_unit_test(test_noise),      cmocka_unit_test(test_stuck),
+        cmocka_unit_test(test_two_stuck),  cmocka_unit_test(test_either),
+        cmocka_unit_test(test_data_lines), cmocka_unit_test(test_wrong),
+        cmocka_unit_test(test_open),       cmocka_unit_test(test_not_all_seen),
+        cmocka_unit_test(test_nothing),    cmocka_unit_test(test_one_code),
+        cmocka_unit_test(test_cells),      cmocka_unit_test(test_shared_chroma),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

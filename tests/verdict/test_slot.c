@@ -342,8 +342,9 @@ static void test_pace(void **state) {
     static const struct {
         uint32_t vsyncs, mailbox;
         bool runs;
-    } cases[] = {{120, 60, true}, {100, 50, true}, {80, 40, true},    {0, 60, false},
-                 {120, 0, false}, {0, 0, false},   {9000, 60, false}, {120, 9000, false}};
+    } cases[] = {{120, 60, true},  {100, 50, true},  {80, 40, true},    {0, 60, false},
+                 {120, 0, false},  {0, 0, false},    {9000, 60, false}, {120, 9000, false},
+                 {5040, 60, true}, {5200, 50, true}, {5040, 0, false}};
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         struct finding findings[SLOT_EXPLAINED_MAX];
         struct slot_seen seen = running();

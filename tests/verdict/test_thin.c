@@ -203,6 +203,37 @@ static void moved_from(struct reading *reading, unsigned n, uint64_t *random) {
     }
 }
 
+static int to_line;
+
+static void black_strip(struct reading *reading, unsigned n, uint64_t *random) {
+    (void)n, (void)random;
+    for (int line = from_line; line < to_line; line++) {
+        reading->lit[line] = 0;
+    }
+}
+
+/* Lines of something else, in one field of many. */
+static void other_strip_once(struct reading *reading, unsigned n, uint64_t *random) {
+    for (int line = from_line; line < to_line && n == 4; line++) {
+        reading->lit[line] = sketch_random(random) & CELLS_ALL;
+    }
+}
+
+static void test_strips(void **state) {
+    (void)state;
+    static const int ends[][2] = {{0, 60}, {1, 100}, {40, 100}, {100, 167}};
+    for (size_t i = 0; i < sizeof ends / sizeof ends[0]; i++) {
+        from_line = ends[i][0];
+        to_line = ends[i][1];
+        assert_int_equal(judge_fields(black_strip, 12, 1, NULL), VERDICT_INCONCLUSIVE);
+        assert_int_equal(judge_fields(other_strip_once, 12, 1, NULL), VERDICT_PASS);
+    }
+    /* A dark line or two may be the console's. */
+    from_line = 77;
+    to_line = 79;
+    assert_int_equal(judge_fields(black_strip, 12, 1, NULL), VERDICT_FAIL);
+}
+
 static void test_torn(void **state) {
     (void)state;
     static const int lines[] = {1, 30, 84, 150, 160};
@@ -241,6 +272,33 @@ static void test_mixed_lines(void **state) {
     assert_int_equal(line, 50);
 }
 
+/* Two rows by turns, of which one is shown in the place of the other too: no line has moved. */
+static void test_alternating(void **state) {
+    (void)state;
+    struct sketch stripes = {.rows = LINES};
+    struct write_windows windows;
+    struct problem problem = {0};
+    struct plan *other = NULL;
+    windows_handbook(&windows);
+    for (int line = 0; line < LINES; line++) {
+        stripes.lit[line] = line % 2 == 0 ? UINT64_C(0x0123401234) : UINT64_C(0x0765407654);
+        stripes.lit_colour[line] = 0x0E;
+    }
+    assert_true(sketch_write(&stripes, path));
+    assert_true(drawing_plan(path, STANDARD_NTSC, &windows, &other, &problem));
+    struct judge *judge = judge_new(other, HASH);
+    for (unsigned n = 0; n < 6; n++) {
+        struct reading reading = good(n);
+        for (int line = 0; line < LINES; line++) {
+            reading.lit[line] = stripes.lit[0];
+        }
+        judge_reading(judge, &reading, 2);
+    }
+    assert_int_equal(judge_result(judge)->verdict, VERDICT_FAIL);
+    judge_free(judge);
+    plan_free(other);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_good),
@@ -250,8 +308,10 @@ int main(void) {
         cmocka_unit_test(test_a_column_in_one_field),
         cmocka_unit_test(test_a_lit_column),
         cmocka_unit_test(test_dark_throughout),
+        cmocka_unit_test(test_strips),
         cmocka_unit_test(test_torn),
         cmocka_unit_test(test_mixed_lines),
+        cmocka_unit_test(test_alternating),
     };
     return cmocka_run_group_tests(tests, start, stop);
 }
