@@ -9,6 +9,7 @@
 enum {
     LATE_MAX = 16,
     DELAY_MAX = 12,
+    DELAY_PHASES = 4,
     FROZEN_AFTER = 60 /* fields; a second of real pictures comes first */
 };
 
@@ -258,14 +259,20 @@ static const char *take_colour_high(struct virtual_faults *faults, char *value) 
 static const char *take_delay(struct virtual_faults *faults, char *value) {
     static const char *const names[TIA_REGS] = {"CTRLPF", "PF0",    "PF1",    "PF2",
                                                 "COLUPF", "COLUBK", "COLUP0", "COLUP1"};
-    long clocks;
-    const char *number = word_cut(value, ':');
+    long clocks, phase = -1;
+    const char *number = word_cut(value, ':'), *one = word_cut(value, '.');
     if (number == NULL || !word_whole(number, 0, DELAY_MAX, &clocks)) {
         return "after the register goes a colon and 0 to 12 colour clocks";
     }
+    if (one != NULL && !word_whole(one, 0, DELAY_PHASES - 1, &phase)) {
+        return "after the register's point goes the write's phase, 0 to 3: its clock less 68, modulo 4";
+    }
     for (int reg = 0; reg < TIA_REGS; reg++) {
         if (strcmp(value, names[reg]) == 0) {
-            memset(faults->chip.delay[reg], (int)clocks, sizeof faults->chip.delay[reg]);
+            for (int i = 0; i < DELAY_PHASES; i++) {
+                faults->chip.delay[reg][i] =
+                    phase < 0 || phase == i ? (uint8_t)clocks : faults->chip.delay[reg][i];
+            }
             return NULL;
         }
     }
