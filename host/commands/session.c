@@ -11,6 +11,8 @@ enum {
     FEED_EVERY = 16, /* fields between two messages to the board */
     FEED_AIM = 40,   /* fields' worth of values that wait for the console: two thirds of a second, and with
                         what is on its way through the grabber fewer than the judge takes for lost */
+    FEED_FIRST = 60, /* the same of the first message: until the second one the console also shows what then
+                        is on its way */
     FEED_LEAST = 4   /* values */
 };
 
@@ -20,7 +22,7 @@ struct watching {
     const struct video_source *source;
     uint64_t fields, judged, broken; /* broken: their slate was there, and made no sense */
     bool waiting;
-    uint32_t asked[FEED_AIM]; /* for by the judge, and not taken by the feed yet */
+    uint32_t asked[FEED_FIRST]; /* for by the judge, and not taken by the feed yet */
     size_t asked_count;
     size_t queued;        /* values that waited for the console at the last message */
     uint64_t fed_at;      /* fields at the last message */
@@ -99,8 +101,9 @@ static size_t still_queued(const struct watching *watching) {
 }
 
 /* That are to wait for the console. */
-static size_t values_wanted(const struct session *session) {
-    const size_t aim = session->hold > 0 ? FEED_AIM / (size_t)session->hold : FEED_AIM;
+static size_t values_wanted(const struct watching *watching) {
+    const size_t hold = watching->session->hold > 0 ? (size_t)watching->session->hold : 1;
+    const size_t aim = (watching->fields > 0 ? FEED_AIM : FEED_FIRST) / hold;
     return aim > FEED_LEAST ? aim : FEED_LEAST;
 }
 
@@ -118,7 +121,7 @@ static bool feed(struct watching *watching, struct problem *problem) {
         return true;
     }
     const size_t queued = still_queued(watching), under_way = queued + watching->asked_count;
-    const size_t aim = values_wanted(session);
+    const size_t aim = values_wanted(watching);
     if (under_way < aim) {
         watching->asked_count +=
             judge_ask(session->judge, watching->asked + watching->asked_count, aim - under_way);
