@@ -137,13 +137,18 @@ static bool feed(struct watching *watching, struct problem *problem) {
     return true;
 }
 
+/* A live source is watched no longer than it has to be; a file is read to its end. */
+static bool is_over(const struct session *session) {
+    return session->hold > 0 && judge_complete(session->judge);
+}
+
 static bool one_frame(struct watching *watching, const struct frame *frame, struct problem *problem) {
     struct session *session = watching->session;
     struct field fields[2];
     struct reading readings[2];
     int count = frames_read(session->frames, frame, fields, readings);
     bool failing = false;
-    for (int i = 0; i < count; i++) {
+    for (int i = 0; i < count && !is_over(session); i++) {
         enum judged judged = judge_reading(session->judge, &readings[i], fields[i].frame_lines);
         watching->judged += judged != JUDGED_NOT;
         watching->broken += readings[i].state == FIELD_BAD_SLATE;
