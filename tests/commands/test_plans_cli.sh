@@ -30,4 +30,15 @@ says "at full speed" 'new pictures in every field'
 ends "and held" 0 "$slotjig" run --bench virtual --plan every:1024 --hold 3
 says "says so" 'new pictures every 3 fields'
 
+# Pictures of steps. A PNG's height: bytes 20 to 23, most significant first [W3C PNG, IHDR].
+height() { od -An -tu1 -j20 -N4 "$1" | awk '{ print (($1 * 256 + $2) * 256 + $3) * 256 + $4 }'; }
+ends "a plan that counts" 0 "$slotjig" run --bench virtual --plan every:1024 --out counted
+verify "leaves a field and no picture of steps" sh -c 'test -s counted/field.png && ! test -e counted/steps.png'
+ends "a drawing with a wrong cell" 1 "$slotjig" run --bench virtual --plan drawing row.txt --fault bit-low=PF0.4 --out drawn
+verify "is drawn line by line" test "$(height drawn/steps.png)" -gt 168
+ends "what must light in it" 0 "$slotjig" expect --plan drawing row.txt --png cells.png
+verify "too" test "$(height cells.png)" -gt 168
+ends "a plan of rows" 0 "$slotjig" expect --plan small.ini --png cells.png
+verify "has 20 lines for each of three steps" test "$(height cells.png)" = 70
+
 exit $failed
