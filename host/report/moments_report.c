@@ -154,8 +154,15 @@ void moments_terminal(FILE *stream, const struct moments *moments) {
     print_windows(stream, moments);
 }
 
-static void print_text(FILE *stream, const void *moments) {
-    moments_terminal(stream, moments);
+struct written {
+    const struct moments *moments;
+    const char *of;
+};
+
+static void print_text(FILE *stream, const void *what) {
+    const struct written *written = what;
+    fprintf(stream, "  plan moments: %s\n", written->of);
+    moments_terminal(stream, written->moments);
 }
 
 /* ---- CSV ---- */
@@ -170,7 +177,7 @@ static void print_half(FILE *stream, const struct half_seen *half) {
 }
 
 static void print_csv(FILE *stream, const void *what) {
-    const struct moments *moments = what;
+    const struct moments *moments = ((const struct written *)what)->moments;
     fprintf(stream,
             "register,mode,edge,cycle,store_clock_derived,fields,left_state_measured,left_clock_measured,"
             "left_spread_measured,right_state_measured,right_clock_measured,right_spread_measured\n");
@@ -186,12 +193,15 @@ static void print_csv(FILE *stream, const void *what) {
     }
 }
 
-static void print_chart(FILE *stream, const void *moments) {
-    chart_moments(stream, moments);
+static void print_chart(FILE *stream, const void *what) {
+    const struct written *written = what;
+    chart_moments(stream, written->moments, written->of);
 }
 
-bool moments_write(const struct moments *moments, const char *folder, struct problem *problem) {
-    return text_file(folder, "moments.txt", print_text, moments, problem) &&
-           text_file(folder, "moments.csv", print_csv, moments, problem) &&
-           text_file(folder, "moments.svg", print_chart, moments, problem);
+bool moments_write(const struct moments *moments, const char *of, const char *folder,
+                   struct problem *problem) {
+    const struct written written = {moments, of};
+    return text_file(folder, "moments.txt", print_text, &written, problem) &&
+           text_file(folder, "moments.csv", print_csv, &written, problem) &&
+           text_file(folder, "moments.svg", print_chart, &written, problem);
 }
