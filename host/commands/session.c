@@ -110,11 +110,17 @@ static void drop_taken(struct watching *watching, size_t taken) {
     watching->session->fed |= taken > 0;
 }
 
+/* Twice as often in the beginning: by how much the console is ahead of what the grabber has given shows in
+ * the second answer only, and until then its values must not run out. */
+static bool is_time_to_feed(const struct watching *watching) {
+    const uint64_t every = watching->fed_at < FEED_EVERY ? FEED_EVERY / 2 : FEED_EVERY;
+    return watching->fields == 0 || watching->fields - watching->fed_at >= every;
+}
+
 /* Now and then, the values that are owed; false: the board was lost. */
 static bool feed(struct watching *watching, struct problem *problem) {
     struct session *session = watching->session;
-    if (session->feed.user == NULL ||
-        (watching->fields > 0 && watching->fields - watching->fed_at < FEED_EVERY)) {
+    if (session->feed.user == NULL || !is_time_to_feed(watching)) {
         return true;
     }
     const size_t queued = still_queued(watching), under_way = queued + watching->asked_count;
@@ -140,7 +146,9 @@ static bool one_frame(struct watching *watching, const struct frame *frame, stru
     struct reading readings[2];
     int count = frames_read(session->frames, frame, fields, readings);
     bool failing = false;
-    for (int i = 0; i < count; i++) {
+    /* Of a plan that counts, a field past the last one that was owed says nothing. */
+    const bool ends = session->hold > 0 && plan_counts(session->plan);
+    for (int i = 0; i < count && !(ends && judge_complete(session->judge)); i++) {
         enum judged judged = judge_reading(session->judge, &readings[i], fields[i].frame_lines);
         watching->judged += judged != JUDGED_NOT;
         watching->broken += readings[i].state == FIELD_BAD_SLATE;

@@ -230,10 +230,13 @@ bool setup_make(struct setup *setup, const struct options *options, struct probl
     return setup_bench(&setup->bench, options, problem) && setup_image(setup, options, problem);
 }
 
-/* Whether people may come to see what this bench is given. The virtual one shows nothing to anybody. */
+/* Whether people may come to see what this bench is given. The virtual one shows nothing to anybody, and is
+ * asked nothing unless the command line speaks of people: then it goes as on a bench with a screen. */
 static bool is_shown(const struct bench_settings *bench, const struct options *options) {
     const bool to_board = bench->kind == BENCH_BOARD && bench->board.way != BOARD_NONE && !options->no_push;
-    return to_board || options->by_eye;
+    const bool rehearsed = bench->kind == BENCH_VIRTUAL &&
+                           (options->agreed_to_flashing || (options->screen != NULL && bench->watched));
+    return to_board || options->by_eye || rehearsed;
 }
 
 bool setup_image(struct setup *setup, const struct options *options, struct problem *problem) {
