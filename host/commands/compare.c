@@ -4,6 +4,7 @@
 #include "commands/difference.h"
 #include "commands/outcome.h"
 #include "report/json.h"
+#include "verdict/moments_differ.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -12,14 +13,16 @@
 enum { TAKES = TAKES_JSON | TAKES_OUT | TAKES_OPERANDS };
 
 static int help(void) {
-    printf("usage: slotjig compare [options] FIRST.json SECOND.json\n\n"
-           "Holds two results of plan moments, or two of plan colours, against each other: two consoles, or "
-           "one before and\n"
-           "after. A level differs beyond %.2f of the black-white distance, a hue beyond %.0f degrees, and "
-           "each beyond %d sigma of\n"
-           "both measurements where that is more. With --out: difference.txt, difference.csv and "
-           "difference.svg.\n\n",
-           PALETTE_LEVEL_BOUND, PALETTE_HUE_BOUND, PALETTE_SIGMAS);
+    printf(
+        "usage: slotjig compare [options] FIRST.json SECOND.json\n\n"
+        "Holds two results of plan moments, or two of plan colours, against each other: two consoles, or "
+        "one before and\n"
+        "after. A clock differs beyond %.2f, a level beyond %.2f of the black-white distance, a hue beyond "
+        "%.0f degrees, and\n"
+        "each beyond %d sigma of both measurements where that is more. With --out: difference.txt, "
+        "difference.csv and\n"
+        "difference.svg.\n\n",
+        MOMENTS_CLOCK_BOUND, PALETTE_LEVEL_BOUND, PALETTE_HUE_BOUND, PALETTE_SIGMAS);
     options_help(TAKES);
     printf("\nexit: 0 nothing differs beyond the bounds, 1 something does, 2 wrong usage or input, 3 disk or "
            "memory, 4 nothing to compare\n");

@@ -9,6 +9,11 @@ static bool is_measured(const struct palette_colour *colour) {
     return colour->fields >= JUDGE_GOOD_FIELDS;
 }
 
+/* Its level says nothing. */
+static bool is_cut_off(const struct palette_colour *colour) {
+    return colour->clipped || colour->white_clipped;
+}
+
 struct spreads {
     double level, hue; /* rms of single fields, of all codes together */
 };
@@ -41,7 +46,7 @@ static void compare_levels(const struct palette_colour *first, const struct pale
                                sigma_of(second->level_spread, spreads[1].level, second->fields));
     out->level = second->level - first->level;
     out->level_bound = fmax(PALETTE_LEVEL_BOUND, PALETTE_SIGMAS * sigma);
-    out->level_differs = !first->clipped && !second->clipped && fabs(out->level) > out->level_bound;
+    out->level_differs = !is_cut_off(first) && !is_cut_off(second) && fabs(out->level) > out->level_bound;
 }
 
 static void compare_hues(const struct palette_colour *first, const struct palette_colour *second,

@@ -80,7 +80,8 @@ static bool take_colour(const struct place *place, const json_t *object, struct 
         !take_number(place, object, "saturation", &known, &colour.saturation) ||
         !take_number(place, object, "hue", &hue, &colour.hue) ||
         !take_number(place, object, "hue_spread", &known, &colour.hue_spread) ||
-        !take_flag(place, object, "clipped", &colour.clipped)) {
+        !take_flag(place, object, "clipped", &colour.clipped) ||
+        !take_flag(place, object, "white_clipped", &colour.white_clipped)) {
         return false;
     }
     if ((code & 1) != 0 || palette->colour[reg][code / 2].fields > 0) {

@@ -40,12 +40,13 @@ static json_t *number_or_null(bool known, double value) {
 static json_t *colour_json(const struct palette *palette, int reg, int code) {
     const struct palette_colour *colour = &palette->colour[reg][code];
     const bool seen = colour->fields > 0, hue = palette_has_hue(palette, colour);
-    return json_pack("{s:s,s:i,s:i,s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:b}", "register", palette_register_name(reg),
-                     "code", 2 * code, "fields", colour->fields, "level", number_or_null(seen, colour->level),
-                     "level_spread", number_or_null(seen, colour->level_spread), "cb",
-                     number_or_null(seen, colour->cb), "cr", number_or_null(seen, colour->cr), "saturation",
-                     number_or_null(seen, colour->saturation), "hue", number_or_null(hue, colour->hue),
-                     "hue_spread", number_or_null(hue, colour->hue_spread), "clipped", (int)colour->clipped);
+    return json_pack(
+        "{s:s,s:i,s:i,s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:b,s:b}", "register", palette_register_name(reg), "code",
+        2 * code, "fields", colour->fields, "level", number_or_null(seen, colour->level), "level_spread",
+        number_or_null(seen, colour->level_spread), "cb", number_or_null(seen, colour->cb), "cr",
+        number_or_null(seen, colour->cr), "saturation", number_or_null(seen, colour->saturation), "hue",
+        number_or_null(hue, colour->hue), "hue_spread", number_or_null(hue, colour->hue_spread), "clipped",
+        (int)colour->clipped, "white_clipped", (int)colour->white_clipped);
 }
 
 static json_t *hue_json(const struct palette *palette, int reg, int number) {

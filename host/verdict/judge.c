@@ -39,7 +39,7 @@ static bool prepare_steps(struct judge *judge) {
             if ((step->thin = calloc(1, sizeof *step->thin)) == NULL) {
                 return false;
             }
-            step->thin->line = -1;
+            thin_begin(step->thin, &judge->plan->steps[i]);
         }
     }
     return true;

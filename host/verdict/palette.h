@@ -18,6 +18,7 @@ struct palette_colour {
     double saturation, hue; /* codes; 0..360 degrees from the -Cb axis (the burst) towards -Cr */
     double hue_spread;      /* degrees, rms over the fields */
     bool clipped;           /* the grabber cuts its level off */
+    bool white_clipped;     /* or the white that its level is a share of: it seems higher than it is */
 };
 
 /* Of one hue: its eight levels against a straight line. */

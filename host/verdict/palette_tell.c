@@ -11,6 +11,8 @@
  * stay below a fifth. */
 #define LEVEL_DIFFERS 0.4
 #define HUE_DIFFERS 0.5
+#define CUT_OFF_MOST                                                                                         \
+    0.3 /* of the level: more than that above white is not expected of a grabber's gain [P] */
 #define SIGMAS 4
 #define RISE_SIGMAS 3
 #define NOT_RISING 0.1      /* steps of the code: what rises by less may be alike */
@@ -175,7 +177,8 @@ static bool differ(const struct palette_units *units, const struct palette_colou
                    const struct palette_colour *b) {
     const double share = sqrt(1.0 / a->fields + 1.0 / b->fields);
     const double level = fabs(a->level - b->level), chroma = hypot(a->cb - b->cb, a->cr - b->cr);
-    return level > fmax(SIGMAS * units->level_sigma * share, LEVEL_DIFFERS * units->step) ||
+    const double loose = a->white_clipped || b->white_clipped ? CUT_OFF_MOST * fmax(a->level, b->level) : 0;
+    return level > fmax(SIGMAS * units->level_sigma * share, LEVEL_DIFFERS * units->step) + loose ||
            (units->has_hue &&
             chroma > fmax(SIGMAS * units->chroma_sigma * share, HUE_DIFFERS * units->hue_step));
 }

@@ -195,7 +195,9 @@ void palette_work_out(struct palette_state *state) {
     struct palette *palette = &state->palette;
     for (int reg = 0; reg < PALETTE_REGISTERS; reg++) {
         for (int code = 0; code < COLOUR_CODES; code++) {
-            palette->colour[reg][code] = colour_of(best_of(state->shades[reg][code]));
+            const struct shade *best = best_of(state->shades[reg][code]);
+            palette->colour[reg][code] = colour_of(best);
+            palette->colour[reg][code].white_clipped = best == &state->shades[reg][code][1];
         }
     }
     const struct palette_units units = palette_units_of(state);

@@ -59,6 +59,7 @@ enum flat { FLAT_NOT, FLAT_LIT, FLAT_DARK };
 
 /* Steps with thin bands; see thin.h. */
 struct thin {
+    bool dim[PICTURE_LINES_MAX];         /* lines of less than full contrast */
     uint64_t suspect[PICTURE_LINES_MAX]; /* what looked wrong in the last field where something did */
     int line; /* the first one that was wrong in the first field that was; -1: none was */
     uint64_t lit[PICTURE_LINES_MAX], unclear[PICTURE_LINES_MAX]; /* that field */

@@ -24,6 +24,35 @@ bool thin_step(const struct step *step) {
     return false;
 }
 
+enum { IN_BLANK = 22 }; /* the last whole cycle before the picture's left edge [A] */
+
+static bool is_dim(const uint8_t colour[REG_COUNT]) {
+    return (colour[REG_COLUPF] >> 1 & 7) < 7 || (colour[REG_COLUBK] >> 1 & 7) > 0;
+}
+
+void thin_begin(struct thin *thin, const struct step *step) {
+    uint8_t now[REG_COUNT];
+    int line = 0;
+    thin->line = -1;
+    for (int reg = 0; reg < REG_COUNT; reg++) {
+        now[reg] = plan_default_colour((enum reg)reg);
+    }
+    for (size_t i = 0; i < step->band_count; i++) {
+        const struct band *band = &step->bands[i];
+        for (int n = 0; n < band->lines && line < PICTURE_LINES_MAX; n++, line++) {
+            for (int w = 0; w < band->count; w++) {
+                if (band->writes[w].cycle <= IN_BLANK) {
+                    now[band->writes[w].reg] = band->writes[w].value;
+                }
+            }
+            thin->dim[line] = is_dim(now);
+            for (int w = 0; w < band->count; w++) {
+                now[band->writes[w].reg] = band->writes[w].value;
+            }
+        }
+    }
+}
+
 static uint64_t clearly_wrong(const struct expectation *expect, const struct reading *reading, int line) {
     return (reading->lit[line] ^ expect->lit[line]) & expect->sure[line] & ~reading->unclear[line];
 }
@@ -141,6 +170,18 @@ static bool has_wrong_column(const struct expectation *expect, const struct read
     return false;
 }
 
+/* More cells lie between black and white than are clearly wrong: what moved those may have moved these a
+ * little further. */
+static bool is_blurred(const struct expectation *expect, const struct reading *reading, int lines,
+                       const uint64_t *wrong) {
+    int unclear = 0, all = 0;
+    for (int line = 0; line < lines; line++) {
+        unclear += __builtin_popcountll(reading->unclear[line] & expect->sure[line]);
+        all += __builtin_popcountll(wrong[line]);
+    }
+    return unclear > all;
+}
+
 /* Most of what is wrong was wrong in the field before that had something wrong. */
 static bool says_the_same(const struct thin *thin, const uint64_t *wrong, int lines) {
     int all = 0, same = 0;
@@ -151,17 +192,43 @@ static bool says_the_same(const struct thin *thin, const uint64_t *wrong, int li
     return same > 0 && 2 * same >= all;
 }
 
+/* Dim cells that lie between cells unlike them: a comb filter that takes half of the line that is more alike
+ * can turn them over, and the slate, whose rows are all alike, does not show it. */
+static uint64_t alone(const struct thin *thin, const struct expectation *expect, int lines, int line) {
+    const uint64_t here = expect->lit[line];
+    const uint64_t above = line > 0 ? here ^ expect->lit[line - 1] : CELLS_ALL;
+    const uint64_t below = line + 1 < lines ? here ^ expect->lit[line + 1] : CELLS_ALL;
+    return thin->dim[line] ? above & below & expect->sure[line] : 0;
+}
+
+/* Where most of them are wrong, it was the filter. */
+static void forgive_alone(const struct thin *thin, const struct expectation *expect, int lines,
+                          uint64_t *wrong) {
+    int all = 0, of_them = 0;
+    for (int line = 0; line < lines; line++) {
+        const uint64_t cells = alone(thin, expect, lines, line) & expect->lit[line];
+        all += __builtin_popcountll(cells);
+        of_them += __builtin_popcountll(cells & wrong[line]);
+    }
+    for (int line = 0; line < lines && of_them >= COLUMN_LEAST && 2 * of_them > all; line++) {
+        wrong[line] &= ~alone(thin, expect, lines, line);
+    }
+}
+
 int thin_wrong(struct thin *thin, const struct expectation *expect, const struct reading *reading, int lines,
                bool *torn) {
     uint64_t wrong[PICTURE_LINES_MAX];
     int first = -1;
-    for (int line = lines - 1; line >= 0; line--) {
+    for (int line = 0; line < lines; line++) {
         wrong[line] = clearly_wrong(expect, reading, line) & unmixed(expect, reading, lines, line);
+    }
+    forgive_alone(thin, expect, lines, wrong);
+    for (int line = lines - 1; line >= 0; line--) {
         first = wrong[line] != 0 ? line : first;
     }
     *torn = first >= 0 &&
             (has_black_strip(expect, reading, lines, first) || is_moved(expect, reading, lines, first));
-    if (first < 0 || *torn) {
+    if (first < 0 || *torn || is_blurred(expect, reading, lines, wrong)) {
         return -1;
     }
     const bool told = has_wrong_column(expect, reading, lines, wrong) || says_the_same(thin, wrong, lines);

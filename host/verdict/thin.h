@@ -13,6 +13,9 @@ enum { THIN_BAND = 6 /* lines; a band of fewer is too thin to speak for itself i
 /* Whether the step has such bands. */
 bool thin_step(const struct step *step);
 
+/* Before the first field. */
+void thin_begin(struct thin *thin, const struct step *step);
+
 /* The first line that is wrong, or -1: none, or it cannot be said (yet). *torn: what is wrong is how a
  * capture chain breaks a picture. Remembers what looked wrong, for the next field. */
 int thin_wrong(struct thin *thin, const struct expectation *expect, const struct reading *reading, int lines,

@@ -81,7 +81,7 @@ static const char *take_stuck(struct tia_chip *chip, char *value, uint32_t *stuc
         return wrong;
     }
     if (joined_bits(chip) & mask) {
-        return "an earlier fault gives the same bit another's value; give one of them";
+        return "an earlier fault holds the same bit, or joins it with another; give one of them";
     }
     return stick(mask, stuck, against);
 }
@@ -108,7 +108,7 @@ static const char *join(struct tia_chip *chip, char *value, enum tia_joining how
         return "it takes two different bits";
     }
     if ((joined_bits(chip) | chip->stuck_low | chip->stuck_high) & at) {
-        return "an earlier fault is on the same bit; give one of them";
+        return "an earlier fault holds the same bit, or joins it with another; give one of them";
     }
     if (chip->joints == TIA_JOINTS_MAX) {
         return "that is one too many: a chip has at most 8 of them";

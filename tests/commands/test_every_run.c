@@ -139,6 +139,21 @@ static void test_lines_that_were_said(void **state) {
     program_says_not("mixes lines:");
 }
 
+/* Nor can a file be shown again: judge says how to record it. */
+static void test_recording_of_mixed_lines(void **state) {
+    (void)state;
+    char folder[] = "/tmp/every-XXXXXX", line[300];
+    assert_non_null(mkdtemp(folder));
+    snprintf(line, sizeof line,
+             "grab --bench virtual --plan every:8192 --fields 60 --impair comb=0.5 -o %s/r.mkv", folder);
+    program_slotjig(0, line);
+    snprintf(line, sizeof line, "judge %s/r.mkv", folder);
+    program_slotjig(4, line);
+    program_says("with --lines 3");
+    snprintf(line, sizeof line, "rm -r %s", folder);
+    assert_int_equal(program_line(10, line), 0);
+}
+
 /* A pattern is its place times an odd number, so every other one has bit 0 [A]. */
 static void test_half_of_all_wrong(void **state) {
     (void)state;
@@ -286,6 +301,7 @@ int main(void) {
         cmocka_unit_test(test_threads),
         cmocka_unit_test(test_grabbers_that_mix),
         cmocka_unit_test(test_lines_that_were_said),
+        cmocka_unit_test(test_recording_of_mixed_lines),
         cmocka_unit_test(test_half_of_all_wrong),
         cmocka_unit_test(test_free_running),
         cmocka_unit_test(test_four_rounds_at_most),

@@ -144,6 +144,8 @@ static void test_levels(void **state) {
     assert_int_equal(differing(), 2);
     second.colour[PALETTE_COLUPF][30].clipped = true;
     assert_int_equal(differing(), 1); /* what is cut off says nothing */
+    first.colour[PALETTE_COLUBK][30].white_clipped = true;
+    assert_int_equal(differing(), 0);
 }
 
 static void test_hues(void **state) {

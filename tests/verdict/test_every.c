@@ -496,6 +496,27 @@ static void spoil_compressed(struct reading *reading, const struct reading *befo
     }
 }
 
+/* Clear misreadings, one line in a hundred, of any cell: twice the same cell in one of 40 of those that are
+ * hit twice. */
+static void spoil_flips(struct reading *reading, const struct reading *before, uint64_t *random, int times) {
+    (void)before, (void)times;
+    for (int line = 0; line < 168; line++) {
+        const uint64_t draw = every_random(random);
+        reading->lit[line] ^= draw % 100 == 0 ? UINT64_C(1) << (draw >> 32) % CELLS : 0;
+    }
+}
+
+/* One base in 19 is hard to compress: a few lines unclear and about as many misread, the same in every
+ * round. */
+static void spoil_some_bases(struct reading *reading, const struct reading *before, uint64_t *random,
+                             int times) {
+    (void)before, (void)random, (void)times;
+    for (int line = 0; reading->slate.value % 19 == 3 && line < 168; line++) {
+        reading->unclear[line] |= line % 14 == 0 ? 0x80 : 0;
+        reading->lit[line] ^= line % 14 == 5 ? UINT64_C(1) << line % CELLS : 0;
+    }
+}
+
 /* Each says that its cells are not to be trusted, and all of them are wrong. */
 static void spoil_told(struct reading *reading, const struct reading *before, uint64_t *random, int times) {
     (void)before;
@@ -529,6 +550,8 @@ static void bad_video_makes_nothing_wrong(void **state) {
     never_wrong(spoil_noisy, 4, false);
     never_wrong(spoil_compressed, 4, false);
     never_wrong(spoil_told, 3, true);
+    never_wrong(spoil_flips, 4, true);
+    never_wrong(spoil_some_bases, 3, false);
 }
 
 /* Half of a field's lines may be torn away: the fault is still counted to a picture, for each is shown again.

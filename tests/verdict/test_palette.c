@@ -29,10 +29,11 @@ struct chip {
     double saturation;                                       /* codes; 0: 40 */
     double bend;                                             /* level = x + bend * x * (1 - x) */
     bool grey, no_chroma, zigzag;
-    double noise;  /* of the level, a field's mean */
-    int swapped;   /* hue that changes places with the next; 0: none */
-    int flat;      /* hue of which levels 3 and 4 are the same; -1, 0: none */
-    int odd_codes; /* of COLUPF, that are one step too bright */
+    double noise;       /* of the level, a field's mean */
+    double other_white; /* share by which COLUPF's levels seem higher, white being cut off */
+    int swapped;        /* hue that changes places with the next; 0: none */
+    int flat;           /* hue of which levels 3 and 4 are the same; -1, 0: none */
+    int odd_codes;      /* of COLUPF, that are one step too bright */
     bool tinted_grey, cropped, late, mixing, cut_off, shares;
     double eight[COLOUR_LEVELS]; /* SECAM: levels of the eight colours; all 0: sevenths */
 };
@@ -112,6 +113,7 @@ static void draw(const struct chip *chip, uint32_t step, uint32_t shown, unsigne
     double span = white.level - black.level;
     const bool odd = reg == PALETTE_COLUPF && code >= 0x42 && code < 0x42 + 2 * chip->odd_codes;
     seen.level += odd ? 1 / 7.0 : 0;
+    seen.level *= reg == PALETTE_COLUPF ? 1 + chip->other_white : 1;
     seen.level += chip->noise * gaussian();
     if (chip->cut_off) { /* at three quarters of white */
         seen.level = fmin(seen.level, 0.75);
@@ -127,7 +129,7 @@ static void draw(const struct chip *chip, uint32_t step, uint32_t shown, unsigne
     reading->margin = 0.9;
     reading->has_chroma = !chip->no_chroma;
     reading->blended = chip->mixing;
-    reading->clips_white = chip->cut_off;
+    reading->clips_white = chip->cut_off || chip->other_white > 0;
     reading->detail = detail;
     detail->whole = (struct cell_colour){.count = 70,
                                          .level = (seen.level - black.level) / span,
@@ -443,6 +445,16 @@ static void test_one_code(void **state) {
     wants(&chip, VERDICT_INCONCLUSIVE, FINDING_NOISY, -1, -1, 1, "order", "one code");
 }
 
+/* Where white is cut off by turns of a hum, COLUPF's pictures may be measured by another white than
+ * COLUBK's. */
+static void test_other_white(void **state) {
+    (void)state;
+    struct chip chip = {.standard = STANDARD_NTSC, .other_white = 0.1};
+    wants_pass(&chip, "white cut off");
+    chip.other_white = 0.9; /* more than a gain does */
+    wants(&chip, VERDICT_FAIL, FINDING_COLOUR_WRONG, REG_COLUPF, -1, 1, "differently", "another white");
+}
+
 /* The last field of a step has half the colour of the next in it, where the frame's fields share it. */
 static void test_shared_chroma(void **state) {
     (void)state;
@@ -507,14 +519,15 @@ static void test_nothing(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_good),       cmocka_unit_test(test_line),
-        cmocka_unit_test(test_spread),     cmocka_unit_test(test_well),
-        cmocka_unit_test(test_noise),      cmocka_unit_test(test_stuck),
-        cmocka_unit_test(test_two_stuck),  cmocka_unit_test(test_either),
-        cmocka_unit_test(test_data_lines), cmocka_unit_test(test_wrong),
-        cmocka_unit_test(test_open),       cmocka_unit_test(test_not_all_seen),
-        cmocka_unit_test(test_nothing),    cmocka_unit_test(test_one_code),
-        cmocka_unit_test(test_cells),      cmocka_unit_test(test_shared_chroma),
+        cmocka_unit_test(test_good),          cmocka_unit_test(test_line),
+        cmocka_unit_test(test_spread),        cmocka_unit_test(test_well),
+        cmocka_unit_test(test_noise),         cmocka_unit_test(test_stuck),
+        cmocka_unit_test(test_two_stuck),     cmocka_unit_test(test_either),
+        cmocka_unit_test(test_data_lines),    cmocka_unit_test(test_wrong),
+        cmocka_unit_test(test_open),          cmocka_unit_test(test_not_all_seen),
+        cmocka_unit_test(test_nothing),       cmocka_unit_test(test_one_code),
+        cmocka_unit_test(test_cells),         cmocka_unit_test(test_other_white),
+        cmocka_unit_test(test_shared_chroma),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

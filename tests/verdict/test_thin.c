@@ -299,6 +299,45 @@ static void test_alternating(void **state) {
     plan_free(other);
 }
 
+/* Dim stripes of one line: all dark may be a filter's doing; one of them dark, or bright ones, is the
+ * console's. */
+static enum verdict judge_stripes(uint8_t colour, int dark_from, int dark_to) {
+    struct sketch stripes = {.rows = LINES};
+    struct write_windows windows;
+    struct problem problem = {0};
+    struct plan *other = NULL;
+    windows_handbook(&windows);
+    for (int line = 0; line < LINES; line++) {
+        stripes.lit[line] = line % 3 == 0 ? CELLS_ALL : 0;
+        stripes.lit_colour[line] = colour;
+    }
+    /* Two lines alike in between are shown, so that nothing is black from some line on. */
+    stripes.lit[100] = stripes.lit[101] = UINT64_C(0xFF);
+    assert_true(sketch_write(&stripes, path));
+    assert_true(drawing_plan(path, STANDARD_NTSC, &windows, &other, &problem));
+    struct judge *judge = judge_new(other, HASH);
+    for (unsigned n = 0; n < 6; n++) {
+        struct reading reading = good(n);
+        for (int line = 0; line < LINES; line++) {
+            const bool dark = line >= dark_from && line < dark_to && (line < 98 || line > 103);
+            reading.lit[line] = dark ? 0 : stripes.lit[line];
+        }
+        judge_reading(judge, &reading, 2);
+    }
+    const enum verdict verdict = judge_result(judge)->verdict;
+    judge_free(judge);
+    plan_free(other);
+    return verdict;
+}
+
+static void test_dim_stripes(void **state) {
+    (void)state;
+    assert_int_equal(judge_stripes(0x0A, 0, 0), VERDICT_PASS);
+    assert_int_equal(judge_stripes(0x0A, 2, LINES), VERDICT_INCONCLUSIVE);
+    assert_int_equal(judge_stripes(0x0A, 30, 31), VERDICT_FAIL);
+    assert_int_equal(judge_stripes(0x0E, 30, 31), VERDICT_FAIL);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_good),
@@ -312,6 +351,7 @@ int main(void) {
         cmocka_unit_test(test_torn),
         cmocka_unit_test(test_mixed_lines),
         cmocka_unit_test(test_alternating),
+        cmocka_unit_test(test_dim_stripes),
     };
     return cmocka_run_group_tests(tests, start, stop);
 }

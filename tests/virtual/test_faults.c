@@ -51,6 +51,11 @@ static void test_bits_are_where_the_handbook_has_them(void **state) {
 static void test_other_faults(void **state) {
     (void)state;
     assert_int_equal(with("order=PF2").faults.chip.order_reversed, 1 << 2);
+    const struct virtual_options joined = with("and=PF1.3:PF2.6");
+    assert_int_equal(joined.faults.chip.joints, 1);
+    assert_string_equal(serial_output[joined.faults.chip.joint[0].at], "PF1.3");
+    assert_string_equal(serial_output[joined.faults.chip.joint[0].from], "PF2.6");
+    assert_int_equal(joined.faults.chip.joint[0].how, TIA_ANDED);
     struct virtual_options swapped = with("swap=PF2,PF0");
     assert_memory_equal(swapped.faults.chip.swap, ((uint8_t[]){2, 1, 0}), 3);
     assert_true(with("mirror-ignored").faults.chip.mirror_ignored);
@@ -139,10 +144,11 @@ static void test_every_text_is_taken_and_is_another_fault(void **state) {
             }
         }
     }
-    /* 20 bits stuck or flaky, low or high; 3 registers reversed, 3 pairs; mirror, copy; 16 clocks; 4
-     * unconnected and all; 7 bits of two colour registers, low or high; 8 lines of two chips, low or high; 12
-     * address lines low or high, and one low; no processor, no supply; no video, frozen at once or later */
-    assert_int_equal(count, 4 * 20 + 3 + 3 + 2 + 16 + 5 + 2 * 14 + 2 * 16 + 2 * 12 + 1 + 2 + 3);
+    /* 20 bits stuck or flaky, low or high, or joined with the next in three ways; 3 registers reversed, 3
+     * pairs; mirror, copy; 16 clocks; 4 unconnected and all; 7 bits of two colour registers, low or high; 8
+     * lines of two chips, low or high; 12 address lines low or high, and one low; no processor, no supply; no
+     * video, frozen at once or later */
+    assert_int_equal(count, 4 * 20 + 3 * 20 + 3 + 3 + 2 + 16 + 5 + 2 * 14 + 2 * 16 + 2 * 12 + 1 + 2 + 3);
 }
 
 static void test_every_spelling_is_taken(void **state) {
@@ -152,7 +158,7 @@ static void test_every_spelling_is_taken(void **state) {
         with(virtual_fault_spellings[count].spelling);
         assert_true(strlen(virtual_fault_spellings[count].about) > 10);
     }
-    assert_int_equal(count, 19);
+    assert_int_equal(count, 22);
 }
 
 static void test_wrong_texts(void **state) {
@@ -171,6 +177,12 @@ static void test_wrong_texts(void **state) {
         {"bit-low=PF1.8", "0 to 7"},
         {"bit-low=PF1.+1", "0 to 7"},
         {"bit-high=PF0.3", "unconnected"},
+        {"couple=PF1.3", "colon"},
+        {"couple=PF1.3:PF1.3", "two different"},
+        {"and=PF1.3:PF0.3", "unconnected"},
+        {"or=PF3.1:PF1.3", "PF0, PF1 or PF2"},
+        {"or=PF1.3:PF1", "dot"},
+        {"couple=PF1.3:PF1.2:PF1.1", "0 to 7"},
         {"order=PF3", "PF0, PF1 or PF2"},
         {"swap=PF1", "two different"},
         {"swap=PF1,PF1", "two different"},
@@ -207,21 +219,24 @@ static void test_wrong_texts(void **state) {
 
 static void test_contradictions(void **state) {
     (void)state;
-    static const char *const pairs[][2] = {{"bit-low=PF1.3", "bit-high=PF1.3"},
-                                           {"bit-high=PF1.3", "bit-low=PF1.3"},
-                                           {"flaky=PF1.3:low:0.3", "flaky=PF1.3:high:0.3"},
-                                           {"tia-data=4:low", "tia-data=4:high"},
-                                           {"cart-data=4:high", "cart-data=4:low"},
-                                           {"colour-low=COLUBK.4", "colour-high=COLUBK.4"},
-                                           {"mirror-ignored", "copy-ignored"},
-                                           {"copy-ignored", "mirror-ignored"},
-                                           {"flaky=PF1.3:low:0.3", "flaky=PF1.4:low:0.4"}};
+    static const struct {
+        const char *first, *second, *reason;
+    } pairs[] = {{"bit-low=PF1.3", "bit-high=PF1.3", "other level"},
+                 {"bit-high=PF1.3", "bit-low=PF1.3", "other level"},
+                 {"flaky=PF1.3:low:0.3", "flaky=PF1.3:high:0.3", "other level"},
+                 {"couple=PF1.3:PF1.2", "couple=PF1.3:PF1.1", "joins it"},
+                 {"couple=PF1.3:PF1.2", "and=PF1.3:PF1.2", "joins it"},
+                 {"bit-low=PF1.3", "or=PF1.3:PF1.2", "joins it"},
+                 {"or=PF1.3:PF1.2", "bit-high=PF1.3", "joins it"},
+                 {"tia-data=4:low", "tia-data=4:high", "other level"},
+                 {"cart-data=4:high", "cart-data=4:low", "other level"},
+                 {"colour-low=COLUBK.4", "colour-high=COLUBK.4", "other level"},
+                 {"mirror-ignored", "copy-ignored", "already"},
+                 {"copy-ignored", "mirror-ignored", "already"},
+                 {"flaky=PF1.3:low:0.3", "flaky=PF1.4:low:0.4", "same fraction"}};
     for (size_t i = 0; i < sizeof pairs / sizeof pairs[0]; i++) {
-        struct virtual_options options = with(pairs[i][0]);
-        check_refused(virtual_add_fault, &options, pairs[i][1],
-                      i < 6   ? "other level"
-                      : i < 8 ? "already"
-                              : "same fraction");
+        struct virtual_options options = with(pairs[i].first);
+        check_refused(virtual_add_fault, &options, pairs[i].second, pairs[i].reason);
     }
 }
 
