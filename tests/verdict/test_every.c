@@ -188,7 +188,8 @@ static void check_names(const struct plan *plan, const struct every_fault *fault
     judge_free(judge);
 }
 
-/* All 2^21, so that what is counted is what the arithmetic says, and a smaller plan for many more. */
+/* All 2^21, so that what is counted is what arithmetic over all values says, and a smaller plan for many
+ * more. */
 static void random_faults_are_counted_and_named(void **state) {
     (void)state;
     const bool small = getenv("SLOTJIG_TEST_SMALL") != NULL;
