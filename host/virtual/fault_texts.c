@@ -29,7 +29,7 @@ const struct fault_spelling virtual_fault_spellings[] = {
     {"frozen=60", "the grabber repeats one frame after this many fields; without a number after 60"},
     {"delay=PF1:2",
      "no fault, a setting: clocks (0-12) from a store to its effect, for CTRLPF, PF0-PF2, COLUPF, "
-     "COLUBK, COLUP0 or COLUP1; PF1:2:3: only where the write's phase, (clock - 68) modulo 4, is 3"},
+     "COLUBK, COLUP0 or COLUP1; PF1.3:2 for writes of phase 3 alone, (clock - 68) modulo 4"},
     {NULL, NULL},
 };
 

@@ -256,26 +256,23 @@ static const char *take_colour_high(struct virtual_faults *faults, char *value) 
     return take_colour(value, faults->chip.colour_high, faults->chip.colour_low);
 }
 
-/* All phases of the write, or the one that is named. */
 static const char *take_delay(struct virtual_faults *faults, char *value) {
     static const char *const names[TIA_REGS] = {"CTRLPF", "PF0",    "PF1",    "PF2",
                                                 "COLUPF", "COLUBK", "COLUP0", "COLUP1"};
     long clocks, phase = -1;
-    char *number = word_cut(value, ':');
-    const char *one = number != NULL ? word_cut(number, ':') : NULL;
+    const char *number = word_cut(value, ':'), *one = word_cut(value, '.');
     if (number == NULL || !word_whole(number, 0, DELAY_MAX, &clocks)) {
         return "after the register goes a colon and 0 to 12 colour clocks";
     }
     if (one != NULL && !word_whole(one, 0, DELAY_PHASES - 1, &phase)) {
-        return "after the clocks there may be a colon and the phase of the write, 0 to 3";
+        return "after the register's point goes the write's phase, 0 to 3: its clock less 68, modulo 4";
     }
     for (int reg = 0; reg < TIA_REGS; reg++) {
-        for (long at = 0; strcmp(value, names[reg]) == 0 && at < DELAY_PHASES; at++) {
-            if (phase < 0 || phase == at) {
-                faults->chip.delay[reg][at] = (uint8_t)clocks;
-            }
-        }
         if (strcmp(value, names[reg]) == 0) {
+            for (int i = 0; i < DELAY_PHASES; i++) {
+                faults->chip.delay[reg][i] =
+                    phase < 0 || phase == i ? (uint8_t)clocks : faults->chip.delay[reg][i];
+            }
             return NULL;
         }
     }

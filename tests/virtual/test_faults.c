@@ -80,7 +80,7 @@ static void test_other_faults(void **state) {
     assert_true(with("frozen").faults.frozen_after > 0);
 }
 
-static void test_delay_is_of_one_register_and_all_phases(void **state) {
+static void test_delay_is_of_one_register_and_all_phases_or_one(void **state) {
     (void)state;
     static const char *const names[TIA_REGS] = {
         [TIA_CTRLPF] = "CTRLPF", [TIA_PF0] = "PF0",       [TIA_PF1] = "PF1",       [TIA_PF2] = "PF2",
@@ -93,19 +93,12 @@ static void test_delay_is_of_one_register_and_all_phases(void **state) {
         tia_chip_default(&wanted);
         memset(wanted.delay[reg], 11, sizeof wanted.delay[reg]);
         assert_memory_equal(options.faults.chip.delay, wanted.delay, sizeof wanted.delay);
+        snprintf(text, sizeof text, "delay=%s.%d:9", names[reg], reg % 4);
+        options = with(text);
+        tia_chip_default(&wanted);
+        wanted.delay[reg][reg % 4] = 9;
+        assert_memory_equal(options.faults.chip.delay, wanted.delay, sizeof wanted.delay);
     }
-}
-
-static void test_delay_of_one_phase(void **state) {
-    (void)state;
-    struct tia_chip wanted;
-    struct virtual_options options = with("delay=PF2:9");
-    add(&options, "delay=PF2:4:0");
-    add(&options, "delay=COLUBK:12:3");
-    tia_chip_default(&wanted);
-    memcpy(wanted.delay[TIA_PF2], (const uint8_t[]){4, 9, 9, 9}, sizeof wanted.delay[TIA_PF2]);
-    wanted.delay[TIA_COLUBK][3] = 12;
-    assert_memory_equal(options.faults.chip.delay, wanted.delay, sizeof wanted.delay);
 }
 
 static void test_faults_add_up(void **state) {
@@ -207,9 +200,10 @@ static void test_wrong_texts(void **state) {
         {"frozen=2", "number of fields"},
         {"frozen=99999999999999999999", "number of fields"},
         {"delay=PF1:13", "0 to 12"},
+        {"delay=PF1.4:2", "0 to 3"},
+        {"delay=PF1.:2", "0 to 3"},
+        {"delay=PF1.2", "0 to 12"},
         {"delay=PF1", "0 to 12"},
-        {"delay=PF1:2:4", "0 to 3"},
-        {"delay=PF1:2:", "0 to 3"},
         {"delay=GRP0:2", "CTRLPF"},
         {"late=\n4", "late=?4"},
         {"bit-low=PF1.3                                                                             ", "..."},
@@ -244,8 +238,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_bits_are_where_the_handbook_has_them),
         cmocka_unit_test(test_other_faults),
-        cmocka_unit_test(test_delay_is_of_one_register_and_all_phases),
-        cmocka_unit_test(test_delay_of_one_phase),
+        cmocka_unit_test(test_delay_is_of_one_register_and_all_phases_or_one),
         cmocka_unit_test(test_faults_add_up),
         cmocka_unit_test(test_every_text_is_taken_and_is_another_fault),
         cmocka_unit_test(test_every_spelling_is_taken),
