@@ -34,7 +34,8 @@ enum line_seen { LINE_UNCLEAR, LINE_RIGHT, LINE_WRONG };
 /* One field, line by line. */
 struct field_lines {
     uint32_t base;
-    int places;
+    int places;   /* that are judged: the last field of a mode shows more */
+    int patterns; /* of which expected is known */
     uint64_t expected[PICTURE_LINES_MAX], lit[PICTURE_LINES_MAX];
     uint8_t seen[PICTURE_LINES_MAX];
     bool torn[PICTURE_LINES_MAX];
@@ -269,7 +270,7 @@ static bool drop_stretched(struct field_lines *lines) {
 
 static bool shows_line(const struct field_lines *lines, int place, int by) {
     const int other = place + by;
-    return other >= 0 && other < lines->places && lines->lit[place] == lines->expected[other] &&
+    return other >= 0 && other < lines->patterns && lines->lit[place] == lines->expected[other] &&
            lines->expected[place] != lines->expected[other];
 }
 
@@ -453,6 +454,7 @@ static enum judged read_every(void *user, const struct reading *reading) {
     }
     lines.base = mirror ? every->plan->bases + field : field;
     lines.places = every_places(every, lines.base);
+    lines.patterns = every->plan->patterns;
     const bool owed_before = every_base_owes(every, lines.base);
     every_ask_seen(every, lines.base);
     read_lines(every, reading, &lines);

@@ -500,6 +500,12 @@ static void spoil_displaced(struct reading *reading, const struct reading *befor
     memmove(&reading->lit[80], &reading->lit[81], 87 * sizeof reading->lit[0]);
 }
 
+/* All lines stand a line higher. */
+static void spoil_raster(struct reading *reading, const struct reading *before, uint64_t *random, int times) {
+    (void)before, (void)random, (void)times;
+    memmove(&reading->lit[0], &reading->lit[1], 167 * sizeof reading->lit[0]);
+}
+
 /* A word in the picture, as recorders put it there: cells 3 to 9 of lines 20 to 40. */
 static void spoil_overlaid(struct reading *reading, const struct reading *before, uint64_t *random,
                            int times) {
@@ -604,6 +610,7 @@ static void torn_fields_make_nothing_wrong(void **state) {
     never_wrong(spoil_lower, 3, false);
     never_wrong(spoil_some, 4, true);
     never_wrong(spoil_displaced, 3, false);
+    never_wrong(spoil_raster, 3, false);
     never_wrong(spoil_black, 4, true);
 }
 
