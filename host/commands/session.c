@@ -11,7 +11,9 @@ enum {
     FEED_EVERY = 16, /* fields between two messages to the board */
     FEED_AIM = 40,   /* fields' worth of values that wait for the console: two thirds of a second, and with
                         what is on its way through the grabber fewer than the judge takes for lost */
-    FEED_LEAST = 4   /* values */
+    FEED_ON_ITS_WAY = 24, /* fields that the console comes to be ahead of what is judged, between the first
+                             message and the second: that many values more go with the first */
+    FEED_LEAST = 4        /* values */
 };
 
 /* A run of the loop. */
@@ -20,7 +22,7 @@ struct watching {
     const struct video_source *source;
     uint64_t fields, judged, broken; /* broken: their slate was there, and made no sense */
     bool waiting;
-    uint32_t asked[FEED_AIM]; /* for by the judge, and not taken by the feed yet */
+    uint32_t asked[FEED_AIM + FEED_ON_ITS_WAY]; /* for by the judge, and not taken by the feed yet */
     size_t asked_count;
     size_t queued;        /* values that waited for the console at the last message */
     uint64_t fed_at;      /* fields at the last message */
@@ -98,10 +100,9 @@ static size_t still_queued(const struct watching *watching) {
     return watching->queued > shown ? watching->queued - (size_t)shown : 0;
 }
 
-/* That are to wait for the console. */
-static size_t values_wanted(const struct session *session) {
-    const size_t aim = session->hold > 0 ? FEED_AIM / (size_t)session->hold : FEED_AIM;
-    return aim > FEED_LEAST ? aim : FEED_LEAST;
+static size_t values_worth(const struct watching *watching, int fields) {
+    const int hold = watching->session->hold > 0 ? watching->session->hold : 1;
+    return (size_t)(fields / hold > FEED_LEAST ? fields / hold : FEED_LEAST);
 }
 
 static void drop_taken(struct watching *watching, size_t taken) {
@@ -118,7 +119,9 @@ static bool feed(struct watching *watching, struct problem *problem) {
         return true;
     }
     const size_t queued = still_queued(watching), under_way = queued + watching->asked_count;
-    const size_t aim = values_wanted(session);
+    const bool first = watching->fields == 0;
+    const size_t usual = values_worth(watching, FEED_AIM),
+                 aim = first ? values_worth(watching, FEED_AIM + FEED_ON_ITS_WAY) : usual;
     if (under_way < aim) {
         watching->asked_count +=
             judge_ask(session->judge, watching->asked + watching->asked_count, aim - under_way);
@@ -129,9 +132,14 @@ static bool feed(struct watching *watching, struct problem *problem) {
         return false;
     }
     drop_taken(watching, queue.taken);
-    watching->queued = queue.waiting;
+    watching->queued = first && queue.waiting > usual ? usual : queue.waiting;
     watching->fed_at = watching->fields;
     return true;
+}
+
+/* A live source is watched no longer than it has to be; a file is read to its end. */
+static bool is_over(const struct session *session) {
+    return session->hold > 0 && judge_complete(session->judge);
 }
 
 static bool one_frame(struct watching *watching, const struct frame *frame, struct problem *problem) {
@@ -140,7 +148,7 @@ static bool one_frame(struct watching *watching, const struct frame *frame, stru
     struct reading readings[2];
     int count = frames_read(session->frames, frame, fields, readings);
     bool failing = false;
-    for (int i = 0; i < count; i++) {
+    for (int i = 0; i < count && !is_over(session); i++) {
         enum judged judged = judge_reading(session->judge, &readings[i], fields[i].frame_lines);
         watching->judged += judged != JUDGED_NOT;
         watching->broken += readings[i].state == FIELD_BAD_SLATE;
