@@ -12,6 +12,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include <unistd.h>
 
 static bool open_drawing(const struct options *options, enum standard standard, struct plan **plan,
@@ -25,19 +26,52 @@ static bool open_drawing(const struct options *options, enum standard standard, 
 static bool open_every(const char *name, const struct options *options, enum standard standard,
                        struct plan **plan, struct problem *problem) {
     uint64_t count = 2 * EVERY_VALUES;
-    return (name[5] == '\0' ||
-            option_number("plan every", name + 6, EVERY_LEAST, 2 * EVERY_VALUES, &count, problem)) &&
-           every_plan((uint32_t)count, options->lines > 0 ? options->lines : 1, standard, plan, problem);
+    if (name[5] == ':' && !option_number("plan", name + 6, EVERY_LEAST, 2 * EVERY_VALUES, &count, problem)) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "--plan %.80s: how many patterns? Give every:N, N an even number from %d to %d",
+                           name, EVERY_LEAST, 2 * EVERY_VALUES);
+    }
+    return every_plan((uint32_t)count, options->lines > 0 ? options->lines : 1, standard, plan, problem);
+}
+
+static bool is_every(const char *name) {
+    return strcmp(name, "every") == 0 || strncmp(name, "every:", 6) == 0;
+}
+
+static bool ends_in(const char *name, const char *end) {
+    const size_t length = strlen(name), least = strlen(end);
+    return length > least && strcasecmp(name + length - least, end) == 0;
+}
+
+/* What is for one plan alone, with another one. */
+static bool fits_plan(const char *name, const struct options *options, struct problem *problem) {
+    if (options->lines > 0 && !is_every(name)) {
+        return problem_set(
+            problem, PROBLEM_INPUT,
+            "--lines: only plan every has patterns that can stand on more lines; leave it out");
+    }
+    if (options->windows != NULL && options->drawing == NULL) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "--windows: only a drawing is scheduled by them; say --plan drawing FILE");
+    }
+    return true;
 }
 
 bool setup_plan(const struct options *options, enum standard standard, struct plan **plan,
                 struct problem *problem) {
     const char *name = options->plan == NULL ? "bits" : options->plan;
+    if (!fits_plan(name, options, problem)) {
+        return false;
+    }
     if (options->drawing != NULL) {
         return open_drawing(options, standard, plan, problem);
     }
-    if (strcmp(name, "every") == 0 || strncmp(name, "every:", 6) == 0) {
+    if (is_every(name)) {
         return open_every(name, options, standard, plan, problem);
+    }
+    if (ends_in(name, ".png") || ends_in(name, ".pbm")) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "--plan %.200s: no plan file; a picture is --plan drawing:%.200s", name, name);
     }
     return plan_open(name, standard, plan, problem);
 }
@@ -205,7 +239,7 @@ bool setup_bench(struct bench_settings *bench, const struct options *options, st
 /* --hold as it was given. */
 static bool given_hold(const struct plan *plan, const struct options *options, int *hold,
                        struct problem *problem) {
-    const int least = plan_counts(plan) ? 1 : HOLD_MIN;
+    const int least = rom_hold_least(plan);
     if (options->calm) {
         return problem_set(problem, PROBLEM_INPUT, "--hold and --calm: both say how long; give one");
     }
