@@ -12,7 +12,7 @@
 
 int flashing_calm_hold(const struct plan *plan, struct problem *problem) {
     const int hold = flashes_calm_hold(plan, &flash_screen_usual, problem);
-    const int least = plan_counts(plan) ? 1 : HOLD_MIN;
+    const int least = rom_hold_min(plan);
     if (hold == 0 && problem->kind == PROBLEM_NONE) {
         problem_set(problem, PROBLEM_INPUT,
                     "plan %s flashes beyond the limits however slowly it is shown; choose a --hold yourself",

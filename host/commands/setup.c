@@ -22,12 +22,10 @@ static bool open_drawing(const struct options *options, enum standard standard, 
            drawing_plan(options->drawing, standard, &windows, plan, problem);
 }
 
-static bool open_every(const char *name, const struct options *options, enum standard standard,
-                       struct plan **plan, struct problem *problem) {
-    uint64_t count = 2 * EVERY_VALUES;
-    return (name[5] == '\0' ||
-            option_number("plan every", name + 6, EVERY_LEAST, 2 * EVERY_VALUES, &count, problem)) &&
-           every_plan((uint32_t)count, options->lines > 0 ? options->lines : 1, standard, plan, problem);
+static bool open_every(const struct options *options, enum standard standard, struct plan **plan,
+                       struct problem *problem) {
+    return every_plan(options->patterns > 0 ? (uint32_t)options->patterns : 2 * EVERY_VALUES,
+                      options->lines > 0 ? options->lines : 1, standard, plan, problem);
 }
 
 bool setup_plan(const struct options *options, enum standard standard, struct plan **plan,
@@ -36,8 +34,8 @@ bool setup_plan(const struct options *options, enum standard standard, struct pl
     if (options->drawing != NULL) {
         return open_drawing(options, standard, plan, problem);
     }
-    if (strcmp(name, "every") == 0 || strncmp(name, "every:", 6) == 0) {
-        return open_every(name, options, standard, plan, problem);
+    if (strcmp(name, "every") == 0) {
+        return open_every(options, standard, plan, problem);
     }
     return plan_open(name, standard, plan, problem);
 }
@@ -205,7 +203,7 @@ bool setup_bench(struct bench_settings *bench, const struct options *options, st
 /* --hold as it was given. */
 static bool given_hold(const struct plan *plan, const struct options *options, int *hold,
                        struct problem *problem) {
-    const int least = plan_counts(plan) ? 1 : HOLD_MIN;
+    const int least = rom_hold_min(plan);
     if (options->calm) {
         return problem_set(problem, PROBLEM_INPUT, "--hold and --calm: both say how long; give one");
     }
