@@ -1,11 +1,11 @@
 /* Plan `colours`: what is wrong, in words, and the verdict. */
 #include "verdict/advice.h"
+#include "verdict/findings.h"
 #include "verdict/palette_parts.h"
 
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
-#include <string.h>
 
 /* Least effects: what is called a difference, in steps of the code [P]. Good consoles on the virtual grabbers
  * stay below a fifth. */
@@ -39,27 +39,19 @@ struct telling {
 static const enum reg regs[PALETTE_REGISTERS] = {
     [PALETTE_COLUBK] = REG_COLUBK, [PALETTE_COLUPF] = REG_COLUPF};
 
-__attribute__((format(printf, 5, 6))) static struct finding *
-tell(struct telling *telling, enum finding_kind kind, int reg, int bit, const char *format, ...) {
-    static struct finding none;
-    struct result *result = telling->result;
-    if (result->finding_count == FINDINGS_MAX) {
-        return &none;
+__attribute__((format(printf, 5, 6))) static void tell(struct telling *telling, enum finding_kind kind,
+                                                       int reg, int bit, const char *format, ...) {
+    const int explanation = (int)telling->result->finding_count;
+    struct finding *finding = finding_add(telling->result, kind);
+    if (finding != NULL) {
+        finding->reg = reg;
+        finding->bit = bit;
+        finding->explanation = explanation;
+        va_list arguments;
+        va_start(arguments, format);
+        vsnprintf(finding->text, sizeof finding->text, format, arguments);
+        va_end(arguments);
     }
-    struct finding *finding = &result->findings[result->finding_count];
-    *finding = (struct finding){.kind = kind,
-                                .reg = reg,
-                                .bit = bit,
-                                .explanation = (int)result->finding_count++,
-                                .rate = 1,
-                                .rate_low = 1,
-                                .rate_high = 1};
-    va_list arguments;
-    va_start(arguments, format);
-    vsnprintf(finding->text, sizeof finding->text, format, arguments);
-    va_end(arguments);
-    snprintf(finding->next, sizeof finding->next, "%s", advice_next(kind));
-    return finding;
 }
 
 /* ---- cells that are not like the rest of a flat picture ---- */
