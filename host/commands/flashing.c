@@ -208,3 +208,37 @@ bool flashing_show(const struct plan *plan, const struct options *options, struc
     print_answer(&answer);
     return true;
 }
+
+static bool show_one(const char *name, const struct options *options, json_t *all, struct problem *problem) {
+    struct plan *plan = NULL;
+    struct options of_one = *options;
+    of_one.plan = name;
+    if (!setup_plan(&of_one, options->standard, &plan, problem)) {
+        return false;
+    }
+    struct answer answer = {.plan = plan};
+    const bool good = work_out(&answer, options, problem);
+    if (good && options->json != NULL) {
+        json_array_append_new(all, answer_json(&answer));
+    } else if (good) {
+        print_answer(&answer);
+    }
+    plan_free(plan);
+    return good;
+}
+
+bool flashing_show_all(const struct options *options, struct problem *problem) {
+    json_t *all = json_array();
+    bool good = true;
+    for (const struct plan_builtin *plan = plan_builtins; good && plan->name != NULL; plan++) {
+        if (plan != plan_builtins && options->json == NULL) {
+            printf("\n");
+        }
+        good = show_one(plan->name, options, all, problem);
+    }
+    if (good && options->json != NULL) {
+        return json_write(json_pack("{s:s,s:o}", "command", "plan", "plans", all), options->json, problem);
+    }
+    json_decref(all);
+    return good;
+}

@@ -17,7 +17,8 @@ static int help(void) {
            "--flashes: how the pictures flash when they follow each other, on a screen that is assumed and "
            "stated; how slowly they must\n"
            "follow each other to stay below the limits. Who is sensitive to flashing goes by the standards' "
-           "own texts, not by this.\n\n");
+           "own texts, not by this.\n"
+           "Without --plan: each built-in plan.\n\n");
     options_help(TAKES);
     return EXIT_PASS;
 }
@@ -91,7 +92,10 @@ int command_plan(int argc, char **argv) {
         problem_set(&problem, PROBLEM_INPUT, "plan: --hold and --screen go with --flashes");
         return command_refuse(&problem);
     }
-    if (options.plan == NULL && options.json == NULL && !options.flashes) {
+    if (options.plan == NULL && options.flashes) {
+        return flashing_show_all(&options, &problem) ? EXIT_PASS : command_refuse(&problem);
+    }
+    if (options.plan == NULL && options.json == NULL) {
         return list();
     }
     if (!setup_plan(&options, options.standard, &plan, &problem)) {

@@ -227,7 +227,8 @@ bool session_run(struct session *session, const struct video_source *source, str
     const enum plan_kind kind = session->plan->kind;
     struct picture_options options = {.standard = session->plan->standard,
                                       .unclear_below = PICTURE_UNCLEAR,
-                                      .detail = kind == PLAN_MOMENTS || kind == PLAN_COLOURS};
+                                      .profiles = kind == PLAN_MOMENTS,
+                                      .whole = kind == PLAN_COLOURS};
     struct video_counts before;
     session->result = NULL;
     session->judge = judge_new(session->plan, session->hash);

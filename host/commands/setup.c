@@ -23,19 +23,14 @@ static bool open_drawing(const struct options *options, enum standard standard, 
            drawing_plan(options->drawing, standard, &windows, plan, problem);
 }
 
-static bool open_every(const char *name, const struct options *options, enum standard standard,
-                       struct plan **plan, struct problem *problem) {
-    uint64_t count = 2 * EVERY_VALUES;
-    if (name[5] == ':' && !option_number("plan", name + 6, EVERY_LEAST, 2 * EVERY_VALUES, &count, problem)) {
-        return problem_set(problem, PROBLEM_INPUT,
-                           "--plan %.80s: how many patterns? Give every:N, N an even number from %d to %d",
-                           name, EVERY_LEAST, 2 * EVERY_VALUES);
-    }
-    return every_plan((uint32_t)count, options->lines > 0 ? options->lines : 1, standard, plan, problem);
+static bool open_every(const struct options *options, enum standard standard, struct plan **plan,
+                       struct problem *problem) {
+    return every_plan(options->patterns > 0 ? (uint32_t)options->patterns : 2 * EVERY_VALUES,
+                      options->lines > 0 ? options->lines : 1, standard, plan, problem);
 }
 
 static bool is_every(const char *name) {
-    return strcmp(name, "every") == 0 || strncmp(name, "every:", 6) == 0;
+    return strcmp(name, "every") == 0;
 }
 
 static bool ends_in(const char *name, const char *end) {
@@ -67,7 +62,7 @@ bool setup_plan(const struct options *options, enum standard standard, struct pl
         return open_drawing(options, standard, plan, problem);
     }
     if (is_every(name)) {
-        return open_every(name, options, standard, plan, problem);
+        return open_every(options, standard, plan, problem);
     }
     if (ends_in(name, ".png") || ends_in(name, ".pbm")) {
         return problem_set(problem, PROBLEM_INPUT,
@@ -264,10 +259,13 @@ bool setup_make(struct setup *setup, const struct options *options, struct probl
     return setup_bench(&setup->bench, options, problem) && setup_image(setup, options, problem);
 }
 
-/* Whether people may come to see what this bench is given. The virtual one shows nothing to anybody. */
+/* Whether people may come to see what this bench is given. The virtual one shows nothing to anybody, and is
+ * asked nothing unless the command line speaks of people: then it goes as on a bench with a screen. */
 static bool is_shown(const struct bench_settings *bench, const struct options *options) {
     const bool to_board = bench->kind == BENCH_BOARD && bench->board.way != BOARD_NONE && !options->no_push;
-    return to_board || options->by_eye;
+    const bool rehearsed = bench->kind == BENCH_VIRTUAL &&
+                           (options->agreed_to_flashing || (options->screen != NULL && bench->watched));
+    return to_board || options->by_eye || rehearsed;
 }
 
 bool setup_image(struct setup *setup, const struct options *options, struct problem *problem) {

@@ -206,6 +206,14 @@ void step_registers(const struct step *step, uint8_t registers[REG_COUNT]) {
     }
 }
 
+const struct band *step_band_at(const struct step *step, int line) {
+    size_t band = 0;
+    for (int end = step->bands[0].lines; line >= end; end += step->bands[band].lines) {
+        band++;
+    }
+    return &step->bands[band];
+}
+
 bool step_is_hold(const struct step *step) {
     if (step->band_count != 1) {
         return false;

@@ -5,18 +5,15 @@
  */
 #include "verdict/advice.h"
 #include "verdict/counted.h"
+#include "verdict/findings.h"
 
 #include <stdio.h>
 
+/* Better the last of many causes lost than the bench's trouble. */
 static struct finding *add(struct judge *judge, enum finding_kind kind) {
     struct result *result = &judge->result;
-    if (result->finding_count == FINDINGS_MAX) {
-        result->finding_count--; /* better the last of many causes lost than the bench's trouble */
-    }
-    struct finding *finding = &result->findings[result->finding_count++];
-    *finding = (struct finding){.kind = kind, .reg = -1, .bit = -1, .rate = 1, .rate_low = 1, .rate_high = 1};
-    snprintf(finding->next, sizeof finding->next, "%s", advice_next(kind));
-    return finding;
+    result->finding_count -= result->finding_count == FINDINGS_MAX;
+    return finding_add(result, kind);
 }
 
 static bool is_frozen(const struct field_counts *counts) {
@@ -163,9 +160,33 @@ static void add_owed(struct judge *judge) {
     }
 }
 
+/* Slates were read field after field, and nothing else: that is no other image. */
+static bool is_unused(const struct judge *judge) {
+    const struct field_counts *counts = &judge->counts;
+    return counts->accepted >= STILL_FIELDS && counts->cropped == 0 && judge->result.fields_judged == 0 &&
+           judge->result.coverage.open == 0;
+}
+
+static void add_unused(struct judge *judge) {
+    struct finding *finding = add(judge, FINDING_UNEXPLAINED);
+    snprintf(
+        finding->text, sizeof finding->text,
+        "%llu fields of this image came, and none could be measured: what must be black or white is neither, "
+        "lines do not lie still, or each picture stood for one field only.",
+        (unsigned long long)judge->counts.accepted);
+    snprintf(finding->next, sizeof finding->next,
+             "Run plan bits, which names a broken bit of a colour or of the playfield. Where it passes: each "
+             "picture longer (--hold); what is said of the capture; its plugs and cable, the tuning, another "
+             "grabber.");
+}
+
 /* The same of a plan whose judge counts pictures of its own. */
 static void add_pictures_owed(struct judge *judge) {
     const struct coverage *coverage = &judge->result.coverage;
+    if (is_unused(judge)) {
+        add_unused(judge);
+        return;
+    }
     struct finding *finding = add(judge, coverage->open > 0 ? FINDING_UNEXPLAINED : FINDING_NO_SLATE);
     char seen[140];
     const bool some = tell_seen(judge, seen, sizeof seen);
