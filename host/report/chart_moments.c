@@ -93,15 +93,16 @@ static void draw_bar(FILE *stream, const struct svg_panel *panel, int place, con
     const double y = panel->top + panel->height + BARS + place * BAR;
     svg_text(stream, panel->left - 6, y + 9, "small", SVG_END, "%s", name);
     if (!window->exists) {
-        svg_text(stream, panel->left + panel->width + 6, y + 9, "small", SVG_START, "none");
+        svg_text(stream, panel->left + panel->width + 6, y + 9, "small", SVG_START,
+                 window->open ? "not known" : "none");
         return;
     }
     const double first = fmax(CYCLE_FIRST, window->first - 0.5), last = fmin(LINE_CYCLES, window->last + 0.5);
     if (last > first) {
         svg_box(stream, svg_x(panel, first), y + 1, svg_x(panel, last) - svg_x(panel, first), BAR - 4, class);
     }
-    svg_text(stream, panel->left + panel->width + 6, y + 9, "small", SVG_START, "cycle %d to %d",
-             window->first, window->last);
+    svg_text(stream, panel->left + panel->width + 6, y + 9, "small", SVG_START, "cycle %d to %d%s",
+             window->first, window->last, window->open ? " or more" : "");
 }
 
 static void draw_windows(FILE *stream, const struct svg_panel *panel, const struct console *consoles,

@@ -37,10 +37,10 @@ static json_t *windows_json(const struct write_windows *windows) {
         const struct write_window *window = &windows->window[reg][mode][half];
         json_t *first = window->exists ? json_integer(window->first) : json_null();
         json_t *last = window->exists ? json_integer(window->last) : json_null();
-        json_array_append_new(list, json_pack("{s:s,s:s,s:s,s:o,s:o}", "register",
-                                              moment_name((enum moment_register)reg), "half",
-                                              moments_half_names[half], "mode", moments_mode_names[mode],
-                                              "first_cycle", first, "last_cycle", last));
+        json_array_append_new(
+            list, json_pack("{s:s,s:s,s:s,s:o,s:o,s:b}", "register", moment_name((enum moment_register)reg),
+                            "half", moments_half_names[half], "mode", moments_mode_names[mode], "first_cycle",
+                            first, "last_cycle", last, "known", !window->open));
     }
     return list;
 }
