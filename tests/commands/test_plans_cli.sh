@@ -30,6 +30,12 @@ says "at full speed" 'new pictures in every field'
 ends "and held" 0 "$slotjig" run --bench virtual --plan every:1024 --hold 3
 says "says so" 'new pictures every 3 fields'
 
+refused "plan every by eye" 2 'no steps to look at' "$slotjig" run --by-eye --plan every
+call sh -c "echo y | '$slotjig' run --by-eye --plan drawing row.txt"
+says "a drawing by eye: its row" '  ####................|................####  from line 83'
+says "the dark below" '  ....................|....................  from line 84'
+says "and the image by its own plan" 'rom --plan drawing:row.txt --hold 300'
+
 # Pictures of steps. A PNG's height: bytes 20 to 23, most significant first [W3C PNG, IHDR].
 height() { od -An -tu1 -j20 -N4 "$1" | awk '{ print (($1 * 256 + $2) * 256 + $3) * 256 + $4 }'; }
 ends "a plan that counts" 0 "$slotjig" run --bench virtual --plan every:1024 --out counted
