@@ -122,14 +122,16 @@ static void print_delays(FILE *stream, const struct moments *moments) {
             "register", "phase 0", "phase 1", "phase 2", "phase 3", "spread");
     for (int reg = 0; reg < MOMENT_REGISTERS; reg++) {
         double spread = 0;
+        bool any = false;
         fprintf(stream, "  %-10s", moment_name((enum moment_register)reg));
         for (int phase = 0; phase < MOMENT_PHASES; phase++) {
             char text[MOMENTS_TEXT];
             moments_delay_text(&moments->delay[reg][phase], text);
             fprintf(stream, " %-13s", text);
             spread = fmax(spread, moments->delay[reg][phase].spread);
+            any = any || moments->delay[reg][phase].known;
         }
-        fprintf(stream, " %.3f\n", spread);
+        fprintf(stream, any ? " %.3f\n" : " -\n", spread);
     }
 }
 
