@@ -36,6 +36,11 @@ says "a drawing by eye: its row" '  ####................|................####  f
 says "the dark below" '  ....................|....................  from line 84'
 says "and the image by its own plan" 'rom --plan drawing:row.txt --hold 300'
 
+# The plan file of the manual.
+awk '/^\[plan\]/ { inside = 1 } inside && /^```/ { exit } inside' "$SOURCE_DIR/README.md" >manual.ini
+ends "README's plan file" 0 "$slotjig" run --bench virtual --plan manual.ini
+says "has five steps" '5 of 5 steps pass'
+
 # Pictures of steps. A PNG's height: bytes 20 to 23, most significant first [W3C PNG, IHDR].
 height() { od -An -tu1 -j20 -N4 "$1" | awk '{ print (($1 * 256 + $2) * 256 + $3) * 256 + $4 }'; }
 ends "a plan that counts" 0 "$slotjig" run --bench virtual --plan every:1024 --out counted
