@@ -30,16 +30,43 @@ static bool open_every(const char *name, const struct options *options, enum sta
            every_plan((uint32_t)count, options->lines > 0 ? options->lines : 1, standard, plan, problem);
 }
 
+static bool refuse_lines(const char *plan, struct problem *problem) {
+    return problem_set(problem, PROBLEM_INPUT,
+                       "--lines: plan %s has no lines to choose; leave it out (plan every has)", plan);
+}
+
+/* A plan file that counts through every value may be shown on other lines than it says. */
+static bool use_lines(const struct options *options, struct plan **plan, struct problem *problem) {
+    const struct plan *const file = *plan;
+    struct plan *other = NULL;
+    if (options->lines == 0 || (file->kind == PLAN_EVERY && options->lines == file->every.repeat)) {
+        return true;
+    }
+    const bool good = file->kind == PLAN_EVERY
+                          ? every_plan(2 * file->every.count, options->lines, file->standard, &other, problem)
+                          : refuse_lines(file->name, problem);
+    plan_free(*plan);
+    *plan = other;
+    return good;
+}
+
 bool setup_plan(const struct options *options, enum standard standard, struct plan **plan,
                 struct problem *problem) {
     const char *name = options->plan == NULL ? "bits" : options->plan;
-    if (options->drawing != NULL) {
+    if (options->drawing != NULL && options->lines == 0) {
         return open_drawing(options, standard, plan, problem);
+    }
+    if (options->drawing != NULL) {
+        return refuse_lines("drawing", problem);
+    }
+    if (options->windows != NULL) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "--windows: say --plan drawing FILE; no other plan uses them");
     }
     if (strcmp(name, "every") == 0 || strncmp(name, "every:", 6) == 0) {
         return open_every(name, options, standard, plan, problem);
     }
-    return plan_open(name, standard, plan, problem);
+    return plan_open(name, standard, plan, problem) && use_lines(options, plan, problem);
 }
 
 bool setup_has_steps(const struct plan *plan, const char *command, struct problem *problem) {
