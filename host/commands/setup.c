@@ -37,17 +37,18 @@ static bool refuse_lines(const char *plan, struct problem *problem) {
 
 /* A plan file that counts through every value may be shown on other lines than it says. */
 static bool use_lines(const struct options *options, struct plan **plan, struct problem *problem) {
-    const struct plan *const file = *plan;
-    struct plan *other = NULL;
+    struct plan *const file = *plan;
     if (options->lines == 0 || (file->kind == PLAN_EVERY && options->lines == file->every.repeat)) {
         return true;
     }
-    const bool good = file->kind == PLAN_EVERY
-                          ? every_plan(2 * file->every.count, options->lines, file->standard, &other, problem)
-                          : refuse_lines(file->name, problem);
-    plan_free(*plan);
-    *plan = other;
-    return good;
+    *plan = NULL;
+    if (file->kind != PLAN_EVERY) {
+        refuse_lines(file->name, problem);
+    } else if (!every_plan(2 * file->every.count, options->lines, file->standard, plan, problem)) {
+        *plan = NULL;
+    }
+    plan_free(file);
+    return *plan != NULL;
 }
 
 bool setup_plan(const struct options *options, enum standard standard, struct plan **plan,
