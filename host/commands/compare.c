@@ -38,7 +38,7 @@ static json_t *result_json(const struct difference *difference) {
     json_clean(difference->names[0], first, sizeof first);
     json_clean(difference->names[1], second, sizeof second);
     return json_pack("{s:s,s:s,s:s,s:s,s:s,s:i,s:o}", "command", "compare", "plan",
-                     difference->sides[0]->kind == PLAN_COLOURS ? "colours" : "moments", "standard",
+                     difference_plan(difference), "standard",
                      standard_table[difference->sides[0]->standard].name, "first", first, "second", second,
                      "exit", status_of(difference), "difference", difference_json(difference));
 }

@@ -109,8 +109,12 @@ bool difference_make(const struct measured *first, const char *first_name, const
     return true;
 }
 
+const char *difference_plan(const struct difference *difference) {
+    return plan_of(difference->sides[0]);
+}
+
 void difference_text(FILE *stream, const struct difference *difference) {
-    fprintf(stream, "plan %s, %s: %s (first) against %s (second)\n", plan_of(difference->sides[0]),
+    fprintf(stream, "plan %s, %s: %s (first) against %s (second)\n", difference_plan(difference),
             standard_table[difference->sides[0]->standard].name, difference->names[0], difference->names[1]);
     if (is_of_moments(difference)) {
         const struct moments_pair pair = pair_of(difference);

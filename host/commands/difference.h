@@ -34,6 +34,8 @@ struct difference {
 /* PROBLEM_INPUT where the two are of different plans or standards. Not small: let the caller allocate it. */
 bool difference_make(const struct measured *first, const char *first_name, const struct measured *second,
                      const char *second_name, struct difference *difference, struct problem *problem);
+/* "colours" or "moments". */
+const char *difference_plan(const struct difference *difference);
 void difference_text(FILE *stream, const struct difference *difference);
 json_t *difference_json(const struct difference *difference);
 /* difference.txt, .csv and .svg. */

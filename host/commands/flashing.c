@@ -12,7 +12,7 @@
 
 int flashing_calm_hold(const struct plan *plan, struct problem *problem) {
     const int hold = flashes_calm_hold(plan, &flash_screen_usual, problem);
-    const int least = plan_counts(plan) ? 1 : HOLD_MIN;
+    const int least = rom_hold_least(plan);
     if (hold == 0 && problem->kind == PROBLEM_NONE) {
         problem_set(problem, PROBLEM_INPUT,
                     "plan %s flashes beyond the limits however slowly it is shown; choose a --hold yourself",
@@ -153,8 +153,9 @@ static void print_shown(const struct shown *shown) {
 
 static void print_answer(const struct answer *answer) {
     const struct flash_screen *screen = &flash_screen_usual;
-    printf("plan %s, %s: how its %u pictures flash, slate included, at %.2f fields a second\n",
-           answer->plan->name, standard_table[answer->plan->standard].name, plan_pictures(answer->plan),
+    const uint32_t pictures = plan_pictures(answer->plan);
+    printf("plan %s, %s: how its %u picture%s, slate included, at %.2f fields a second\n", answer->plan->name,
+           standard_table[answer->plan->standard].name, pictures, pictures == 1 ? " flashes" : "s flash",
            flash_rate(answer->plan->standard));
     printf("assumed: a screen %.0f degrees wide to the viewer, its white %.0f cd/m2, the picture in black\n",
            screen->degrees, screen->peak);
@@ -183,6 +184,8 @@ static bool work_out(struct answer *answer, const struct options *options, struc
     if (answer->calm == 0 && problem->kind != PROBLEM_NONE) {
         return false;
     }
+    const int least = rom_hold_least(answer->plan);
+    answer->calm = answer->calm > 0 && answer->calm < least ? least : answer->calm;
     if (options->hold > 0) {
         return add_shown(answer, options->hold, "as asked for", problem);
     }

@@ -141,7 +141,7 @@ static int judge_file(const struct judging *judging) {
     bool good = true;
     if (options->out != NULL) {
         good = output_folder(options->out, &problem) &&
-               keeper_init(&keeper, options->out, judging->standard, &problem);
+               keeper_init(&keeper, options->out, judging->plan, &problem);
         session.keeper = &keeper;
         if (good) {
             outcome_clear(options->out);

@@ -6,8 +6,10 @@
 
 static const char recording[] = "failing.mkv";
 
-bool keeper_init(struct keeper *keeper, const char *folder, enum standard standard, struct problem *problem) {
-    *keeper = (struct keeper){.standard = standard, .most = KEEPER_FRAMES_MAX};
+bool keeper_init(struct keeper *keeper, const char *folder, const struct plan *plan,
+                 struct problem *problem) {
+    *keeper = (struct keeper){.standard = plan->standard,
+                              .most = plan->kind == PLAN_EVERY ? KEEPER_FRAMES_EVERY : KEEPER_FRAMES_MAX};
     if (asprintf(&keeper->path, "%s/%s", folder, recording) < 0) {
         keeper->path = NULL;
         return problem_set(problem, PROBLEM_BENCH, "%s: out of memory", folder);

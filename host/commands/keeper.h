@@ -8,6 +8,7 @@
 
 #include "capture/video.h"
 #include "picture/picture.h"
+#include "plan/plan.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -40,7 +41,7 @@ struct keeper {
 };
 
 /* Nothing is written to the folder before the first failing frame. */
-bool keeper_init(struct keeper *keeper, const char *folder, enum standard standard, struct problem *problem);
+bool keeper_init(struct keeper *keeper, const char *folder, const struct plan *plan, struct problem *problem);
 /* A field and what was read of it; fails: the judge found it wrong. */
 bool keeper_field(struct keeper *keeper, const struct field *field, const struct reading *reading, bool fails,
                   struct problem *problem);

@@ -361,13 +361,22 @@ static bool take_drawing(struct options *options, struct problem *problem) {
     return true;
 }
 
-/* `every`, or `every:N` for N patterns. */
-static bool is_every(const char *name) {
-    return strcmp(name, "every") == 0 || strncmp(name, "every:", 6) == 0;
+/* `--plan every:N`: N patterns. */
+static bool take_every(struct options *options, struct problem *problem) {
+    uint64_t patterns = 0;
+    if (options->plan == NULL || strncmp(options->plan, "every:", 6) != 0) {
+        return true;
+    }
+    if (!option_number("plan every", options->plan + 6, EVERY_LEAST, 2 * EVERY_VALUES, &patterns, problem)) {
+        return false;
+    }
+    options->plan = "every";
+    options->patterns = (int)patterns;
+    return true;
 }
 
 static bool is_plan_file(const char *name) {
-    if (name != NULL && (is_every(name) || strcmp(name, "drawing") == 0)) {
+    if (name != NULL && strcmp(name, "drawing") == 0) {
         return false;
     }
     for (const struct plan_builtin *plan = plan_builtins; name != NULL && plan->name != NULL; plan++) {
@@ -401,7 +410,7 @@ bool options_parse(int argc, char **argv, unsigned takes, struct options *option
     }
     options->operands = argv + optind;
     options->operand_count = argc - optind;
-    if ((takes & TAKES_PLAN) != 0 && !take_drawing(options, problem)) {
+    if ((takes & TAKES_PLAN) != 0 && (!take_drawing(options, problem) || !take_every(options, problem))) {
         return false;
     }
     if (options->operand_count > 0 && (takes & TAKES_OPERANDS) == 0 && !options->help) {

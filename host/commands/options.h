@@ -61,14 +61,15 @@ struct options {
     uint64_t seed;
     double noise;
     bool noise_given;
-    int lines;   /* a pattern of plan `every`; 0: not given */
-    int hold;    /* 0: not given */
-    int fields;  /* 0: not given */
-    int baud;    /* 0: not given */
-    int step;    /* -1: not given */
-    int wait_s;  /* -1: not given */
-    int threads; /* -1: not given */
-    int seconds; /* 0: not given */
+    int lines;    /* a pattern of plan `every`; 0: not given */
+    int patterns; /* of plan `every`; 0: not given */
+    int hold;     /* 0: not given */
+    int fields;   /* 0: not given */
+    int baud;     /* 0: not given */
+    int step;     /* -1: not given */
+    int wait_s;   /* -1: not given */
+    int threads;  /* -1: not given */
+    int seconds;  /* 0: not given */
     size_t size;
     const char *faults[FAULTS_MAX];
     int fault_count;

@@ -65,9 +65,10 @@ static void show(const struct plan *plan) {
         show_counted(plan, fields);
         return;
     }
-    printf("plan %s, %s: %zu steps; a round takes %.1f s on a watched screen, %.1f s on an unwatched one\n",
+    printf("plan %s, %s: %zu step%s; a round takes %.1f s on a watched screen, %.1f s on an unwatched one\n",
            plan->name, standard_table[plan->standard].name, plan->step_count,
-           (double)plan->step_count * watched / fields, (double)plan->step_count * HOLD_UNWATCHED / fields);
+           plan->step_count == 1 ? "" : "s", (double)plan->step_count * watched / fields,
+           (double)plan->step_count * HOLD_UNWATCHED / fields);
     for (size_t i = 0; i < plan->step_count; i++) {
         uint8_t held[REG_COUNT];
         step_registers(&plan->steps[i], held);

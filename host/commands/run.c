@@ -228,11 +228,8 @@ static bool begin_session(struct run *run, struct problem *problem) {
     const bool told = live && board_feed_possible(setup->plan, run->board.link);
     if (run->options->out != NULL) {
         outcome_clear(run->options->out);
-        if (!keeper_init(&run->keeper, run->options->out, setup->plan->standard, problem)) {
+        if (!keeper_init(&run->keeper, run->options->out, setup->plan, problem)) {
             return false;
-        }
-        if (setup->plan->kind == PLAN_EVERY) {
-            run->keeper.most = KEEPER_FRAMES_EVERY;
         }
     }
     run->session = (struct session){.plan = setup->plan,

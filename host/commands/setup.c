@@ -12,6 +12,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include <unistd.h>
 
 static bool open_drawing(const struct options *options, enum standard standard, struct plan **plan,
@@ -22,17 +23,36 @@ static bool open_drawing(const struct options *options, enum standard standard, 
            drawing_plan(options->drawing, standard, &windows, plan, problem);
 }
 
-static bool open_every(const char *name, const struct options *options, enum standard standard,
-                       struct plan **plan, struct problem *problem) {
-    uint64_t count = 2 * EVERY_VALUES;
-    return (name[5] == '\0' ||
-            option_number("plan every", name + 6, EVERY_LEAST, 2 * EVERY_VALUES, &count, problem)) &&
-           every_plan((uint32_t)count, options->lines > 0 ? options->lines : 1, standard, plan, problem);
+static bool open_every(const struct options *options, enum standard standard, struct plan **plan,
+                       struct problem *problem) {
+    return every_plan(options->patterns > 0 ? (uint32_t)options->patterns : 2 * EVERY_VALUES,
+                      options->lines > 0 ? options->lines : 1, standard, plan, problem);
 }
 
-static bool refuse_lines(const char *plan, struct problem *problem) {
+static bool is_every(const char *name) {
+    return strcmp(name, "every") == 0;
+}
+
+static bool ends_in(const char *name, const char *end) {
+    const size_t length = strlen(name), least = strlen(end);
+    return length > least && strcasecmp(name + length - least, end) == 0;
+}
+
+static bool refuse_lines(struct problem *problem) {
     return problem_set(problem, PROBLEM_INPUT,
-                       "--lines: plan %s has no lines to choose; leave it out (plan every has)", plan);
+                       "--lines: only plan every has patterns that can stand on more lines; leave it out");
+}
+
+/* What is for one plan alone, with another one. */
+static bool fits_plan(const struct options *options, struct problem *problem) {
+    if (options->lines > 0 && options->drawing != NULL) {
+        return refuse_lines(problem);
+    }
+    if (options->windows != NULL && options->drawing == NULL) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "--windows: only a drawing is scheduled by them; say --plan drawing FILE");
+    }
+    return true;
 }
 
 /* A plan file that counts through every value may be shown on other lines than it says. */
@@ -43,7 +63,7 @@ static bool use_lines(const struct options *options, struct plan **plan, struct 
     }
     *plan = NULL;
     if (file->kind != PLAN_EVERY) {
-        refuse_lines(file->name, problem);
+        refuse_lines(problem);
     } else if (!every_plan(2 * file->every.count, options->lines, file->standard, plan, problem)) {
         *plan = NULL;
     }
@@ -54,18 +74,18 @@ static bool use_lines(const struct options *options, struct plan **plan, struct 
 bool setup_plan(const struct options *options, enum standard standard, struct plan **plan,
                 struct problem *problem) {
     const char *name = options->plan == NULL ? "bits" : options->plan;
-    if (options->drawing != NULL && options->lines == 0) {
-        return open_drawing(options, standard, plan, problem);
+    if (!fits_plan(options, problem)) {
+        return false;
     }
     if (options->drawing != NULL) {
-        return refuse_lines("drawing", problem);
+        return open_drawing(options, standard, plan, problem);
     }
-    if (options->windows != NULL) {
+    if (is_every(name)) {
+        return open_every(options, standard, plan, problem);
+    }
+    if (ends_in(name, ".png") || ends_in(name, ".pbm")) {
         return problem_set(problem, PROBLEM_INPUT,
-                           "--windows: say --plan drawing FILE; no other plan uses them");
-    }
-    if (strcmp(name, "every") == 0 || strncmp(name, "every:", 6) == 0) {
-        return open_every(name, options, standard, plan, problem);
+                           "--plan %.200s: no plan file; a picture is --plan drawing:%.200s", name, name);
     }
     return plan_open(name, standard, plan, problem) && use_lines(options, plan, problem);
 }
@@ -233,7 +253,7 @@ bool setup_bench(struct bench_settings *bench, const struct options *options, st
 /* --hold as it was given. */
 static bool given_hold(const struct plan *plan, const struct options *options, int *hold,
                        struct problem *problem) {
-    const int least = plan_counts(plan) ? 1 : HOLD_MIN;
+    const int least = rom_hold_least(plan);
     if (options->calm) {
         return problem_set(problem, PROBLEM_INPUT, "--hold and --calm: both say how long; give one");
     }

@@ -89,7 +89,11 @@ void detail_measure(struct detail_tools *tools, const struct field *field, bool 
     tools->last = (tools->last + 1) % DETAILS_KEPT;
     struct detail *detail = &tools->detail[tools->last];
     detail->placed = placed;
-    profiles(tools, field, out, detail);
-    whole_measure(field, out, detail);
+    if (tools->profiles) {
+        profiles(tools, field, out, detail);
+    }
+    if (tools->whole) {
+        whole_measure(field, out, detail);
+    }
     out->detail = detail;
 }

@@ -103,6 +103,7 @@ void beside_measure(const struct field *field, struct reading *out);
 
 enum { DETAIL_WIDTH_MAX = 4096 }; /* wider fields get no detail */
 struct detail_tools {
+    bool profiles, whole; /* as in struct picture_options */
     struct detail detail[DETAILS_KEPT];
     int last; /* of them, the newest */
     float sums[DETAIL_WIDTH_MAX];

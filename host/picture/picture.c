@@ -30,12 +30,14 @@ struct picture {
 
 struct picture *picture_new(const struct picture_options *options) {
     struct picture *picture = calloc(1, sizeof *picture);
-    if (picture != NULL && options->detail) {
+    if (picture != NULL && (options->profiles || options->whole)) {
         picture->detail = calloc(1, sizeof *picture->detail);
         if (picture->detail == NULL) {
             free(picture);
             return NULL;
         }
+        picture->detail->profiles = options->profiles;
+        picture->detail->whole = options->whole;
     }
     if (picture != NULL) {
         picture->options = *options;

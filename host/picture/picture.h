@@ -38,22 +38,23 @@ struct cell_colour {
 double colour_hue(const struct cell_colour *colour);
 double colour_saturation(const struct cell_colour *colour); /* codes */
 
-/* What plans that measure need beyond cells; worked out only where picture_options.detail asks for it. Lines
- * are the picture's, below the slate. Point i of a profile lies at (i + 0.5) / PROFILE_FINE clocks from the
- * raster's left on the line at hand (slant included). Levels: 0 the slate's black, 1 its white. */
+/* What plans that measure need beyond cells: profiles, or the whole picture's colour, as picture_options ask.
+ * Lines are the picture's, below the slate. Point i of a profile lies at (i + 0.5) / PROFILE_FINE clocks from
+ * the raster's left on the line at hand (slant included). Levels: 0 the slate's black, 1 its white. */
 enum { DETAILS_KEPT = 2 }; /* as many as a frame has fields */
 enum { PROFILE_FINE = 4, PROFILE_POINTS = PICTURE_CLOCKS * PROFILE_FINE, PROFILE_PERIOD = 4 };
 struct detail {
     /* Mean luma of the lines whose number modulo PROFILE_PERIOD is the index, of whole periods from line 1
      * on. */
     float profile[PROFILE_PERIOD][PROFILE_POINTS];
-    int lines[PROFILE_PERIOD]; /* that went into it */
+    int lines[PROFILE_PERIOD]; /* that went into it; 0: it is not filled */
     bool placed;               /* slant and jitter leave no doubt about where its edges lie */
     /* The whole picture's one colour: mean over its middle, clocks 8 to 151, without the first and last eight
-     * lines. count: lines. */
+     * lines. count: lines; 0: it is not filled. */
     struct cell_colour whole;
-    double whole_spread; /* rms of the lines' levels */
-    bool shares_chroma;  /* a line of chroma may be the mean of both fields of the frame (woven 4:2:0) */
+    double whole_spread;          /* rms of the lines' levels */
+    double whole_low, whole_high; /* the darkest and the brightest line's mean, codes */
+    bool shares_chroma; /* a line of chroma may be the mean of both fields of the frame (woven 4:2:0) */
 };
 
 struct reading {
@@ -79,6 +80,7 @@ struct reading {
      * from the slate's white as above, so those of a grey slate are 0. count 0: the field does not show it.
      */
     struct cell_colour beside_picture; /* on lines of the picture */
+    double beside_low;                 /* its darkest line's mean there, codes */
     double beside_band, band_white;    /* levels, on the middle line of the slate's white band: of the blank
                                           beside it, and its own: 1 but for what the grabber mixes in */
     bool has_chroma;                   /* the field carries colour differences at all */
@@ -98,7 +100,7 @@ struct reading {
 struct picture_options {
     enum standard standard;
     double unclear_below; /* margin bound; 0 or less: PICTURE_UNCLEAR */
-    bool detail;          /* fill readings' detail */
+    bool profiles, whole; /* fill these parts of the readings' detail */
 };
 #define PICTURE_UNCLEAR 0.25
 

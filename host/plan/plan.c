@@ -206,6 +206,14 @@ void step_registers(const struct step *step, uint8_t registers[REG_COUNT]) {
     }
 }
 
+const struct band *step_band_at(const struct step *step, int line) {
+    size_t band = 0;
+    for (int end = step->bands[0].lines; line >= end; end += step->bands[band].lines) {
+        band++;
+    }
+    return &step->bands[band];
+}
+
 bool step_is_hold(const struct step *step) {
     if (step->band_count != 1) {
         return false;
@@ -226,10 +234,11 @@ static bool unknown_plan(const char *name, struct problem *problem) {
         size_t used = strlen(known);
         snprintf(known + used, sizeof known - used, "%s%s", used == 0 ? "" : ", ", plan->name);
     }
-    return problem_set(
-        problem, PROBLEM_INPUT,
-        "'%.200s' is no built-in plan and no file; built in: %s; or give the path of a plan file", name,
-        known);
+    return problem_set(problem, PROBLEM_INPUT,
+                       "'%.200s' is no built-in plan and no file; built in: %s; drawing FILE is a picture; "
+                       "or give the path of "
+                       "a plan file",
+                       name, known);
 }
 
 bool plan_open(const char *name_or_path, enum standard standard, struct plan **plan,

@@ -107,6 +107,8 @@ bool plan_add_step(struct plan *plan, const char *name, const struct band *bands
 void step_registers(const struct step *step, uint8_t registers[REG_COUNT]);
 /* True when the step is one band of WRITE_BEFORE writes: its picture is the same on every line. */
 bool step_is_hold(const struct step *step);
+/* The band that a line of the picture is in; line: less than those of all bands together. */
+const struct band *step_band_at(const struct step *step, int line);
 /* "copy" or "mirror". */
 const char *step_mode(const struct step *step);
 

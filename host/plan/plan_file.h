@@ -6,7 +6,7 @@
  *     name = mine              ; what reports call it; the file's name when left out
  *     standard = pal           ; what it is for where nothing else says: no option, no bench
  *     counts = every 2097152 1 ; in place of steps, a built-in plan: `every` with its number of patterns and
- * the ; lines that each is shown on, `moments`, or `colours`
+ *                              ; of lines that each is shown on, `moments`, or `colours`
  *
  *     [step left edge]         ; each step's name once, at most 44 characters; the file's order is the plan's
  *     mode = mirror            ; copy (when left out) or mirror; or CTRLPF = a byte, in its place

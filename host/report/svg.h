@@ -26,7 +26,7 @@ __attribute__((format(printf, 6, 7))) void svg_text(FILE *stream, double x, doub
 void svg_line(FILE *stream, double x1, double y1, double x2, double y2, const char *class);
 void svg_box(FILE *stream, double x, double y, double width, double height, const char *class);
 void svg_circle(FILE *stream, double x, double y, double radius, const char *class);
-/* series 0 or 1: the class of its colour. */
+/* size: half its width. */
 void svg_mark(FILE *stream, enum svg_mark mark, double x, double y, double size, const char *class);
 /* Frame, and ticks with numbers at every step along x and y; a step of 0: none. */
 void svg_axes(FILE *stream, const struct svg_panel *panel, double x_step, double y_step);

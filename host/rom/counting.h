@@ -37,10 +37,6 @@ const struct counting *counting_of(const struct plan *plan);
 /* Two lines: the next value, when RAM_WORK says that the hold ran out. */
 void counting_next(struct encoder *encoder, const struct kernel_options *options);
 
-/* True when the plan is one step whose bands are single lines that write the same registers in the same
- * cycles, too many for bands.c: a table a register, a row a line. */
-bool rows_wanted(const struct plan *plan);
-
 extern const struct counting every_counting, moments_counting;
 
 #endif

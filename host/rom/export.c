@@ -20,14 +20,6 @@ struct export {
 
 /* ---- what has to be known ---- */
 
-static const struct band *band_at(const struct step *step, int line) {
-    size_t band = 0;
-    for (int end = step->bands[0].lines; line >= end; end += step->bands[band].lines) {
-        band++;
-    }
-    return &step->bands[band];
-}
-
 /* The registers at the start of the first line: after its writes before the line. */
 static void find_start(struct export *export) {
     const struct step *step = &export->plan->steps[0];
@@ -35,7 +27,7 @@ static void find_start(struct export *export) {
         export->start[reg] = plan_default_colour((enum reg)reg);
     }
     for (int line = 0; line <= export->first; line++) {
-        const struct band *band = band_at(step, line);
+        const struct band *band = step_band_at(step, line);
         for (int i = 0; i < band->count; i++) {
             if (line < export->first || band->writes[i].cycle == WRITE_BEFORE) {
                 export->start[band->writes[i].reg] = band->writes[i].value;

@@ -227,21 +227,13 @@ static void last_line(struct encoder *e) {
     end_line(e);
 }
 
-/* The picture's first line. Every register is written before its first cell: COLUPF, CTRLPF, PF0 by cycle 12
- * (22.67 is the picture's edge), PF1 by 18 (28), PF2 by 24 (38.67), all 5 later after a jump [A]. */
+/* After a jump all registers are written 5 cycles later. */
 static void picture(struct encoder *e, int lines, bool bands) {
     if (bands) {
         encode(e, "JMP", MODE_INDIRECT, RAM_VECTOR, "to the step's own picture");
     }
     encode_label(e, "picture");
-    zp(e, "LDA", RAM_HELD + 1);
-    zp(e, "STA", reg_address(REG_COLUPF));
-    zp(e, "STX", reg_address(REG_CTRLPF));
-    zp(e, "STY", reg_address(REG_PF0));
-    zp(e, "LDA", RAM_HELD + 4);
-    zp(e, "STA", reg_address(REG_PF1));
-    zp(e, "LDA", RAM_HELD + 5);
-    zp(e, "STA", reg_address(REG_PF2));
+    show_registers(e);
     wait_lines(e, lines, "shown");
 }
 

@@ -36,6 +36,20 @@ static inline void shift(struct encoder *e, const char *mnemonic, int times) {
     }
 }
 
+/* The step's registers, of which CTRLPF is in X and PF0 in Y already, in 24 cycles: each before its first
+ * cell, COLUPF, CTRLPF and PF0 by cycle 12 (22.67 is the picture's edge), PF1 by 18 (28), PF2 by 24 (38.67)
+ * [A]. */
+static inline void show_registers(struct encoder *e) {
+    zp(e, "LDA", RAM_HELD + 1);
+    zp(e, "STA", reg_address(REG_COLUPF));
+    zp(e, "STX", reg_address(REG_CTRLPF));
+    zp(e, "STY", reg_address(REG_PF0));
+    zp(e, "LDA", RAM_HELD + 4);
+    zp(e, "STA", reg_address(REG_PF1));
+    zp(e, "LDA", RAM_HELD + 5);
+    zp(e, "STA", reg_address(REG_PF2));
+}
+
 /* So many lines in which nothing happens. Uses X. */
 static inline void wait_lines(struct encoder *e, int lines, const char *label) {
     if (lines <= 0) {

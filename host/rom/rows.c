@@ -1,7 +1,6 @@
 #include "rom/rows.h"
 
 #include "plan/windows.h"
-#include "rom/counting.h"
 #include "rom/phrases.h"
 
 #include <stdio.h>
@@ -47,17 +46,9 @@ static bool add_wanted(struct rows *rows, const struct write *write) {
     return true;
 }
 
-static const struct band *band_at(const struct step *step, int line) {
-    size_t band = 0;
-    for (int end = step->bands[0].lines; line >= end; end += step->bands[band].lines) {
-        band++;
-    }
-    return &step->bands[band];
-}
-
 /* Of the picture's first line those before it are not the loop's: the registers begin with them. */
 static bool add_line(struct rows *rows, int line) {
-    const struct band *band = band_at(rows->step, line);
+    const struct band *band = step_band_at(rows->step, line);
     for (int i = 0; i < band->count; i++) {
         const bool start = line == 0 && band->writes[i].cycle == WRITE_BEFORE;
         if (!start && !add_wanted(rows, &band->writes[i])) {
@@ -109,7 +100,7 @@ static bool is_here(const struct rows *rows, const struct write *write, int want
 }
 
 static void fill_line(struct rows *rows, int line, uint8_t now[REG_COUNT]) {
-    const struct band *band = band_at(rows->step, line);
+    const struct band *band = step_band_at(rows->step, line);
     for (int store = 0; store < rows->schedule.count; store++) {
         const int wanted = rows->schedule.stores[store].wanted;
         const enum reg reg = rows->wanted[wanted].reg;
@@ -125,7 +116,7 @@ static void fill_line(struct rows *rows, int line, uint8_t now[REG_COUNT]) {
 static void start_of(const struct rows *rows, uint8_t now[REG_COUNT]) {
     step_registers(rows->step, now);
     for (int line = 0; line < rows->from; line++) {
-        const struct band *band = band_at(rows->step, line);
+        const struct band *band = step_band_at(rows->step, line);
         for (int i = 0; i < band->count; i++) {
             now[band->writes[i].reg] = band->writes[i].value;
         }
@@ -186,19 +177,7 @@ void rows_tables(struct encoder *e, const struct rows *rows) {
 
 /* ---- the first line ---- */
 
-enum { FIRST_LINE_CYCLES = 24 };
-
-/* As in a picture whose registers hold (kernel.c). */
-static void first_registers(struct encoder *e) {
-    zp(e, "LDA", RAM_HELD + 1);
-    zp(e, "STA", reg_address(REG_COLUPF));
-    zp(e, "STX", reg_address(REG_CTRLPF));
-    zp(e, "STY", reg_address(REG_PF0));
-    zp(e, "LDA", RAM_HELD + 4);
-    zp(e, "STA", reg_address(REG_PF1));
-    zp(e, "LDA", RAM_HELD + 5);
-    zp(e, "STA", reg_address(REG_PF2));
-}
+enum { FIRST_LINE_CYCLES = 24 /* of show_registers() */ };
 
 /* Loads of the first line in their order: its own values, then the row counter, then the second line's. */
 struct first_line {
@@ -289,7 +268,7 @@ static void first_line(struct encoder *e, const struct rows *rows) {
             line.stores[line.count++] = &band->writes[i];
         }
     }
-    first_registers(e);
+    show_registers(e);
     while (line.done < line.count) {
         store_first(&line);
     }

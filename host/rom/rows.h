@@ -21,6 +21,9 @@ struct rows {
     uint8_t table[BAND_WRITES_MAX][PICTURE_LINES_MAX + 1];
 };
 
+/* Whether the plan is one step whose bands are single lines that write the same registers in the same cycles,
+ * too many for bands.c. */
+bool rows_wanted(const struct plan *plan);
 /* False when the plan is no such step, or its writes do not fit. */
 bool rows_of(const struct plan *plan, struct rows *rows);
 

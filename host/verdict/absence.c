@@ -5,18 +5,15 @@
  */
 #include "verdict/advice.h"
 #include "verdict/counted.h"
+#include "verdict/findings.h"
 
 #include <stdio.h>
 
+/* Better the last of many causes lost than the bench's trouble. */
 static struct finding *add(struct judge *judge, enum finding_kind kind) {
     struct result *result = &judge->result;
-    if (result->finding_count == FINDINGS_MAX) {
-        result->finding_count--; /* better the last of many causes lost than the bench's trouble */
-    }
-    struct finding *finding = &result->findings[result->finding_count++];
-    *finding = (struct finding){.kind = kind, .reg = -1, .bit = -1, .rate = 1, .rate_low = 1, .rate_high = 1};
-    snprintf(finding->next, sizeof finding->next, "%s", advice_next(kind));
-    return finding;
+    result->finding_count -= result->finding_count == FINDINGS_MAX;
+    return finding_add(result, kind);
 }
 
 static bool is_frozen(const struct field_counts *counts) {

@@ -1,6 +1,6 @@
 #include "verdict/colours.h"
-#include "verdict/advice.h"
 #include "verdict/colours_fit.h"
+#include "verdict/findings.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -79,18 +79,10 @@ static int find_guesses(const struct judge *judge, const struct fault *before, b
 /* ---- telling ---- */
 
 static struct finding *add(struct judge *judge, enum side side) {
-    struct result *result = &judge->result;
-    if (result->finding_count == FINDINGS_MAX) {
-        return NULL;
+    struct finding *finding = finding_add(&judge->result, FINDING_COLOUR_WRONG);
+    if (finding != NULL) {
+        finding->reg = (int)reg_of(side);
     }
-    struct finding *finding = &result->findings[result->finding_count++];
-    *finding = (struct finding){.kind = FINDING_COLOUR_WRONG,
-                                .reg = (int)reg_of(side),
-                                .bit = -1,
-                                .rate = 1,
-                                .rate_low = 1,
-                                .rate_high = 1};
-    snprintf(finding->next, sizeof finding->next, "%s", advice_next(FINDING_COLOUR_WRONG));
     return finding;
 }
 

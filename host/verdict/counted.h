@@ -16,7 +16,7 @@ struct counted {
     size_t (*ask)(void *state, uint32_t *values,
                   size_t most);              /* NULL: the console goes through them by itself */
     int (*repeat_wanted)(const void *state); /* NULL: 0 */
-    /* Adds to the result: verdict, findings (add_finding() in explain.c's manner), coverage and the rest. */
+    /* Adds to the result: verdict, findings (findings.h), coverage and the rest. */
     void (*result)(void *state, struct judge *judge, struct result *result);
 };
 

@@ -7,11 +7,10 @@
 #include "verdict/advice.h"
 #include "verdict/every_colours.h"
 #include "verdict/every_doubt.h"
+#include "verdict/findings.h"
 
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
-#include <string.h>
 
 enum { SINGLES_MAX = 6, WORD = 96 };
 
@@ -23,28 +22,11 @@ struct telling {
 };
 
 static struct finding *add(struct telling *telling, enum finding_kind kind, int explanation) {
-    struct result *result = telling->result;
-    if (result->finding_count == FINDINGS_MAX) {
-        return NULL;
+    struct finding *finding = finding_add(telling->result, kind);
+    if (finding != NULL) {
+        finding->explanation = explanation;
     }
-    struct finding *finding = &result->findings[result->finding_count++];
-    *finding = (struct finding){.kind = kind,
-                                .reg = -1,
-                                .bit = -1,
-                                .explanation = explanation,
-                                .rate = 1,
-                                .rate_low = 1,
-                                .rate_high = 1};
-    snprintf(finding->next, sizeof finding->next, "%s", advice_next(kind));
     return finding;
-}
-
-__attribute__((format(printf, 2, 3))) static void say(struct finding *finding, const char *format, ...) {
-    size_t used = strlen(finding->text);
-    va_list arguments;
-    va_start(arguments, format);
-    vsnprintf(finding->text + used, sizeof finding->text - used, format, arguments);
-    va_end(arguments);
 }
 
 static unsigned long long ull(uint64_t count) {
@@ -124,12 +106,13 @@ static void tell_late(struct telling *telling, const struct cell_rules *rules) {
     const struct cause *cause = find_shift(telling, rules);
     struct finding *finding = cause != NULL ? add_cause(telling, cause, 0) : add(telling, FINDING_SHIFTED, 0);
     if (finding != NULL && cause == NULL) {
-        say(finding,
+        finding_say(
+            finding,
             "the playfield's edges lie %.1f colour clocks beside their places, whole cells not counted",
             telling->every->offset);
     }
     if (finding != NULL) {
-        say(finding, ": mean of the edges of %ld fields.", telling->every->offsets);
+        finding_say(finding, ": mean of the edges of %ld fields.", telling->every->offsets);
     }
 }
 
@@ -168,12 +151,13 @@ static void tell_singles(struct telling *telling, const struct singles *singles)
         if (finding == NULL) {
             return;
         }
-        say(finding, ": so in all %llu wrong pictures, and in no right one.", ull(telling->every->wrong));
+        finding_say(finding, ": so in all %llu wrong pictures, and in no right one.",
+                    ull(telling->every->wrong));
         finding->alternative = singles->count > 1;
         if (singles->count > 1) {
             char name[WORD];
             advice_short(singles->cause[(i + 1) % singles->count], name, sizeof name);
-            say(finding, " Same pictures: %s.", name);
+            finding_say(finding, " Same pictures: %s.", name);
         }
     }
 }
@@ -213,25 +197,25 @@ static void tell_part(struct telling *telling, const struct rule_set *set, int i
     if (finding == NULL) {
         return;
     }
-    say(finding, "%s", where_drawn(part->drawn));
+    finding_say(finding, "%s", where_drawn(part->drawn));
     if (set->cause == NULL) {
-        say(finding, ": it shows in %llu of %llu wrong pictures", ull(part->pictures),
-            ull(telling->every->wrong));
+        finding_say(finding, ": it shows in %llu of %llu wrong pictures", ull(part->pictures),
+                    ull(telling->every->wrong));
     }
     if (parts > 1) {
-        say(finding, ". One of %d causes that together draw every picture that was seen", parts);
+        finding_say(finding, ". One of %d causes that together draw every picture that was seen", parts);
     } else if (set->cause == NULL) {
-        say(finding, ", and in no right one");
+        finding_say(finding, ", and in no right one");
     }
-    say(finding, part->ambiguous ? "; too few pictures were seen to tell it from others." : ".");
+    finding_say(finding, part->ambiguous ? "; too few pictures were seen to tell it from others." : ".");
 }
 
 static void tell_set(struct telling *telling, const struct rule_set *set) {
     if (set->cause != NULL) {
         struct finding *finding = add_cause(telling, set->cause, 0);
         if (finding != NULL) {
-            say(finding, ". One of %d causes that together draw every picture that was seen.",
-                set->count + 1);
+            finding_say(finding, ". One of %d causes that together draw every picture that was seen.",
+                        set->count + 1);
         }
     }
     for (int i = 0; i < set->count; i++) {
@@ -249,7 +233,7 @@ static void tell_bits_instead(struct telling *telling, const struct cell_rules *
         return;
     }
     name_set(&set, names, sizeof names);
-    say(&result->findings[0], " Same pictures: %s.", names);
+    finding_say(&result->findings[0], " Same pictures: %s.", names);
     rule_set_count(telling->every, &set);
     for (int i = 0; i < set.count; i++) {
         tell_part(telling, &set, i, explanation);
@@ -279,7 +263,8 @@ static void tell_too_dark(struct telling *telling) {
     struct finding *finding = add(telling, FINDING_COLOUR_WRONG, 0);
     if (finding != NULL) {
         finding->reg = REG_COLUPF;
-        say(finding,
+        finding_say(
+            finding,
             "No cell is lit in any of %llu fields, whatever the registers hold: COLUPF draws too dark to be "
             "told from COLUBK. All bits, stuck low at once, would look the same.",
             ull(fields_read(telling->every)));
@@ -290,7 +275,8 @@ static void tell_dim(struct telling *telling) {
     struct finding *finding = add(telling, FINDING_COLOUR_WRONG, 0);
     if (finding != NULL) {
         finding->reg = REG_COLUPF;
-        say(finding,
+        finding_say(
+            finding,
             "The cells that should be lit, and only they, lie between black and white in %llu of %llu "
             "fields, "
             "where the slate's white is white: COLUPF draws too dark.",
@@ -320,7 +306,8 @@ static void tell_flaky(struct telling *telling, const struct flaky_bits *flaky) 
         finding->rate = (double)flaky->hits / (double)flaky->tries;
         finding->rate_low = interval.low;
         finding->rate_high = interval.high;
-        say(finding,
+        finding_say(
+            finding,
             "%s, but not always: in %llu of %llu fields (%.3g %%; 95 %% interval %.3g to %.3g %%), and then "
             "on "
             "every line that can show it.",
@@ -380,7 +367,8 @@ static void tell_counts(struct telling *telling) {
         return;
     }
     count_wrong(telling->every, &counts);
-    say(finding,
+    finding_say(
+        finding,
         "%llu pictures are wrong, and no rule predicts just those: %llu in copy, %llu in mirror mode; PF0 "
         "PF1 "
         "PF2 from $%05X to $%05X (PF0 by its upper half).",
@@ -392,10 +380,10 @@ static void tell_counts(struct telling *telling) {
         }
         const struct pf_bit *bit = &expect_serial[rule_position(false, cell)];
         said |= UINT64_C(1) << cell;
-        say(finding, "%s cell %d (in copy %s D%d) in %llu", i == 0 ? " Wrong most often:" : ",", cell,
-            reg_name(bit->reg), bit->bit, ull(counts.cell[cell]));
+        finding_say(finding, "%s cell %d (in copy %s D%d) in %llu", i == 0 ? " Wrong most often:" : ",", cell,
+                    reg_name(bit->reg), bit->bit, ull(counts.cell[cell]));
     }
-    say(finding, ".");
+    finding_say(finding, ".");
 }
 
 /* ---- the video's ---- */
@@ -410,7 +398,8 @@ static void take_back(struct telling *telling) {
 static void tell_place(struct telling *telling, int first, int last) {
     struct finding *finding = add(telling, FINDING_UNEXPLAINED, 0);
     if (finding != NULL) {
-        say(finding,
+        finding_say(
+            finding,
             "%llu pictures look wrong, all of them between lines %d and %d of the picture, whatever the "
             "registers hold: a console draws a value alike on every line. Something lies over the video, or "
             "it is stale or cut off there.",
@@ -422,7 +411,8 @@ static void tell_place(struct telling *telling, int first, int last) {
 static void tell_unclear(struct telling *telling) {
     struct finding *finding = add(telling, FINDING_UNEXPLAINED, 0);
     if (finding != NULL) {
-        say(finding,
+        finding_say(
+            finding,
             "%llu pictures look wrong, and %llu lines had cells between black and white: video like this may "
             "misread so many by itself.",
             ull(telling->every->wrong), ull(telling->every->unclear_lines));
@@ -458,7 +448,7 @@ static bool tell_wrong(struct telling *telling) {
     struct cell_rules rules;
     struct flaky_bits flaky;
     int first, last;
-    rules_find(telling->every, RULES_OF_ALL, &rules);
+    rules_find(telling->every, &rules);
     if (is_late(telling)) {
         tell_late(telling, &rules);
         return true;

@@ -115,8 +115,8 @@ static void add_picture(struct block *block, uint64_t expected, uint64_t seen, s
     }
 }
 
-static void add_base(const struct every_state *every, uint32_t base, enum rule_pictures pictures,
-                     struct block *block, struct cell_rules *rules) {
+static void add_base(const struct every_state *every, uint32_t base, struct block *block,
+                     struct cell_rules *rules) {
     const bool mirror = every_is_mirror(every, base);
     const size_t first = (size_t)base * (size_t)every->plan->patterns;
     const int places = every_places(every, base);
@@ -126,13 +126,13 @@ static void add_base(const struct every_state *every, uint32_t base, enum rule_p
         const uint64_t expected = every_expected(every, mirror, v);
         if (state == SEEN_WRONG) {
             add_picture(block, expected, every->cells[first + (size_t)place], rules);
-        } else if (state == SEEN_RIGHT && pictures == RULES_OF_ALL) {
+        } else if (state == SEEN_RIGHT) {
             add_picture(block, expected, expected, rules);
         }
     }
 }
 
-void rules_find(const struct every_state *every, enum rule_pictures pictures, struct cell_rules *rules) {
+void rules_find(const struct every_state *every, struct cell_rules *rules) {
     rules->pictures = 0;
     for (int mirror = 0; mirror < 2; mirror++) {
         struct block block = {.mirror = mirror != 0};
@@ -142,7 +142,7 @@ void rules_find(const struct every_state *every, enum rule_pictures pictures, st
         }
         for (uint32_t base = first; base < first + every->plan->bases; base++) {
             if (every->bases[base].seen) {
-                add_base(every, base, pictures, &block, rules);
+                add_base(every, base, &block, rules);
             }
         }
         use_block(&block, rules);

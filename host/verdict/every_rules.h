@@ -25,18 +25,12 @@ struct cell_rules {
     uint64_t pictures;       /* looked at */
 };
 
-/* Which pictures. */
-enum rule_pictures {
-    RULES_OF_ALL,  /* called right or wrong */
-    RULES_OF_WRONG /* called wrong: of a fault that comes and goes */
-};
-
 int rule_index(struct rule rule);
 struct rule rule_at(int index);
 /* The bit that the handbook has a cell show. */
 int rule_position(bool mirror, int cell);
 
-void rules_find(const struct every_state *every, enum rule_pictures pictures, struct cell_rules *rules);
+void rules_find(const struct every_state *every, struct cell_rules *rules);
 /* Some cell has no rule at all. */
 bool rules_fail(const struct cell_rules *rules);
 /* The cause draws each cell as one of the rules that are left. A cause that leaves cells half lit does not.

@@ -8,10 +8,10 @@
  */
 #include "verdict/advice.h"
 #include "verdict/colours.h"
+#include "verdict/findings.h"
 #include "verdict/tally.h"
 
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -282,26 +282,6 @@ static void find_stuck_and_intermittent(struct judge *judge, struct explanations
 
 /* ---- telling them ---- */
 
-/* NULL when there is no more room. Text and the rest are the caller's. */
-static struct finding *add_finding(struct judge *judge, enum finding_kind kind) {
-    struct result *result = &judge->result;
-    if (result->finding_count == FINDINGS_MAX) {
-        return NULL;
-    }
-    struct finding *finding = &result->findings[result->finding_count++];
-    *finding = (struct finding){.kind = kind, .reg = -1, .bit = -1, .rate = 1, .rate_low = 1, .rate_high = 1};
-    snprintf(finding->next, sizeof finding->next, "%s", advice_next(kind));
-    return finding;
-}
-
-__attribute__((format(printf, 2, 3))) static void say(struct finding *finding, const char *format, ...) {
-    size_t used = strlen(finding->text);
-    va_list arguments;
-    va_start(arguments, format);
-    vsnprintf(finding->text + used, sizeof finding->text - used, format, arguments);
-    va_end(arguments);
-}
-
 static void say_rate(struct finding *finding, const struct cause *cause, const struct tally *tally) {
     long tries = tally->with + tally->without;
     struct interval interval = wilson_interval(tally->with, tries);
@@ -310,7 +290,8 @@ static void say_rate(struct finding *finding, const struct cause *cause, const s
     finding->rate = (double)tally->with / (double)tries;
     finding->rate_low = interval.low;
     finding->rate_high = interval.high;
-    say(finding,
+    finding_say(
+        finding,
         "%s, but not always: in %ld of the %ld fields that can show it (%.3g %%; 95 %% interval %.3g to "
         "%.3g %%).",
         name, tally->with, tries, 100 * finding->rate, 100 * interval.low, 100 * interval.high);
@@ -325,16 +306,16 @@ static void say_part(struct finding *finding, const struct explanation *explanat
     } else {
         advice_describe(cause, finding->text, sizeof finding->text);
         if (explanation->part_count == 1) {
-            say(finding, ": so in all %ld fields that show it.", explanation->tally.explained);
+            finding_say(finding, ": so in all %ld fields that show it.", explanation->tally.explained);
         } else if (explanation->flaky < 0) {
-            say(finding, ". One of %d bits that are %s at the same time.", explanation->part_count,
-                cause->joints[0].how == JOINED_NOT ? "stuck" : "joined");
+            finding_say(finding, ". One of %d bits that are %s at the same time.", explanation->part_count,
+                        cause->joints[0].how == JOINED_NOT ? "stuck" : "joined");
         } else {
-            say(finding, ".");
+            finding_say(finding, ".");
         }
     }
     if (part == 0 && torn > 0) {
-        say(finding, " %ld other field%s nothing.", torn, torn == 1 ? " fits" : "s fit");
+        finding_say(finding, " %ld other field%s nothing.", torn, torn == 1 ? " fits" : "s fit");
     }
 }
 
@@ -342,7 +323,7 @@ static void tell(struct judge *judge, struct explanation *explanation, int numbe
     for (int part = 0; part < explanation->part_count; part++) {
         const struct cause *cause = &explanation->parts[part];
         struct finding *finding =
-            add_finding(judge, part == explanation->flaky ? FINDING_INTERMITTENT : cause->kind);
+            finding_add(&judge->result, part == explanation->flaky ? FINDING_INTERMITTENT : cause->kind);
         if (finding == NULL) {
             return;
         }
@@ -389,10 +370,10 @@ static void say_alternative(const struct explanation *explanation, const struct 
     char names[100];
     uint8_t registers[REG_COUNT] = {0};
     name_parts(other, names, sizeof names);
-    say(explanation->first, " Same pictures: %s.", names);
+    finding_say(explanation->first, " Same pictures: %s.", names);
     if (find_test(&explanation->supposition.shown, &other->supposition.shown, registers)) {
-        say(explanation->first, " Told apart by PF0 $%02X PF1 $%02X PF2 $%02X CTRLPF $%02X.",
-            registers[REG_PF0], registers[REG_PF1], registers[REG_PF2], registers[REG_CTRLPF]);
+        finding_say(explanation->first, " Told apart by PF0 $%02X PF1 $%02X PF2 $%02X CTRLPF $%02X.",
+                    registers[REG_PF0], registers[REG_PF1], registers[REG_PF2], registers[REG_CTRLPF]);
     }
 }
 
@@ -432,17 +413,17 @@ static void tell_unexplained(struct judge *judge) {
         }
         most.wrong = tally.wrong;
     }
-    struct finding *finding = add_finding(judge, FINDING_UNEXPLAINED);
+    struct finding *finding = finding_add(&judge->result, FINDING_UNEXPLAINED);
     if (finding == NULL) {
         return;
     }
-    say(finding, "%ld wrong fields, first in step %ld (%.40s), and no cause predicts them all.", most.wrong,
-        first_failing(judge), judge->plan->steps[first_failing(judge)].name);
+    finding_say(finding, "%ld wrong fields, first in step %ld (%.40s), and no cause predicts them all.",
+                most.wrong, first_failing(judge), judge->plan->steps[first_failing(judge)].name);
     if (best != NULL) {
         char name[64];
         advice_short(best, name, sizeof name);
-        say(finding, " Nearest: %s, which predicts %ld of them and contradicts %ld good ones.", name,
-            most.explained, most.contradicted);
+        finding_say(finding, " Nearest: %s, which predicts %ld of them and contradicts %ld good ones.", name,
+                    most.explained, most.contradicted);
     }
 }
 
@@ -455,10 +436,11 @@ static long wrong_fields(const struct judge *judge) {
 }
 
 static void tell_too_dark(struct judge *judge) {
-    struct finding *finding = add_finding(judge, FINDING_COLOUR_WRONG);
+    struct finding *finding = finding_add(&judge->result, FINDING_COLOUR_WRONG);
     if (finding != NULL) {
         finding->reg = REG_COLUPF;
-        say(finding,
+        finding_say(
+            finding,
             "No cell is lit in any of %ld fields, whatever the registers hold: COLUPF draws too dark to "
             "be told from COLUBK. All bits that the plan lights, stuck low at once, "
             "would look the same.",

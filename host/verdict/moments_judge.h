@@ -29,7 +29,7 @@ struct moments_state {
     long last; /* value of the field before; -1: none */
     struct half_sum sums[MOMENT_VALUES][MOMENT_EDGES][HALVES];
     struct asked {
-        uint32_t turn;  /* 0: not under way; else the how manieth that was asked for */
+        uint32_t turn;  /* 0: not under way; else its number among all that were asked for */
         uint32_t shown; /* then, values shown so far */
     } asked[MOMENT_VALUES];
     uint32_t turn, shown;

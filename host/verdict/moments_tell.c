@@ -4,12 +4,11 @@
  * told by itself. Of a register whose cells are wrong no delay is believed.
  */
 #include "verdict/advice.h"
+#include "verdict/findings.h"
 #include "verdict/moments_judge.h"
 
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
-#include <string.h>
 
 enum {
     PLAYFIELD = MOMENT_SCORE, /* registers before it draw cells */
@@ -58,25 +57,11 @@ static bool is_wrong(const struct moments_state *state, int reg) {
 /* ---- findings ---- */
 
 static struct finding *add(struct judge *judge, enum finding_kind kind, int reg) {
-    struct result *result = &judge->result;
-    if (result->finding_count == FINDINGS_MAX) {
-        return NULL;
-    }
-    struct finding *finding = &result->findings[result->finding_count++];
-    *finding =
-        (struct finding){.kind = kind, .reg = reg, .bit = -1, .rate = 1, .rate_low = 1, .rate_high = 1};
-    snprintf(finding->next, sizeof finding->next, "%s", advice_next(kind));
-    return finding;
-}
-
-__attribute__((format(printf, 2, 3))) static void say(struct finding *finding, const char *format, ...) {
-    va_list arguments;
+    struct finding *finding = finding_add(&judge->result, kind);
     if (finding != NULL) {
-        const size_t used = strlen(finding->text);
-        va_start(arguments, format);
-        vsnprintf(finding->text + used, sizeof finding->text - used, format, arguments);
-        va_end(arguments);
+        finding->reg = reg;
     }
+    return finding;
 }
 
 static int register_of(int reg) {
@@ -126,7 +111,7 @@ static void tell_cause(struct judge *judge, const struct cause *cause, int numbe
     if (finding != NULL) {
         finding->bit = cause->bit;
         finding->explanation = number;
-        say(finding, "%s: so on all lines that hold a value.", text);
+        finding_say(finding, "%s: so on all lines that hold a value.", text);
     }
 }
 
@@ -156,13 +141,15 @@ static void tell_register(const struct moments_state *state, struct judge *judge
     char cells[CELLS + 1];
     if (changes_nothing(state, reg, 0) && changes_nothing(state, reg, 1)) {
         struct finding *finding = add(judge, FINDING_MOMENT_MISSING, register_of(reg));
-        say(finding, "Writes to %s change nothing on the screen, in copy and in mirror, in any of %d fields.",
-            name_of(reg), state->cells[reg][0].fields + state->cells[reg][1].fields);
+        finding_say(finding,
+                    "Writes to %s change nothing on the screen, in copy and in mirror, in any of %d fields.",
+                    name_of(reg), state->cells[reg][0].fields + state->cells[reg][1].fields);
         return;
     }
     const int mode = all_wrong(state, reg, 0) != 0 ? 0 : 1;
     cells_text(all_wrong(state, reg, mode), 0, cells);
-    say(add(judge, FINDING_MOMENT_CELLS, register_of(reg)),
+    finding_say(
+        add(judge, FINDING_MOMENT_CELLS, register_of(reg)),
         "%s in %s: cells are not those of the handbook before or after the write (1: wrong): %s. Its delays "
         "are "
         "not told.",
@@ -201,7 +188,8 @@ static bool tell_late(struct moments_state *state, struct judge *judge) {
     if (state->late_fields < OFFSET_FIELDS_MIN || fabs(state->late) <= OFFSET_WRONG) {
         return false;
     }
-    say(add(judge, FINDING_SHIFTED, -1),
+    finding_say(
+        add(judge, FINDING_SHIFTED, -1),
         "The playfield's cells lie %+.2f clocks beside the background's edges, mean of %ld fields. Delays of "
         "playfield registers are not told.",
         state->late, state->late_fields);
@@ -249,8 +237,9 @@ static bool tell_flaky(const struct moments_state *state, struct judge *judge) {
         finding->rate = (double)wrong[worst] / fields[worst];
         finding->rate_low = interval.low;
         finding->rate_high = interval.high;
-        say(finding, "%s D%d is wrong, but not always: in %d of the %d fields that can show it.",
-            reg_name(expect_serial[worst].reg), expect_serial[worst].bit, wrong[worst], fields[worst]);
+        finding_say(finding, "%s D%d is wrong, but not always: in %d of the %d fields that can show it.",
+                    reg_name(expect_serial[worst].reg), expect_serial[worst].bit, wrong[worst],
+                    fields[worst]);
     }
     return true;
 }
@@ -278,7 +267,8 @@ static bool tell_delays(const struct moments_state *state, struct judge *judge, 
     char phases[16] = "";
     if (early != 0) {
         name_phases(early, phases);
-        say(add(judge, FINDING_MOMENT_EARLY, register_of(reg)),
+        finding_say(
+            add(judge, FINDING_MOMENT_EARLY, register_of(reg)),
             "%s: the screen changes before the write has ended (phase %s). No chip does that: the program or "
             "the picture is not in the line that it should be in.",
             name_of(reg), phases);
@@ -286,7 +276,8 @@ static bool tell_delays(const struct moments_state *state, struct judge *judge, 
     if (varies != 0) {
         const struct moment moment = moment_of(example->example);
         name_phases(varies, phases);
-        say(add(judge, FINDING_MOMENT_VARIES, register_of(reg)),
+        finding_say(
+            add(judge, FINDING_MOMENT_VARIES, register_of(reg)),
             "%s: no one delay fits all writes of a phase (phase %s). Of %d changes seen %d halves of lines "
             "do "
             "not fit, one of them in %s at cycle %d.",
@@ -303,7 +294,8 @@ static bool tell_beside(struct moments_state *state, struct judge *judge) {
         return false;
     }
     struct finding *finding = add(judge, FINDING_UNEXPLAINED, -1);
-    say(finding,
+    finding_say(
+        finding,
         "The picture lies %+.2f clocks beside its slate, mean of %ld fields with nothing but background: the "
         "grabber bends or moves lines. No delay is told.",
         state->beside, state->white_fields);
@@ -331,7 +323,8 @@ static void tell_unknown(const struct moments_state *state, struct judge *judge)
     }
     if (unknown > 0) {
         struct finding *finding = add(judge, FINDING_UNEXPLAINED, -1);
-        say(finding,
+        finding_say(
+            finding,
             "%d of %d delays can't be told: in %d halves of lines no one change could be placed, or fields "
             "disagree.",
             unknown, MOMENT_REGISTERS * MOMENT_PHASES, mixed);

@@ -5,8 +5,8 @@
 #include "commands/loop.h"
 #include "plan/drawing.h"
 #include "plan/sketch.h"
+#include "plan/sketch_file.h"
 #include "rom/rows.h"
-#include "rom/scratch.h"
 
 #include <setjmp.h>
 #include <stdarg.h>
@@ -15,22 +15,6 @@
 #include <cmocka.h>
 
 #include <string.h>
-
-static char folder[SCRATCH_MAX], path[SCRATCH_MAX + 64];
-
-static int start(void **state) {
-    (void)state;
-    scratch_make(folder);
-    scratch_path(folder, "drawing.txt", path);
-    return 0;
-}
-
-static int stop(void **state) {
-    (void)state;
-    static const char *const names[] = {"drawing.txt"};
-    scratch_remove(folder, names, 1);
-    return 0;
-}
 
 static void run(struct loop *loop, uint64_t seed, const char *set) {
     struct sketch sketch;
@@ -45,8 +29,8 @@ static void run(struct loop *loop, uint64_t seed, const char *set) {
     options.seed = seed;
     options.grabber.noise_db = 30;
     assert_true(set == NULL || virtual_use_set(&options, set, &problem));
-    assert_true(sketch_write(&sketch, path));
-    if (!drawing_plan(path, standard, &windows, &plan, &problem)) {
+    assert_true(sketch_write(&sketch, sketch_path));
+    if (!drawing_plan(sketch_path, standard, &windows, &plan, &problem)) {
         fail_msg("seed %llu: %s", (unsigned long long)seed, problem.text);
     }
     if (!loop_run_plan(loop, plan, &options, NULL, NULL)) {
@@ -122,5 +106,5 @@ static void test_one_wrong_bit(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(test_good), cmocka_unit_test(test_grabbers),
                                        cmocka_unit_test(test_one_wrong_bit)};
-    return cmocka_run_group_tests(tests, start, stop);
+    return cmocka_run_group_tests(tests, sketch_start, sketch_stop);
 }

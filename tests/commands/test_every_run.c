@@ -188,7 +188,7 @@ static void test_lines_of_a_plan_file(void **state) {
     }
     unlink(path);
     program_slotjig(2, "run --bench virtual --plan bits --lines 2");
-    program_says("plan bits has no lines to choose");
+    program_says("only plan every has patterns");
 }
 
 /* A pattern is its place times an odd number, so every other one has bit 0 [A]. */

@@ -22,7 +22,7 @@ static void draw_kinds(struct scene *scene) {
 
 /* The last of some fields of the scene. The caller frees *picture, whose the detail is. */
 static void read_scene(struct scene *scene, int fields, struct picture **picture, struct reading *reading) {
-    const struct picture_options options = {.standard = scene->standard, .detail = true};
+    const struct picture_options options = {.standard = scene->standard, .profiles = true};
     *picture = picture_new(&options);
     for (int i = 0; i < fields; i++) {
         uint8_t *memory;
@@ -174,7 +174,7 @@ static void whole_groups_are_counted(void **state) {
 static void two_details_live_at_once(void **state) {
     (void)state;
     struct scene first = scene_usual(STANDARD_NTSC), second = first;
-    const struct picture_options options = {.standard = STANDARD_NTSC, .detail = true};
+    const struct picture_options options = {.standard = STANDARD_NTSC, .profiles = true};
     struct picture *picture = picture_new(&options);
     struct reading readings[2];
     draw_kinds(&first);
@@ -190,19 +190,27 @@ static void two_details_live_at_once(void **state) {
     picture_free(picture);
 }
 
-static void nothing_where_not_asked_for(void **state) {
+/* Each part is filled where it was asked for, and only there. */
+static void what_was_asked_for_is_filled(void **state) {
     (void)state;
     struct scene scene = scene_usual(STANDARD_NTSC);
-    const struct picture_options options = {.standard = STANDARD_NTSC};
-    struct picture *picture = picture_new(&options);
-    struct reading reading;
     uint8_t *memory;
     const struct field field = draw_field(&scene, &memory);
-    picture_read(picture, &field, &reading);
-    assert_int_equal(reading.state, FIELD_READ);
-    assert_null(reading.detail);
+    for (int asked = 0; asked < 4; asked++) {
+        const struct picture_options options = {
+            .standard = STANDARD_NTSC, .profiles = (asked & 1) != 0, .whole = (asked & 2) != 0};
+        struct picture *picture = picture_new(&options);
+        struct reading reading;
+        picture_read(picture, &field, &reading);
+        assert_int_equal(reading.state, FIELD_READ);
+        assert_int_equal(reading.detail != NULL, asked != 0);
+        if (asked != 0) {
+            assert_int_equal(reading.detail->lines[0] > 0, options.profiles);
+            assert_int_equal(reading.detail->whole.count > 0, options.whole);
+        }
+        picture_free(picture);
+    }
     free(memory);
-    picture_free(picture);
 }
 
 int main(void) {
@@ -212,7 +220,7 @@ int main(void) {
         cmocka_unit_test(late_slates_are_read_and_their_slant_followed),
         cmocka_unit_test(whole_groups_are_counted),
         cmocka_unit_test(two_details_live_at_once),
-        cmocka_unit_test(nothing_where_not_asked_for),
+        cmocka_unit_test(what_was_asked_for_is_filled),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -65,7 +65,7 @@ static void paint_plane(const struct scene *scene, const struct field *field, ui
 
 static void read_paint(enum standard standard, const struct paint *paint, struct reading *out,
                        struct detail *detail) {
-    const struct picture_options options = {.standard = standard, .detail = true};
+    const struct picture_options options = {.standard = standard, .whole = true};
     struct scene scene = scene_usual(standard);
     struct picture *picture = picture_new(&options);
     uint8_t *memory;

@@ -5,7 +5,7 @@
 #include "expect/expect.h"
 #include "plan/drawing.h"
 #include "plan/sketch.h"
-#include "rom/scratch.h"
+#include "plan/sketch_file.h"
 
 #include <setjmp.h>
 #include <stdarg.h>
@@ -14,22 +14,6 @@
 #include <cmocka.h>
 
 #include <string.h>
-
-static char folder[SCRATCH_MAX], path[SCRATCH_MAX + 64];
-
-static int start(void **state) {
-    (void)state;
-    scratch_make(folder);
-    scratch_path(folder, "drawing.txt", path);
-    return 0;
-}
-
-static int stop(void **state) {
-    (void)state;
-    static const char *const names[] = {"drawing.txt"};
-    scratch_remove(folder, names, 1);
-    return 0;
-}
 
 static void compare(const struct sketch *sketch, const struct plan *plan, uint64_t seed) {
     const int lines = standard_plan_lines(plan->standard), top = (lines - sketch->rows) / 2;
@@ -59,8 +43,8 @@ static void test_by_the_handbook(void **state) {
         struct problem problem = {0};
         const enum standard standard = (enum standard)(seed % STANDARD_COUNT);
         sketch_make(&sketch, seed, standard);
-        assert_true(sketch_write(&sketch, path));
-        if (!drawing_plan(path, standard, &windows, &plan, &problem)) {
+        assert_true(sketch_write(&sketch, sketch_path));
+        if (!drawing_plan(sketch_path, standard, &windows, &plan, &problem)) {
             fail_msg("seed %llu: %s", (unsigned long long)seed, problem.text);
         }
         assert_string_equal(plan->name, "drawing");
@@ -76,8 +60,8 @@ static void assert_refused(const struct sketch *sketch, const struct write_windo
                            const char *const *parts, int count, uint64_t seed) {
     struct plan *plan = NULL;
     struct problem problem = {0};
-    assert_true(sketch_write(sketch, path));
-    if (drawing_plan(path, STANDARD_NTSC, windows, &plan, &problem)) {
+    assert_true(sketch_write(sketch, sketch_path));
+    if (drawing_plan(sketch_path, STANDARD_NTSC, windows, &plan, &problem)) {
         fail_msg("seed %llu: taken", (unsigned long long)seed);
     }
     assert_null(plan);
@@ -116,8 +100,8 @@ static void test_rows_without_window(void **state) {
         }
         struct plan *plan = NULL;
         struct problem problem = {0};
-        assert_true(sketch_write(&sketch, path));
-        assert_true(drawing_plan(path, STANDARD_NTSC, &windows, &plan, &problem));
+        assert_true(sketch_write(&sketch, sketch_path));
+        assert_true(drawing_plan(sketch_path, STANDARD_NTSC, &windows, &plan, &problem));
         compare(&sketch, plan, seed);
         plan_free(plan);
     }
@@ -190,8 +174,8 @@ static void test_mode(void **state) {
         /* cell 1 and its image: cell 38 in mirror, 21 in copy */
         sketch.lit[0] = UINT64_C(1) << 1 | UINT64_C(1) << (mirror != 0 ? 38 : 21);
         sketch.lit[1] = 0;
-        assert_true(sketch_write(&sketch, path));
-        assert_true(drawing_plan(path, STANDARD_NTSC, &windows, &plan, &problem));
+        assert_true(sketch_write(&sketch, sketch_path));
+        assert_true(drawing_plan(sketch_path, STANDARD_NTSC, &windows, &plan, &problem));
         assert_string_equal(step_mode(&plan->steps[0]), mirror != 0 ? "mirror" : "copy");
         assert_int_equal(plan->steps[0].bands[100].count, 1); /* PF0 before the line is all it takes */
         plan_free(plan);
@@ -211,8 +195,8 @@ static void test_still_picture(void **state) {
         sketch.lit_colour[i] = 0x4C;
         sketch.dark_colour[i] = 0x92;
     }
-    assert_true(sketch_write(&sketch, path));
-    assert_true(drawing_plan(path, STANDARD_NTSC, &windows, &plan, &problem));
+    assert_true(sketch_write(&sketch, sketch_path));
+    assert_true(drawing_plan(sketch_path, STANDARD_NTSC, &windows, &plan, &problem));
     assert_true(step_is_hold(&plan->steps[0]));
     compare(&sketch, plan, 0);
     plan_free(plan);
@@ -225,5 +209,5 @@ int main(void) {
         cmocka_unit_test(test_windows_cut_short), cmocka_unit_test(test_mode),
         cmocka_unit_test(test_still_picture),
     };
-    return cmocka_run_group_tests(tests, start, stop);
+    return cmocka_run_group_tests(tests, sketch_start, sketch_stop);
 }

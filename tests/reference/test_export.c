@@ -5,8 +5,8 @@
  */
 #include "plan/drawing.h"
 #include "plan/sketch.h"
+#include "plan/sketch_file.h"
 #include "rom/export.h"
-#include "rom/scratch.h"
 #include "virtual/console.h"
 
 #include <setjmp.h>
@@ -19,21 +19,14 @@
 
 enum { IMAGE = 4096, TOP = 11 /* dark lines of the picture above the drawing */ };
 
-static char folder[SCRATCH_MAX], path[SCRATCH_MAX + 64];
 static uint8_t bytes[IMAGE + 1];
 static struct console console;
 
-static int start(void **state) {
-    (void)state;
-    scratch_make(folder);
-    scratch_path(folder, "drawing.txt", path);
-    return 0;
-}
-
+/* And what the assembler was given, and made. */
 static int stop(void **state) {
     (void)state;
     static const char *const names[] = {"drawing.txt", "in", "out"};
-    scratch_remove(folder, names, 3);
+    scratch_remove(sketch_folder, names, 3);
     return 0;
 }
 
@@ -44,9 +37,9 @@ static char *export(const struct sketch *sketch, uint64_t seed) {
     char *text = NULL;
     int first = -1, lines = -1;
     windows_handbook(&windows);
-    assert_true(sketch_write(sketch, path));
-    if (!drawing_plan(path, STANDARD_NTSC, &windows, &plan, &problem) ||
-        !drawing_lines(path, STANDARD_NTSC, &first, &lines, &problem) ||
+    assert_true(sketch_write(sketch, sketch_path));
+    if (!drawing_plan(sketch_path, STANDARD_NTSC, &windows, &plan, &problem) ||
+        !drawing_lines(sketch_path, STANDARD_NTSC, &first, &lines, &problem) ||
         !export_text(plan, first, lines, &text, &problem)) {
         fail_msg("seed %llu: %s", (unsigned long long)seed, problem.text);
     }
@@ -74,7 +67,7 @@ static void put_wait(FILE *out, int lines, const char *label) {
  * the assembler is told to fill up to the next page. */
 static void write_program(const char *text, const char *to_page, int rows, int left) {
     char in[SCRATCH_MAX + 64];
-    scratch_path(folder, "in", in);
+    scratch_path(sketch_folder, "in", in);
     FILE *out = fopen(in, "w");
     assert_non_null(out);
     fprintf(out, "        * = $f000\nreset   sei\n        cld\n        ldx #$ff\n        txs\n"
@@ -98,11 +91,11 @@ static void write_program(const char *text, const char *to_page, int rows, int l
 
 static size_t assemble(const char *command) {
     char line[1200];
-    snprintf(line, sizeof line, "cd %s && rm -f out && timeout 20 %s -o out in", folder, command);
+    snprintf(line, sizeof line, "cd %s && rm -f out && timeout 20 %s -o out in", sketch_folder, command);
     if (system(line) != 0) {
         fail_msg("'%s' fails", line);
     }
-    return scratch_read(folder, "out", bytes, sizeof bytes);
+    return scratch_read(sketch_folder, "out", bytes, sizeof bytes);
 }
 
 static uint8_t read_bytes(void *state, uint16_t address, uint8_t bus) {
@@ -210,5 +203,5 @@ static void test_comments(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(test_64tass), cmocka_unit_test(test_xa),
                                        cmocka_unit_test(test_comments)};
-    return cmocka_run_group_tests(tests, start, stop);
+    return cmocka_run_group_tests(tests, sketch_start, stop);
 }

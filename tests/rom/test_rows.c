@@ -7,10 +7,10 @@
 #include "plan/plan_file.h"
 #include "plan/plan_text.h"
 #include "plan/sketch.h"
+#include "plan/sketch_file.h"
 #include "rom/kernel.h"
 #include "rom/rom.h"
 #include "rom/rows.h"
-#include "scratch.h"
 #include "virtual/console.h"
 
 #include <setjmp.h>
@@ -21,23 +21,8 @@
 
 #include <string.h>
 
-static char folder[SCRATCH_MAX], path[SCRATCH_MAX + 64];
 static struct console console;
 static const struct image *served;
-
-static int start(void **state) {
-    (void)state;
-    scratch_make(folder);
-    scratch_path(folder, "drawing.txt", path);
-    return 0;
-}
-
-static int stop(void **state) {
-    (void)state;
-    static const char *const names[] = {"drawing.txt"};
-    scratch_remove(folder, names, 1);
-    return 0;
-}
 
 static uint8_t read_image(void *state, uint16_t address, uint8_t bus) {
     (void)state;
@@ -120,9 +105,9 @@ static void one_picture(uint64_t seed, enum standard standard) {
     struct problem problem = {0};
     struct plan *plan = NULL;
     sketch_make(&sketch, seed, standard);
-    assert_true(sketch_write(&sketch, path));
+    assert_true(sketch_write(&sketch, sketch_path));
     windows_handbook(&windows);
-    if (!drawing_plan(path, standard, &windows, &plan, &problem)) {
+    if (!drawing_plan(sketch_path, standard, &windows, &plan, &problem)) {
         fail_msg("seed %llu: %s", (unsigned long long)seed, problem.text);
     }
     struct image *image = build(plan, seed);
@@ -203,5 +188,5 @@ int main(void) {
         cmocka_unit_test(test_before_each_line),
         cmocka_unit_test(test_order_of_one_register),
     };
-    return cmocka_run_group_tests(tests, start, stop);
+    return cmocka_run_group_tests(tests, sketch_start, sketch_stop);
 }

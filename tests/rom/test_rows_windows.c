@@ -6,8 +6,8 @@
 #include "expect/expect.h"
 #include "plan/drawing.h"
 #include "plan/sketch.h"
+#include "plan/sketch_file.h"
 #include "rom/rom.h"
-#include "scratch.h"
 #include "virtual/console.h"
 
 #include <setjmp.h>
@@ -20,23 +20,8 @@
 
 enum { FIRST_CELLS, LAST_CELLS };
 
-static char folder[SCRATCH_MAX], path[SCRATCH_MAX + 64];
 static struct console console;
 static const struct image *served;
-
-static int start(void **state) {
-    (void)state;
-    scratch_make(folder);
-    scratch_path(folder, "drawing.txt", path);
-    return 0;
-}
-
-static int stop(void **state) {
-    (void)state;
-    static const char *const names[] = {"drawing.txt"};
-    scratch_remove(folder, names, 1);
-    return 0;
-}
 
 /* First and last cell of PF0, PF1, PF2 in the left half, and in the right one in copy and mirror [H TIA 1A].
  */
@@ -140,9 +125,9 @@ static bool draws(uint64_t seed, const struct tia_chip *chip) {
     const struct rom_options options = {.hold = 4};
     const struct cartridge cartridge = {.read = read_image};
     sketch_make(&sketch, seed, STANDARD_NTSC);
-    assert_true(sketch_write(&sketch, path));
+    assert_true(sketch_write(&sketch, sketch_path));
     windows_of(chip, &windows);
-    if (!drawing_plan(path, STANDARD_NTSC, &windows, &plan, &problem)) {
+    if (!drawing_plan(sketch_path, STANDARD_NTSC, &windows, &plan, &problem)) {
         assert_int_equal(problem.kind, PROBLEM_INPUT);
         assert_non_null(strstr(problem.text, "row"));
         return false;
@@ -183,5 +168,5 @@ static void test_chips(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(test_chips)};
-    return cmocka_run_group_tests(tests, start, stop);
+    return cmocka_run_group_tests(tests, sketch_start, sketch_stop);
 }

@@ -132,7 +132,7 @@ struct judge *moments_stand_run(const struct moments_stand *stand, struct plan *
     struct tia *tia = calloc(1, sizeof *tia);
     struct grabber *grabber = grabber_new(stand->standard, &stand->grabber, stand->seed, &problem);
     struct frames *frames =
-        frames_new(&(struct picture_options){.standard = stand->standard, .detail = true});
+        frames_new(&(struct picture_options){.standard = stand->standard, .profiles = true});
     if (grabber == NULL || !moments_plan(stand->standard, plan, &problem)) {
         fprintf(stderr, "%s\n", problem.text);
         abort();
