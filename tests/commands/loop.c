@@ -3,6 +3,7 @@
 #include "commands/setup.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 int loop_hold = LOOP_HOLD;
@@ -11,7 +12,10 @@ void (*loop_patch)(struct loop *loop);
 bool loop_run(struct loop *loop, const char *plan, const struct virtual_options *options, const char *fault,
               loop_decorator decorate) {
     struct plan *opened = NULL;
-    const struct options asked = {.plan = plan};
+    struct options asked = {.plan = plan};
+    if (strncmp(plan, "every:", 6) == 0) {
+        asked = (struct options){.plan = "every", .patterns = atoi(plan + 6)};
+    }
     *loop = (struct loop){0};
     return setup_plan(&asked, options->standard, &opened, &loop->problem) &&
            loop_run_plan(loop, opened, options, fault, decorate);
