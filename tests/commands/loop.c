@@ -11,9 +11,10 @@ void (*loop_patch)(struct loop *loop);
 bool loop_run(struct loop *loop, const char *plan, const struct virtual_options *options, const char *fault,
               loop_decorator decorate) {
     struct plan *opened = NULL;
-    const struct options asked = {.plan = plan};
+    struct options asked = {.plan = plan};
     *loop = (struct loop){0};
-    return setup_plan(&asked, options->standard, &opened, &loop->problem) &&
+    return options_plan(&asked, &loop->problem) &&
+           setup_plan(&asked, options->standard, &opened, &loop->problem) &&
            loop_run_plan(loop, opened, options, fault, decorate);
 }
 
