@@ -12,7 +12,7 @@
 
 int flashing_calm_hold(const struct plan *plan, struct problem *problem) {
     const int hold = flashes_calm_hold(plan, &flash_screen_usual, problem);
-    const int least = rom_hold_min(plan);
+    const int least = rom_hold_least(plan);
     if (hold == 0 && problem->kind == PROBLEM_NONE) {
         problem_set(problem, PROBLEM_INPUT,
                     "plan %s flashes beyond the limits however slowly it is shown; choose a --hold yourself",
@@ -153,8 +153,9 @@ static void print_shown(const struct shown *shown) {
 
 static void print_answer(const struct answer *answer) {
     const struct flash_screen *screen = &flash_screen_usual;
-    printf("plan %s, %s: how its %u pictures flash, slate included, at %.2f fields a second\n",
-           answer->plan->name, standard_table[answer->plan->standard].name, plan_pictures(answer->plan),
+    const uint32_t pictures = plan_pictures(answer->plan);
+    printf("plan %s, %s: how its %u picture%s, slate included, at %.2f fields a second\n", answer->plan->name,
+           standard_table[answer->plan->standard].name, pictures, pictures == 1 ? " flashes" : "s flash",
            flash_rate(answer->plan->standard));
     printf("assumed: a screen %.0f degrees wide to the viewer, its white %.0f cd/m2, the picture in black\n",
            screen->degrees, screen->peak);
@@ -183,6 +184,8 @@ static bool work_out(struct answer *answer, const struct options *options, struc
     if (answer->calm == 0 && problem->kind != PROBLEM_NONE) {
         return false;
     }
+    const int least = rom_hold_least(answer->plan);
+    answer->calm = answer->calm > 0 && answer->calm < least ? least : answer->calm;
     if (options->hold > 0) {
         return add_shown(answer, options->hold, "as asked for", problem);
     }
@@ -204,4 +207,38 @@ bool flashing_show(const struct plan *plan, const struct options *options, struc
     }
     print_answer(&answer);
     return true;
+}
+
+static bool show_one(const char *name, const struct options *options, json_t *all, struct problem *problem) {
+    struct plan *plan = NULL;
+    struct options of_one = *options;
+    of_one.plan = name;
+    if (!setup_plan(&of_one, options->standard, &plan, problem)) {
+        return false;
+    }
+    struct answer answer = {.plan = plan};
+    const bool good = work_out(&answer, options, problem);
+    if (good && options->json != NULL) {
+        json_array_append_new(all, answer_json(&answer));
+    } else if (good) {
+        print_answer(&answer);
+    }
+    plan_free(plan);
+    return good;
+}
+
+bool flashing_show_all(const struct options *options, struct problem *problem) {
+    json_t *all = json_array();
+    bool good = true;
+    for (const struct plan_builtin *plan = plan_builtins; good && plan->name != NULL; plan++) {
+        if (plan != plan_builtins && options->json == NULL) {
+            printf("\n");
+        }
+        good = show_one(plan->name, options, all, problem);
+    }
+    if (good && options->json != NULL) {
+        return json_write(json_pack("{s:s,s:o}", "command", "plan", "plans", all), options->json, problem);
+    }
+    json_decref(all);
+    return good;
 }

@@ -30,5 +30,7 @@ void flashing_tell(const struct flashing *flashing);
 
 /* `plan --flashes`: at the hold that was asked for, or else at full speed and as on a watched screen. */
 bool flashing_show(const struct plan *plan, const struct options *options, struct problem *problem);
+/* The same of each built-in plan. */
+bool flashing_show_all(const struct options *options, struct problem *problem);
 
 #endif

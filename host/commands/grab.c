@@ -4,6 +4,7 @@
 #include "commands/recording.h"
 #include "commands/session.h"
 #include "commands/setup.h"
+#include "report/terminal.h"
 
 #include <stdio.h>
 #include <unistd.h>
@@ -170,12 +171,12 @@ static bool carry_out(const struct setup *setup, const struct options *options, 
         .setup = setup, .options = options, .progress = !options->quiet && isatty(STDERR_FILENO)};
     const bool good = prepare(&grab, &board, problem) && record(&grab, problem);
     if (good && !options->quiet) {
-        printf(
-            "%s: %llu frames (%llu fields, %s) of bench %s, plan %s, %s, a step every %d fields, seed %llu\n",
-            options->output, (unsigned long long)grab.frames, (unsigned long long)grab.fields,
-            layout_name(frames_facts(grab.finder)->layout), setup->bench.name, setup->plan->name,
-            standard_table[setup->plan->standard].name, setup->hold,
-            (unsigned long long)setup->bench.options.seed);
+        char pace[PACE_MAX];
+        printf("%s: %llu frames (%llu fields, %s) of bench %s, plan %s, %s, %s, seed %llu\n", options->output,
+               (unsigned long long)grab.frames, (unsigned long long)grab.fields,
+               layout_name(frames_facts(grab.finder)->layout), setup->bench.name, setup->plan->name,
+               standard_table[setup->plan->standard].name, terminal_pace(setup->plan, setup->hold, pace),
+               (unsigned long long)setup->bench.options.seed);
     }
     if (grab.open) {
         grab.sink.close(grab.sink.state);

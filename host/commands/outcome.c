@@ -75,13 +75,16 @@ static bool step_pictures(const struct report *report, const char *folder, struc
 static bool pictures(const struct report *report, const char *folder, const struct keeper *keeper,
                      struct problem *problem) {
     char path[4096];
-    if (!outcome_path(folder, "steps.png", path, sizeof path, problem) ||
-        !picture_steps(path, report, problem) ||
-        !outcome_path(folder, "field.png", path, sizeof path, problem)) {
+    const bool shown = keeper != NULL && keeper->shown.samples != NULL;
+    if (!plan_counts(report->plan) && /* which has no steps */
+        (!outcome_path(folder, "steps.png", path, sizeof path, problem) ||
+         !picture_steps(path, report, shown ? &keeper->shown_reading : NULL, problem))) {
         return false;
     }
-    if (keeper != NULL && keeper->shown.samples != NULL &&
-        !picture_field(path, &keeper->shown_field, &keeper->shown_reading, problem)) {
+    if (!outcome_path(folder, "field.png", path, sizeof path, problem)) {
+        return false;
+    }
+    if (shown && !picture_field(path, &keeper->shown_field, &keeper->shown_reading, problem)) {
         return false;
     }
     return report->result->palette != NULL || step_pictures(report, folder, problem);

@@ -17,7 +17,8 @@ static int help(void) {
            "--flashes: how the pictures flash when they follow each other, on a screen that is assumed and "
            "stated; how slowly they must\n"
            "follow each other to stay below the limits. Who is sensitive to flashing goes by the standards' "
-           "own texts, not by this.\n\n");
+           "own texts, not by this.\n"
+           "Without --plan: each built-in plan.\n\n");
     options_help(TAKES);
     return EXIT_PASS;
 }
@@ -64,9 +65,10 @@ static void show(const struct plan *plan) {
         show_counted(plan, fields);
         return;
     }
-    printf("plan %s, %s: %zu steps; a round takes %.1f s on a watched screen, %.1f s on an unwatched one\n",
+    printf("plan %s, %s: %zu step%s; a round takes %.1f s on a watched screen, %.1f s on an unwatched one\n",
            plan->name, standard_table[plan->standard].name, plan->step_count,
-           (double)plan->step_count * watched / fields, (double)plan->step_count * HOLD_UNWATCHED / fields);
+           plan->step_count == 1 ? "" : "s", (double)plan->step_count * watched / fields,
+           (double)plan->step_count * HOLD_UNWATCHED / fields);
     for (size_t i = 0; i < plan->step_count; i++) {
         uint8_t held[REG_COUNT];
         step_registers(&plan->steps[i], held);
@@ -90,7 +92,10 @@ int command_plan(int argc, char **argv) {
         problem_set(&problem, PROBLEM_INPUT, "plan: --hold and --screen go with --flashes");
         return command_refuse(&problem);
     }
-    if (options.plan == NULL && options.json == NULL && !options.flashes) {
+    if (options.plan == NULL && options.flashes) {
+        return flashing_show_all(&options, &problem) ? EXIT_PASS : command_refuse(&problem);
+    }
+    if (options.plan == NULL && options.json == NULL) {
         return list();
     }
     if (!setup_plan(&options, options.standard, &plan, &problem)) {

@@ -6,6 +6,7 @@
 #include "commands/image_file.h"
 #include "commands/setup.h"
 #include "report/json.h"
+#include "report/terminal.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -80,8 +81,9 @@ static bool plan_image(struct job *job, struct problem *problem) {
     }
     const struct plan *plan = job->setup.plan;
     job->image = setup_link_image(&job->setup);
-    snprintf(job->what, sizeof job->what, "plan %s, %s, a step every %d fields", plan->name,
-             standard_table[plan->standard].name, job->setup.hold);
+    char pace[PACE_MAX];
+    snprintf(job->what, sizeof job->what, "plan %s, %s, %s", plan->name, standard_table[plan->standard].name,
+             terminal_pace(plan, job->setup.hold, pace));
     if (job->options->step >= 0 && !setup_has_steps(plan, "push --step", problem)) {
         return false;
     }

@@ -4,6 +4,7 @@
 #include "commands/flashing.h"
 #include "commands/setup.h"
 #include "plan/drawing.h"
+#include "report/terminal.h"
 #include "rom/export.h"
 
 #include <stdio.h>
@@ -38,14 +39,16 @@ static int make_image(const struct options *options, const struct plan *plan, co
         (options->listing == NULL ||
          output_write(options->listing, image->listing, strlen(image->listing), problem));
     if (good && !options->quiet) {
+        char pace[PACE_MAX];
         const struct rom_account *account = &image->account;
         fprintf(stderr,
                 "%s: %zu bytes (%d code, %d tables), hash %04x; %d lines a frame on every path, fullest line "
                 "%d of 76 cycles "
-                "(%s); %d bytes of RAM, %d of stack; a step every %d fields\n",
+                "(%s); %d bytes of RAM, %d of stack; %s\n",
                 options->output == NULL ? plan->name : options->output, image->size, account->code_bytes,
                 account->table_bytes, image->hash, account->frame_lines, account->line_cycles,
-                account->line_where, account->ram_bytes, account->stack_bytes, rom->hold);
+                account->line_where, account->ram_bytes, account->stack_bytes,
+                terminal_pace(plan, rom->hold, pace));
     }
     rom_free(image);
     return good ? EXIT_PASS : command_refuse(problem);

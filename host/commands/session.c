@@ -36,12 +36,13 @@ static void show_progress(const struct watching *watching, bool last) {
     if (!session->progress || (!last && !watching->waiting && watching->fields % 64 != 0)) {
         return;
     }
+    const enum plan_kind kind = session->plan->kind;
+    const char *const what = kind == PLAN_EVERY ? "base" : kind == PLAN_MOMENTS ? "moment" : "step";
     size_t owed = judge_owed(session->judge);
-    fprintf(stderr, "\r  %llu fields, %s %ld, %zu of %zu pictures have their fields%s\033[K%s",
-            (unsigned long long)watching->fields, plan_counts(session->plan) ? "value" : "step",
-            judge_last_step(session->judge), plan_pictures(session->plan) - owed,
-            (size_t)plan_pictures(session->plan), watching->waiting ? "; waiting for the video device" : "",
-            last ? "\r\033[K" : "");
+    fprintf(stderr, "\r  %llu fields, %s %ld, %zu of %zu %ss have their fields%s\033[K%s",
+            (unsigned long long)watching->fields, what, judge_last_step(session->judge),
+            plan_pictures(session->plan) - owed, (size_t)plan_pictures(session->plan), what,
+            watching->waiting ? "; waiting for the video device" : "", last ? "\r\033[K" : "");
     fflush(stderr);
 }
 

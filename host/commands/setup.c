@@ -12,6 +12,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include <unistd.h>
 
 static bool open_drawing(const struct options *options, enum standard standard, struct plan **plan,
@@ -28,14 +29,44 @@ static bool open_every(const struct options *options, enum standard standard, st
                       options->lines > 0 ? options->lines : 1, standard, plan, problem);
 }
 
+static bool is_every(const char *name) {
+    return strcmp(name, "every") == 0;
+}
+
+static bool ends_in(const char *name, const char *end) {
+    const size_t length = strlen(name), least = strlen(end);
+    return length > least && strcasecmp(name + length - least, end) == 0;
+}
+
+/* What is for one plan alone, with another one. */
+static bool fits_plan(const char *name, const struct options *options, struct problem *problem) {
+    if (options->lines > 0 && !is_every(name)) {
+        return problem_set(
+            problem, PROBLEM_INPUT,
+            "--lines: only plan every has patterns that can stand on more lines; leave it out");
+    }
+    if (options->windows != NULL && options->drawing == NULL) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "--windows: only a drawing is scheduled by them; say --plan drawing FILE");
+    }
+    return true;
+}
+
 bool setup_plan(const struct options *options, enum standard standard, struct plan **plan,
                 struct problem *problem) {
     const char *name = options->plan == NULL ? "bits" : options->plan;
+    if (!fits_plan(name, options, problem)) {
+        return false;
+    }
     if (options->drawing != NULL) {
         return open_drawing(options, standard, plan, problem);
     }
-    if (strcmp(name, "every") == 0) {
+    if (is_every(name)) {
         return open_every(options, standard, plan, problem);
+    }
+    if (ends_in(name, ".png") || ends_in(name, ".pbm")) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "--plan %.200s: no plan file; a picture is --plan drawing:%.200s", name, name);
     }
     return plan_open(name, standard, plan, problem);
 }
@@ -203,7 +234,7 @@ bool setup_bench(struct bench_settings *bench, const struct options *options, st
 /* --hold as it was given. */
 static bool given_hold(const struct plan *plan, const struct options *options, int *hold,
                        struct problem *problem) {
-    const int least = rom_hold_min(plan);
+    const int least = rom_hold_least(plan);
     if (options->calm) {
         return problem_set(problem, PROBLEM_INPUT, "--hold and --calm: both say how long; give one");
     }
@@ -228,10 +259,13 @@ bool setup_make(struct setup *setup, const struct options *options, struct probl
     return setup_bench(&setup->bench, options, problem) && setup_image(setup, options, problem);
 }
 
-/* Whether people may come to see what this bench is given. The virtual one shows nothing to anybody. */
+/* Whether people may come to see what this bench is given. The virtual one shows nothing to anybody, and is
+ * asked nothing unless the command line speaks of people: then it goes as on a bench with a screen. */
 static bool is_shown(const struct bench_settings *bench, const struct options *options) {
     const bool to_board = bench->kind == BENCH_BOARD && bench->board.way != BOARD_NONE && !options->no_push;
-    return to_board || options->by_eye;
+    const bool rehearsed = bench->kind == BENCH_VIRTUAL &&
+                           (options->agreed_to_flashing || (options->screen != NULL && bench->watched));
+    return to_board || options->by_eye || rehearsed;
 }
 
 bool setup_image(struct setup *setup, const struct options *options, struct problem *problem) {

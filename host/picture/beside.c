@@ -60,7 +60,7 @@ void beside_measure(const struct field *field, struct reading *out) {
     if (blank.end - blank.first < LEAST || out->lines < PLACES || !(raster->white > raster->black)) {
         return;
     }
-    double luma = 0, cb = 0, cr = 0;
+    double luma = 0, low = INFINITY, cb = 0, cr = 0;
     const bool colour = field->cb.data != NULL && field->cr.data != NULL;
     for (int i = 0; i < PLACES; i++) {
         int line = first + (2 * i + 1) * out->lines / (2 * PLACES);
@@ -68,12 +68,15 @@ void beside_measure(const struct field *field, struct reading *out) {
         if (span.end - span.first < LEAST) {
             return;
         }
-        luma += mean_luma(field, line, span) / PLACES;
+        const double here = mean_luma(field, line, span);
+        luma += here / PLACES;
+        low = fmin(low, here);
         cb += colour ? mean_chroma(field, &field->cb, line, span) / PLACES : 0;
         cr += colour ? mean_chroma(field, &field->cr, line, span) / PLACES : 0;
     }
     out->beside_picture.count = PLACES;
     out->beside_picture.level = level_of(raster, luma);
+    out->beside_low = low;
     out->beside_band = level_of(raster, mean_luma(field, band, blank));
     out->band_white = level_of(raster, mean_luma(field, band, white_span(raster)));
     if (colour) {

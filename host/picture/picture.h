@@ -52,8 +52,9 @@ struct detail {
     /* The whole picture's one colour: mean over its middle, clocks 8 to 151, without the first and last eight
      * lines. count: lines; 0: it is not filled. */
     struct cell_colour whole;
-    double whole_spread; /* rms of the lines' levels */
-    bool shares_chroma;  /* a line of chroma may be the mean of both fields of the frame (woven 4:2:0) */
+    double whole_spread;          /* rms of the lines' levels */
+    double whole_low, whole_high; /* the darkest and the brightest line's mean, codes */
+    bool shares_chroma; /* a line of chroma may be the mean of both fields of the frame (woven 4:2:0) */
 };
 
 struct reading {
@@ -79,6 +80,7 @@ struct reading {
      * from the slate's white as above, so those of a grey slate are 0. count 0: the field does not show it.
      */
     struct cell_colour beside_picture; /* on lines of the picture */
+    double beside_low;                 /* its darkest line's mean there, codes */
     double beside_band, band_white;    /* levels, on the middle line of the slate's white band: of the blank
                                           beside it, and its own: 1 but for what the grabber mixes in */
     bool has_chroma;                   /* the field carries colour differences at all */

@@ -23,7 +23,7 @@ enum {
 
 struct columns {
     double luma[WHOLE_CELLS], cb[WHOLE_CELLS], cr[WHOLE_CELLS]; /* sums of the lines' means */
-    double lines, sum, squares;                                 /* of the lines' levels, codes */
+    double lines, sum, squares, low, high;                      /* of the lines' levels, codes */
 };
 
 static double mean_of(const uint8_t *row, int step, int first, int end) {
@@ -55,6 +55,8 @@ static void add_line(const struct field *field, const struct reading *reading, i
     columns->lines++;
     columns->sum += level;
     columns->squares += level * level;
+    columns->low = fmin(columns->low, level);
+    columns->high = fmax(columns->high, level);
 }
 
 static int ascending(const void *a, const void *b) {
@@ -70,7 +72,7 @@ static double median(double values[WHOLE_CELLS]) {
 void whole_measure(const struct field *field, const struct reading *reading, struct detail *detail) {
     const struct raster *raster = &reading->raster;
     const int first = (int)raster->top + SLATE_LINES;
-    struct columns columns = {.lines = 0};
+    struct columns columns = {.low = INFINITY, .high = -INFINITY};
     detail->whole = (struct cell_colour){.count = 0};
     detail->whole_spread = 0;
     detail->shares_chroma = reading->has_chroma && field->chroma_y > 0 && field->frame_lines > 1;
@@ -85,6 +87,8 @@ void whole_measure(const struct field *field, const struct reading *reading, str
     detail->whole.count = (int)columns.lines;
     detail->whole.level = (median(columns.luma) / columns.lines - raster->black) / span;
     detail->whole_spread = sqrt(fmax(0, columns.squares / columns.lines - mean * mean)) / span;
+    detail->whole_low = columns.low;
+    detail->whole_high = columns.high;
     if (reading->has_chroma) {
         detail->whole.cb = median(columns.cb) / columns.lines - beside_white(field, &field->cb, raster);
         detail->whole.cr = median(columns.cr) / columns.lines - beside_white(field, &field->cr, raster);

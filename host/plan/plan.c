@@ -234,10 +234,11 @@ static bool unknown_plan(const char *name, struct problem *problem) {
         size_t used = strlen(known);
         snprintf(known + used, sizeof known - used, "%s%s", used == 0 ? "" : ", ", plan->name);
     }
-    return problem_set(
-        problem, PROBLEM_INPUT,
-        "'%.200s' is no built-in plan and no file; built in: %s; or give the path of a plan file", name,
-        known);
+    return problem_set(problem, PROBLEM_INPUT,
+                       "'%.200s' is no built-in plan and no file; built in: %s; drawing FILE is a picture; "
+                       "or give the path of "
+                       "a plan file",
+                       name, known);
 }
 
 bool plan_open(const char *name_or_path, enum standard standard, struct plan **plan,

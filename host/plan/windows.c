@@ -2,6 +2,7 @@
 
 #include "expect/expect.h"
 
+#include <errno.h>
 #include <jansson.h>
 #include <stdio.h>
 #include <string.h>
@@ -173,7 +174,12 @@ static bool read_all(const char *path, json_t *list, struct write_windows *windo
 
 bool windows_read(const char *path, struct write_windows *windows, struct problem *problem) {
     json_error_t error;
-    json_t *root = json_load_file(path, JSON_REJECT_DUPLICATES, &error);
+    FILE *file = fopen(path, "rb");
+    if (file == NULL) {
+        return refuse(path, problem, strerror(errno));
+    }
+    json_t *root = json_loadf(file, JSON_REJECT_DUPLICATES, &error);
+    fclose(file);
     if (root == NULL) {
         return problem_set(problem, PROBLEM_INPUT,
                            "%.200s: line %d: %.150s; give a result of plan moments as JSON", path, error.line,

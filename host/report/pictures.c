@@ -1,6 +1,7 @@
 #include "report/pictures.h"
 
 #include "report/canvas.h"
+#include "report/line_picture.h"
 #include "report/png.h"
 #include "report/rgb.h"
 #include "slotjig/slate.h"
@@ -82,11 +83,46 @@ static void legend(struct canvas *canvas, int x, int y) {
     }
 }
 
-bool picture_steps(const char *path, const struct report *report, struct problem *problem) {
+/* Canvas lines from a step's row to the next one's. */
+static int pitch_of(const struct plan *plan, size_t index) {
+    return line_picture_wanted(&plan->steps[index]) ? standard_plan_lines(plan->standard) + PITCH - ROW
+                                                    : PITCH;
+}
+
+static int pitch_of_all(const struct plan *plan) {
+    int sum = 0;
+    for (size_t i = 0; i < plan->step_count; i++) {
+        sum += pitch_of(plan, i);
+    }
+    return sum;
+}
+
+/* Expected beside seen. The lines of a field are known of the one that was kept; of another step what was
+ * made of its lines. */
+static void draw_step(struct canvas *canvas, int y, int second, const struct report *report, size_t index,
+                      const struct reading *kept) {
+    const struct step_result *step = &report->result->steps[index];
+    const struct step *planned = &report->plan->steps[index];
+    const struct row expected = {.lit = step->expected}, seen = seen_row(step);
+    struct expectation expectation;
+    if (line_picture_wanted(planned)) {
+        expect_step(planned, standard_plan_lines(report->plan->standard), &expectation);
+        line_picture_expected(canvas, LABEL, y, CELL, &expectation);
+    } else {
+        draw_row(canvas, LABEL, y, CELL, ROW, &expected);
+    }
+    if (line_picture_wanted(planned) && kept != NULL && kept->slate.value == index) {
+        line_picture_seen(canvas, second, y, CELL, &expectation, kept);
+    } else {
+        draw_row(canvas, second, y, CELL, ROW, &seen);
+    }
+}
+
+bool picture_steps(const char *path, const struct report *report, const struct reading *kept,
+                   struct problem *problem) {
     const struct result *result = report->result;
-    int row_width = CELLS * CELL, second = LABEL + row_width + GAP;
-    struct canvas canvas =
-        canvas_new(second + row_width + 10, HEAD + PITCH * (int)result->step_count + 10, paper);
+    int row_width = CELLS * CELL, second = LABEL + row_width + GAP, y = HEAD;
+    struct canvas canvas = canvas_new(second + row_width + 10, HEAD + pitch_of_all(report->plan) + 10, paper);
     if (canvas.rgb == NULL) {
         return short_of_memory(path, problem);
     }
@@ -94,15 +130,13 @@ bool picture_steps(const char *path, const struct report *report, struct problem
     canvas_text(&canvas, second, 8, 2, "seen", ink);
     legend(&canvas, second, 22);
     for (size_t i = 0; i < result->step_count; i++) {
-        const struct step_result *step = &result->steps[i];
-        int y = HEAD + PITCH * (int)i;
-        struct row expected = {.lit = step->expected}, seen = seen_row(step);
+        const enum verdict verdict = result->steps[i].verdict;
         row_label(&canvas, y, i, report->plan->steps[i].name,
-                  step->verdict == VERDICT_PASS   ? ""
-                  : step->verdict == VERDICT_FAIL ? "- fail"
-                                                  : "- ?");
-        draw_row(&canvas, LABEL, y, CELL, ROW, &expected);
-        draw_row(&canvas, second, y, CELL, ROW, &seen);
+                  verdict == VERDICT_PASS   ? ""
+                  : verdict == VERDICT_FAIL ? "- fail"
+                                            : "- ?");
+        draw_step(&canvas, y, second, report, i, kept);
+        y += pitch_of(report->plan, i);
     }
     return save(path, &canvas, problem);
 }
@@ -116,7 +150,10 @@ bool picture_step(const char *path, const struct report *report, size_t index, s
     }
     struct row expected = {.lit = step->expected}, seen = seen_row(step);
     char text[128];
-    snprintf(text, sizeof text, "step %zu: %s", index, report->plan->steps[index].name);
+    int used = snprintf(text, sizeof text, "step %zu: %s", index, report->plan->steps[index].name);
+    if (report->plan->steps[index].band_count > 1 && step->wrong_line >= 0) {
+        snprintf(text + used, sizeof text - (size_t)used, ", line %d", step->wrong_line);
+    }
     canvas_text(&canvas, 10, 8, 3, text, ink);
     canvas_text(&canvas, 10, 32, 2, "expected", ink);
     draw_row(&canvas, 10, 46, SIZE, TALL, &expected);
@@ -129,15 +166,20 @@ bool picture_step(const char *path, const struct report *report, size_t index, s
 
 bool picture_expected(const char *path, const struct plan *plan, struct problem *problem) {
     int lines = standard_plan_lines(plan->standard);
-    struct canvas canvas = canvas_new(LABEL + CELLS * CELL + 10, 10 + PITCH * (int)plan->step_count, paper);
+    struct canvas canvas = canvas_new(LABEL + CELLS * CELL + 10, 10 + pitch_of_all(plan), paper);
     if (canvas.rgb == NULL) {
         return short_of_memory(path, problem);
     }
-    for (size_t i = 0; i < plan->step_count; i++) {
+    int y = 5;
+    for (size_t i = 0; i < plan->step_count; y += pitch_of(plan, i++)) {
         struct expectation expectation;
         expect_step(&plan->steps[i], lines, &expectation);
-        int y = 5 + PITCH * (int)i, line = 0;
+        int line = 0;
         row_label(&canvas, y, i, plan->steps[i].name, "");
+        if (line_picture_wanted(&plan->steps[i])) {
+            line_picture_expected(&canvas, LABEL, y, CELL, &expectation);
+            continue;
+        }
         for (size_t b = 0; b < plan->steps[i].band_count; b++) { /* bands share the row's height */
             struct row row = {.lit = expectation.lit[line]};
             int from = ROW * line / lines, to = ROW * (line + plan->steps[i].bands[b].lines) / lines;

@@ -22,8 +22,10 @@ void picture_draw_field(struct canvas *canvas, const struct field *field, const 
 void picture_mark_cells(struct canvas *canvas, const struct field *field, const struct reading *reading,
                         uint64_t cells);
 
-/* Expected beside seen for every step, one row a step. */
-bool picture_steps(const char *path, const struct report *report, struct problem *problem);
+/* Expected beside seen for every step, one row a step; a step of many bands line by line. kept: what was read
+ * of the field that stands for the run, NULL when there is none: the lines that were seen. */
+bool picture_steps(const char *path, const struct report *report, const struct reading *kept,
+                   struct problem *problem);
 
 /* Expected above seen for one step, large. */
 bool picture_step(const char *path, const struct report *report, size_t index, struct problem *problem);

@@ -55,7 +55,9 @@ bool result_file_read(const char *path, json_t **result, struct problem *problem
     *result = NULL;
     FILE *file = fopen(path, "rb");
     if (file == NULL) {
-        return problem_set(problem, PROBLEM_INPUT, "%s: %s", path, strerror(errno));
+        return problem_set(problem, PROBLEM_INPUT,
+                           "%s: %s; give a result that `slotjig run --json FILE` wrote", path,
+                           strerror(errno));
     }
     const bool good =
         read_all(file, path, &bytes, &size, problem) && parse(bytes, size, path, result, problem);

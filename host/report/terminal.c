@@ -18,6 +18,18 @@ void terminal_cells(uint64_t lit, uint64_t unclear, char text[CELLS + 2]) {
     text[at] = '\0';
 }
 
+const char *terminal_pace(const struct plan *plan, int hold, char text[PACE_MAX]) {
+    const char *const what = plan->kind == PLAN_EVERY     ? "new pictures"
+                             : plan->kind == PLAN_MOMENTS ? "a moment"
+                                                          : "a step";
+    if (hold == 1) {
+        snprintf(text, PACE_MAX, "%s in every field", what);
+    } else {
+        snprintf(text, PACE_MAX, "%s every %d fields", what, hold);
+    }
+    return text;
+}
+
 static void marks(uint64_t differing, char text[CELLS + 2]) {
     int at = 0;
     for (int i = 0; i < CELLS; i++) {
@@ -126,8 +138,9 @@ void terminal_result(FILE *stream, const struct report *report, struct terminal_
             (unsigned long long)result->fields_seen, (unsigned long long)result->fields_judged,
             (unsigned long long)result->fields_unreadable, result->margin);
     if (report->has_seed) {
-        fprintf(stream, "  seed %llu, image %04x, a step every %d fields\n", (unsigned long long)report->seed,
-                report->hash, report->hold);
+        char pace[PACE_MAX];
+        fprintf(stream, "  seed %llu, image %04x, %s\n", (unsigned long long)report->seed, report->hash,
+                terminal_pace(report->plan, report->hold, pace));
     }
     findings(stream, result);
     troubles(stream, result);

@@ -14,6 +14,10 @@ struct terminal_style {
 /* '#' is lit, '.' dark, '?' not known, with a bar between the halves: 41 characters and a final 0. */
 void terminal_cells(uint64_t lit, uint64_t unclear, char text[CELLS + 2]);
 
+/* "a step every 4 fields", "new pictures in every field". */
+enum { PACE_MAX = 64 };
+const char *terminal_pace(const struct plan *plan, int hold, char text[PACE_MAX]);
+
 /* Verdict, findings, and expected above seen of every failing step. */
 void terminal_result(FILE *stream, const struct report *report, struct terminal_style style);
 

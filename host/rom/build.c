@@ -129,13 +129,13 @@ static bool build(const struct plan *plan, const struct rom_options *options, em
     return true;
 }
 
-int rom_hold_min(const struct plan *plan) {
-    return plan_counts(plan) ? 1 : HOLD_MIN;
+int rom_hold_least(const struct plan *plan) {
+    return plan->kind == PLAN_EVERY ? 1 : HOLD_MIN;
 }
 
 bool rom_build(const struct plan *plan, const struct rom_options *options, struct image **image,
                struct problem *problem) {
-    const int least = rom_hold_min(plan);
+    const int least = rom_hold_least(plan);
     if (options->hold < least || options->hold > HOLD_MAX) {
         return problem_set(problem, PROBLEM_INPUT, "hold %d: give %d to %d fields", options->hold, least,
                            HOLD_MAX);

@@ -15,6 +15,11 @@ static void wrong(struct encoder *encoder, const char *what, const char *which) 
     }
 }
 
+static const char *no_room(const struct encoder *encoder) {
+    return encoder->limit < 4096 ? "does not fit; leave the size out, or give 4096"
+                                 : "does not fit; use fewer steps or bands";
+}
+
 static int find_label(struct encoder *encoder, const char *name) {
     for (int i = 0; i < encoder->label_count; i++) {
         if (strcmp(encoder->labels[i].name, name) == 0) {
@@ -37,7 +42,7 @@ static struct item *take(struct encoder *encoder, enum item_kind kind, size_t si
         return NULL;
     }
     if (encoder->size + size > encoder->limit || encoder->item_count == ITEMS_MAX) {
-        wrong(encoder, "does not fit; use fewer steps", encoder->limit == 2048 ? "2048 bytes" : "4096 bytes");
+        wrong(encoder, no_room(encoder), encoder->limit == 2048 ? "2048 bytes" : "4096 bytes");
         return NULL;
     }
     struct item *item = &encoder->items[encoder->item_count++];
@@ -168,7 +173,7 @@ void encode_counted_end(struct encoder *encoder) {
 
 void encode_fill(struct encoder *encoder, size_t offset) {
     if (offset < encoder->size) {
-        wrong(encoder, "does not fit; use fewer steps", encoder->limit == 2048 ? "2048 bytes" : "4096 bytes");
+        wrong(encoder, no_room(encoder), encoder->limit == 2048 ? "2048 bytes" : "4096 bytes");
     } else if (offset > encoder->size) {
         take(encoder, ITEM_FILL, offset - encoder->size, NULL);
     }

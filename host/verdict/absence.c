@@ -160,9 +160,33 @@ static void add_owed(struct judge *judge) {
     }
 }
 
+/* Slates were read field after field, and nothing else: that is no other image. */
+static bool is_unused(const struct judge *judge) {
+    const struct field_counts *counts = &judge->counts;
+    return counts->accepted >= STILL_FIELDS && counts->cropped == 0 && judge->result.fields_judged == 0 &&
+           judge->result.coverage.open == 0;
+}
+
+static void add_unused(struct judge *judge) {
+    struct finding *finding = add(judge, FINDING_UNEXPLAINED);
+    snprintf(
+        finding->text, sizeof finding->text,
+        "%llu fields of this image came, and none could be measured: what must be black or white is neither, "
+        "lines do not lie still, or each picture stood for one field only.",
+        (unsigned long long)judge->counts.accepted);
+    snprintf(finding->next, sizeof finding->next,
+             "Run plan bits, which names a broken bit of a colour or of the playfield. Where it passes: each "
+             "picture longer (--hold); what is said of the capture; its plugs and cable, the tuning, another "
+             "grabber.");
+}
+
 /* The same of a plan whose judge counts pictures of its own. */
 static void add_pictures_owed(struct judge *judge) {
     const struct coverage *coverage = &judge->result.coverage;
+    if (is_unused(judge)) {
+        add_unused(judge);
+        return;
+    }
     struct finding *finding = add(judge, coverage->open > 0 ? FINDING_UNEXPLAINED : FINDING_NO_SLATE);
     char seen[140];
     const bool some = tell_seen(judge, seen, sizeof seen);

@@ -4,6 +4,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+enum { UNEVEN_SHARE = 8 /* of its lines one in so many may differ from its like */ };
 /* Noise, in codes over the black-white distance, with more of which a field is not used: 20 dB. */
 static const double noise_most = 0.1;
 
@@ -68,10 +69,22 @@ static void add_beside(struct moments_state *state, const struct reading *readin
     state->beside += (moment_beside(reading->detail) - state->beside) / (double)state->white_fields;
 }
 
+/* Lines of one kind are alike from top to bottom: each is held against the one half a picture below. Where
+ * they differ a part of the picture is black, torn or stale, and means over its lines say nothing. */
+static bool is_even(const struct reading *reading) {
+    const int half = reading->lines / 2 / MOMENT_GROUP * MOMENT_GROUP;
+    int apart = 0;
+    for (int line = 0; line < half; line++) {
+        const uint64_t unclear = reading->unclear[line] | reading->unclear[line + half];
+        apart += ((reading->lit[line] ^ reading->lit[line + half]) & ~unclear) != 0;
+    }
+    return apart * UNEVEN_SHARE <= half;
+}
+
 static bool is_usable(const struct reading *reading) {
     const struct raster *raster = &reading->raster;
     return reading->detail != NULL && !reading->unsettled && reading->detail->placed &&
-           reading->noise < noise_most * (raster->white - raster->black);
+           reading->noise < noise_most * (raster->white - raster->black) && is_even(reading);
 }
 
 /* The first field of a value is not used: a grabber may have mixed the one before into it. */

@@ -8,9 +8,12 @@
 
 enum {
     MIXED_FIELDS = 64, /* as long as picture/ remembers it */
-    CODE_LIMIT = 252   /* codes: with noise, the mean of what is cut off at 254 or 255 */
+    CODE_LIMIT = 252,  /* codes: with noise, the mean of what is cut off at 254 or 255 */
+    CODE_FLOOR = 3,
+    UNEVEN = 4 /* codes between a flat picture's lines: hum, which may take some of them beyond the range */
 };
 #define NEAR_LIMIT 0.015 /* of the black-white distance */
+#define SPREAD_MOST 0.15 /* of the lines' levels: more, and they are not all of one colour */
 #define SPAN_LEAST 0.5   /* the white band must stand out from the blank beside it by that */
 
 static int register_of(uint32_t step) {
@@ -26,6 +29,15 @@ static bool has_enough(struct palette_state *state, uint32_t step) {
            shade_of(state, step, true)->fields >= PALETTE_CLIPPED_FIELDS;
 }
 
+/* Hum takes the brightest lines, or the blank beside the darkest, beyond the end of the code range. */
+static bool is_cut_in_part(const struct reading *reading) {
+    const struct detail *detail = reading->detail;
+    const double low =
+        reading->beside_picture.count > 0 ? fmin(reading->beside_low, detail->whole_low) : detail->whole_low;
+    return detail->whole_high - detail->whole_low > UNEVEN &&
+           (detail->whole_high > CODE_LIMIT || low < CODE_FLOOR);
+}
+
 /* Level and colour from the blank where it is shown: it is black and grey whatever COLUBK holds, and the
  * slate is drawn with that. */
 static struct candidate measure(const struct reading *reading) {
@@ -34,11 +46,13 @@ static struct candidate measure(const struct reading *reading) {
     const double span = shown ? reading->band_white - reading->beside_band : 1;
     const double contrast = reading->raster.white - reading->raster.black;
     const double luma = reading->raster.black + whole->level * contrast;
-    const bool at_limit = luma > CODE_LIMIT || (reading->clips_white && whole->level > 1 - NEAR_LIMIT) ||
+    const bool at_limit = luma > CODE_LIMIT || is_cut_in_part(reading) ||
+                          (reading->clips_white && whole->level > 1 - NEAR_LIMIT) ||
                           (reading->clips_black && whole->level < NEAR_LIMIT);
     return (struct candidate){.step = reading->slate.value,
                               .clipped = reading->clips_white,
                               .codes = span * contrast,
+                              .spread = reading->detail->whole_spread,
                               .shade = {.fields = 1,
                                         .at_limit = at_limit,
                                         .level = (whole->level - (shown ? blank->level : 0)) / span,
@@ -65,6 +79,7 @@ static void commit(struct palette_state *state, const struct candidate *seen) {
     state->owed -= !before && has_enough(state, seen->step);
     state->fields++;
     state->codes += (seen->codes - state->codes) / (double)state->fields;
+    state->spread += (seen->spread - state->spread) / (double)state->fields;
 }
 
 /* Where the frame's two fields share their colour, the last of a step may have the next step's in it. */
@@ -102,7 +117,7 @@ static void add_strays(struct palette_state *state, const struct reading *readin
 static bool is_usable(const struct palette_state *state, const struct reading *reading) {
     const bool blank = reading->beside_picture.count > 0;
     return reading->detail != NULL && reading->detail->whole.count > 0 && !reading->unsettled &&
-           (state->fields == 0 || blank == state->blank) &&
+           reading->detail->whole_spread <= SPREAD_MOST && (state->fields == 0 || blank == state->blank) &&
            (!blank || reading->band_white - reading->beside_band > SPAN_LEAST);
 }
 

@@ -31,7 +31,8 @@ struct candidate {
     uint32_t step; /* COLOUR_STEPS: none */
     bool clipped;
     struct shade shade;
-    double codes; /* black to white */
+    double codes;  /* black to white */
+    double spread; /* of the lines' levels */
 };
 
 struct palette_state {
@@ -43,8 +44,9 @@ struct palette_state {
     size_t owed;
     uint32_t turn, asked[COLOUR_STEPS]; /* when it was asked for; 0: not under way */
     long fields, chroma;
-    bool blank;   /* the fields show the blank beside the picture */
-    double codes; /* mean black-white distance, codes */
+    bool blank;    /* the fields show the blank beside the picture */
+    double codes;  /* mean black-white distance, codes */
+    double spread; /* mean rms of the lines' levels within a picture */
     struct strays lit, dark;
     struct palette palette;
 };
@@ -56,6 +58,8 @@ struct palette_units {
     double saturation;                /* of the hues, median; codes */
     double hue_step;                  /* codes between neighbouring hues */
     double level_sigma, chroma_sigma; /* of single fields, all codes together */
+    double level_doubt; /* that fields of a step share, and those of another need not: where there is no blank
+                           to hold against, hum lies between the slate and the picture */
 };
 
 /* A register's bits that change nothing, and what they seem to be held at. */

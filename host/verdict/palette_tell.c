@@ -17,6 +17,7 @@
 #define RISE_SIGMAS 3
 #define NOT_RISING 0.1      /* steps of the code: what rises by less may be alike */
 #define GREY_SATURATION 0.3 /* of the hues' */
+#define END_LEVEL 0.05      /* from the slate's white, or from black: there a grabber may cut off [P] */
 #define SPACING_LEAST 5.0   /* degrees between neighbouring hues: less is no order [P] */
 enum {
     CODES_LEAST = 2, /* one code that is off may be the chain's */
@@ -170,7 +171,8 @@ static bool differ(const struct palette_units *units, const struct palette_colou
     const double share = sqrt(1.0 / a->fields + 1.0 / b->fields);
     const double level = fabs(a->level - b->level), chroma = hypot(a->cb - b->cb, a->cr - b->cr);
     const double loose = a->white_clipped || b->white_clipped ? CUT_OFF_MOST * fmax(a->level, b->level) : 0;
-    return level > fmax(SIGMAS * units->level_sigma * share, LEVEL_DIFFERS * units->step) + loose ||
+    const double least = fmax(units->level_doubt, LEVEL_DIFFERS * units->step);
+    return level > fmax(SIGMAS * units->level_sigma * share, least) + loose ||
            (units->has_hue &&
             chroma > fmax(SIGMAS * units->chroma_sigma * share, HUE_DIFFERS * units->hue_step));
 }
@@ -209,10 +211,11 @@ static bool falls(struct telling *telling, const struct palette_colour *low,
     const struct palette_units *units = telling->units;
     const double sigma = RISE_SIGMAS * units->level_sigma * sqrt(1.0 / low->fields + 1.0 / high->fields);
     const double rise = high->level - low->level, least = NOT_RISING * units->step;
-    const bool alike = rise <= fmax(sigma, least);
-    const bool sure = rise + sigma < least + sigma / 2 && !low->clipped && !high->clipped;
+    const bool cut_off = low->clipped || high->clipped || low->white_clipped || high->white_clipped;
+    const bool alike = rise <= fmax(fmax(sigma, least), units->level_doubt);
+    const bool sure = rise + sigma / 2 + units->level_doubt < least && !cut_off;
     telling->open |= alike && !sure;
-    telling->cut_off |= alike && (low->clipped || high->clipped);
+    telling->cut_off |= alike && cut_off;
     return alike && sure;
 }
 
@@ -228,6 +231,21 @@ struct falls {
     bool at[COLOUR_CODES]; /* the code above */
 };
 
+/* Both registers, and no farther than the slate's white or black: what lies beyond is cut off, and the slate
+ * with it, so that the code range says nothing. */
+static bool is_cut_at_an_end(struct telling *telling, int code) {
+    double low = INFINITY, high = -INFINITY;
+    for (int i = 0; i < 2 * PALETTE_REGISTERS; i++) {
+        const struct palette_colour *colour = &telling->state->palette.colour[i / 2][code + i % 2];
+        low = palette_is_measured(colour) ? fmin(low, colour->level) : low;
+        high = palette_is_measured(colour) ? fmax(high, colour->level) : high;
+    }
+    const bool cut = low > 1 - END_LEVEL || high < END_LEVEL;
+    telling->open |= cut;
+    telling->cut_off |= cut;
+    return cut;
+}
+
 static void find_falls(struct telling *telling, int reg, struct falls *found) {
     *found = (struct falls){.count = 0};
     if ((telling->stuck[reg].dead & LEVEL_BITS) != 0) {
@@ -239,7 +257,7 @@ static void find_falls(struct telling *telling, int reg, struct falls *found) {
             !palette_is_measured(high) || is_other_colour(telling, low, high)) {
             continue;
         }
-        if (falls(telling, low, high)) {
+        if (falls(telling, low, high) && !is_cut_at_an_end(telling, code)) {
             found->at[code + 1] = true;
             found->first = found->count++ == 0 ? code : found->first;
         }

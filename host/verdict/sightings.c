@@ -15,6 +15,10 @@ enum { COUNT_PLANES = 8 }; /* counts up to 255 lines; a picture has at most PICT
 #define ECHO_MOST 0.2
 #define ECHO_MOST_CLIPPED 0.05 /* of which white that is cut off shows a part only */
 
+/* Rms over the black-white distance, 9 dB: more, and of lines that are all different nothing is called wrong.
+ */
+#define THIN_NOISE_MOST 0.355
+
 /* Forty counters at once: bit n of plane p is bit p of cell n's count. */
 struct tally {
     uint64_t plane[COUNT_PLANES];
@@ -262,6 +266,10 @@ enum sight sighting_of(struct judge *judge, size_t index, const struct reading *
     int line = step->thin != NULL ? thin_wrong(step->thin, &step->expect, reading, lines, &torn)
                                   : first_wrong(plan_step, &step->expect, reading, lines, &torn);
     if (line >= 0 && fabs(reading->echo) > (reading->clips_white ? ECHO_MOST_CLIPPED : ECHO_MOST)) {
+        return SIGHT_UNCLEAR;
+    }
+    if (step->thin != NULL &&
+        reading->noise > THIN_NOISE_MOST * (reading->raster.white - reading->raster.black)) {
         return SIGHT_UNCLEAR;
     }
     if (torn || (line >= 0 && torn_between_steps(judge, index, reading, lines))) {

@@ -67,6 +67,22 @@ static void sees_all(const json_t *json, int count) {
     assert_int_equal(number(json, "wrong", "pictures"), 0);
 }
 
+/* Nothing is lost: each base is shown once, and no field more is looked at [A]. */
+static void test_no_field_too_many(void **state) {
+    (void)state;
+    static const char *const standards[] = {"ntsc", "pal"};
+    static const int lines[] = {168, 204};
+    enum { COUNT = 1 << 15 };
+    for (int i = 0; i < 2; i++) {
+        char arguments[100];
+        snprintf(arguments, sizeof arguments, "--plan every:%d --standard %s", COUNT, standards[i]);
+        json_t *json = run(0, arguments);
+        sees_all(json, COUNT);
+        assert_int_equal(number(json, "fields", "seen"), 2 * ((COUNT / 2 + lines[i] - 1) / lines[i]));
+        json_decref(json);
+    }
+}
+
 /* A share p of what is shown is lost, so n fields that must be seen take n / (1 - p); the burst comes on top
  * [A]; a tenth more is allowed. Of the burst the slates' counter, modulo 64, shows only 200 - 3 * 64. */
 static void test_mailbox(void **state) {
@@ -297,6 +313,7 @@ static void test_feed_that_is_lost(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_no_field_too_many),
         cmocka_unit_test(test_mailbox),
         cmocka_unit_test(test_threads),
         cmocka_unit_test(test_grabbers_that_mix),

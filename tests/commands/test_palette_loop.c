@@ -167,12 +167,45 @@ static void test_open(void **state) {
     run_impaired("gain=1.4", VERDICT_INCONCLUSIVE, FINDING_CLIPPING);
 }
 
+/* What a chain does to levels is never the console's: hum where the blank beside the picture is cropped away,
+ * hum that goes beyond the code range, gain that hunts, black and white cut off within the range, the lower
+ * part of the picture black. */
+static void test_chain(void **state) {
+    (void)state;
+    static const struct {
+        enum standard standard;
+        enum verdict verdict;
+        const char *impairments[3];
+    } cases[] = {
+        {STANDARD_NTSC, VERDICT_PASS, {"hum=0.05"}},
+        {STANDARD_NTSC, VERDICT_INCONCLUSIVE, {"hum=0.05", "crop=70:20:0:0"}},
+        {STANDARD_PAL, VERDICT_INCONCLUSIVE, {"hum=0.212"}},
+        {STANDARD_NTSC, VERDICT_INCONCLUSIVE, {"agc=0.5:10"}},
+        {STANDARD_NTSC, VERDICT_INCONCLUSIVE, {"clip=0.747:0.079", "sharpen=0.5"}},
+        {STANDARD_PAL, VERDICT_INCONCLUSIVE, {"layout=single", "half-black=lower", "shift=0:15"}},
+    };
+    loop_hold = LOOP_HOLD;
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct loop loop;
+        struct virtual_options options;
+        struct problem problem;
+        virtual_defaults(cases[i].standard, &options);
+        for (int k = 0; k < 3 && cases[i].impairments[k] != NULL; k++) {
+            assert_true(virtual_add_impairment(&options, cases[i].impairments[k], &problem));
+        }
+        assert_true(loop_run(&loop, "colours", &options, NULL, NULL));
+        if (loop.session.result->verdict != cases[i].verdict) {
+            fail_msg("%s: %s: %s", cases[i].impairments[0], verdict_name(loop.session.result->verdict),
+                     loop_findings(&loop));
+        }
+        loop_end(&loop);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_good),
-        cmocka_unit_test(test_colour_bits),
-        cmocka_unit_test(test_data_lines),
-        cmocka_unit_test(test_open),
+        cmocka_unit_test(test_good), cmocka_unit_test(test_colour_bits), cmocka_unit_test(test_data_lines),
+        cmocka_unit_test(test_open), cmocka_unit_test(test_chain),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -50,6 +50,12 @@ for plan in bits every moments colours; do
     says "can be shown calmly" 'under the limits from --hold'
     verify "and is, on a watched screen" grep -q '^on a watched screen.*under the limits' out.txt
 done
+ends "every plan" 0 "$slotjig" plan --flashes
+for plan in bits every moments colours; do
+    says "tells of $plan" "^plan $plan, ntsc: how its"
+done
+ends "every plan as JSON" 0 "$slotjig" plan --flashes --json all.json
+verify "has four" test "$(grep -c '"calm_hold": [0-9]' all.json)" = 4
 ends "PAL" 0 "$slotjig" plan --plan blink.ini --flashes --standard pal
 says "is calm from another hold on" 'from --hold 9 on'
 
@@ -87,4 +93,9 @@ refused "by eye, over the limits" 2 'flashing' "$slotjig" run --by-eye --plan bl
 
 ends "the virtual bench shows nothing" 0 "$slotjig" run --plan blink.ini --hold 4
 verify "so it says nothing" sh -c '! grep -q flashing err.txt'
+refused "unless it is to be as on a watched screen" 2 'flashing' "$slotjig" run --plan blink.ini --hold 4 --screen watched
+ends "and agreed to" 0 "$slotjig" run --plan blink.ini --hold 4 --agreed-to-flashing --json run.json
+says "says why and what comes first" 'flashing: 7.5 general.*dark for 3 s'
+# [A] 3 s at 59.92 fields a second.
+verify "and 180 fields are dark" sh -c "grep -m1 -o '\"unreadable\": [0-9]*' run.json | grep -q ': 18[0-9]$'"
 exit $failed

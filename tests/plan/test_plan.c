@@ -43,7 +43,8 @@ static void check_step(const struct plan *plan, const char *name, const uint8_t 
     }
 }
 
-/* By hand from the issue: per mode 20 alone, 20 missing, dark, lit, 2 alternating, 4 + 1 unconnected. */
+/* By hand, what plan bits must show: per mode 20 alone, 20 missing, dark, lit, 2 alternating, 4 + 1
+ * unconnected. */
 static void bits_has_every_step(void **unused) {
     (void)unused;
     struct plan *plan = open_bits(STANDARD_NTSC);

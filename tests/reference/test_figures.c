@@ -71,7 +71,7 @@ static void sampling(void **unused) {
     assert_true(near(standard_samples_per_clock(STANDARD_PAL), 13.5 / 3.546894, 0.0001));
 }
 
-/* The issue's bounds on the slate: at most 24 lines, a row on at least 3, a bit wider than four cells, a row
+/* The bounds asked of the slate: at most 24 lines, a row on at least 3, a bit wider than four cells, a row
  * inside the 160 clocks. */
 static void slate(void **unused) {
     (void)unused;

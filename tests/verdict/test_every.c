@@ -188,7 +188,8 @@ static void check_names(const struct plan *plan, const struct every_fault *fault
     judge_free(judge);
 }
 
-/* All 2^21, so that what is counted is what the arithmetic says, and a smaller plan for many more. */
+/* All 2^21, so that what is counted is what arithmetic over all values says, and a smaller plan for many
+ * more. */
 static void random_faults_are_counted_and_named(void **state) {
     (void)state;
     const bool small = getenv("SLOTJIG_TEST_SMALL") != NULL;
@@ -387,6 +388,58 @@ static void wrong_pictures_are_asked_for_again(void **state) {
     plan_free(plan);
 }
 
+/* ---- two different fields ---- */
+
+static uint64_t wrong_now(struct judge *judge) {
+    return judge_result(judge)->coverage.wrong;
+}
+
+/* PF1 D7 is dark in the first field, PF1 D2 in the next: where both are set, each field shows other cells. A
+ * third field that shows what the second did makes those wrong. */
+static void two_fields_must_say_the_same(void **state) {
+    (void)state;
+    struct plan *plan = open_every(16384, 1, STANDARD_NTSC);
+    struct judge *judge = judge_new(plan, EVERY_HASH);
+    const struct every_fault one = {.part = {{PART_LOW, 4, 0}}}, other = {.part = {{PART_LOW, 9, 0}}};
+    const uint32_t base = base_in_turn(plan, 3);
+    unsigned counter = 0;
+    uint64_t both = 0;
+    for (int place = 0; place < 168; place++) {
+        const uint32_t v = every_value(base, place);
+        both += (v >> 15 & v >> 10 & 1) != 0; /* PF1 is bits 8-15 [H serial output table] */
+    }
+    assert_in_range(both, 1, 167);
+    assert_int_equal(show(judge, plan, &one, base, &counter), JUDGED_FAIL);
+    assert_int_equal(wrong_now(judge), 0);
+    assert_int_equal(show(judge, plan, &other, base, &counter), JUDGED_FAIL);
+    assert_int_equal(wrong_now(judge), 0);
+    assert_int_equal(judge_result(judge)->coverage.open, both);
+    show(judge, plan, &other, base, &counter);
+    assert_true(wrong_now(judge) >= both);
+    judge_free(judge);
+    plan_free(plan);
+}
+
+/* The same field given twice is one field. */
+static void a_doubled_field_says_nothing_twice(void **state) {
+    (void)state;
+    struct plan *plan = open_every(16384, 1, STANDARD_NTSC);
+    struct judge *judge = judge_new(plan, EVERY_HASH);
+    const struct every_fault fault = {.part = {{PART_LOW, 4, 0}}};
+    const uint32_t base = base_in_turn(plan, 3);
+    unsigned counter = 7;
+    for (int i = 0; i < 4; i++) {
+        unsigned same = counter;
+        show(judge, plan, &fault, base, &same);
+    }
+    assert_int_equal(wrong_now(judge), 0);
+    counter++;
+    show(judge, plan, &fault, base, &counter);
+    assert_true(wrong_now(judge) > 0);
+    judge_free(judge);
+    plan_free(plan);
+}
+
 /* ---- trouble of the capture chain ---- */
 
 /* What spoils the fields: given a good one, and the one shown before. */
@@ -535,6 +588,21 @@ static void spoil_told(struct reading *reading, const struct reading *before, ui
     for (int line = 0; times < 2 && line < 168; line++) {
         reading->lit[line] ^= UINT64_C(1) << 17 | UINT64_C(1) << 37;
     }
+}
+
+/* Such a field is not taken for a wrong one even once. */
+static void a_displaced_field_fails_nothing(void **state) {
+    (void)state;
+    struct plan *plan = open_every(16384, 1, STANDARD_NTSC);
+    struct judge *judge = judge_new(plan, EVERY_HASH);
+    for (uint32_t turn = 0; turn < 6; turn++) {
+        struct reading reading;
+        every_draw(plan, NULL, base_in_turn(plan, turn), turn, &reading);
+        spoil_displaced(&reading, NULL, NULL, 0);
+        assert_int_equal(judge_reading(judge, &reading, 2), JUDGED_PASS);
+    }
+    judge_free(judge);
+    plan_free(plan);
 }
 
 static void torn_fields_make_nothing_wrong(void **state) {
@@ -776,6 +844,9 @@ int main(void) {
         cmocka_unit_test(lost_fields_cost_what_arithmetic_says),
         cmocka_unit_test(the_last_ones_are_asked_for_again),
         cmocka_unit_test(wrong_pictures_are_asked_for_again),
+        cmocka_unit_test(two_fields_must_say_the_same),
+        cmocka_unit_test(a_doubled_field_says_nothing_twice),
+        cmocka_unit_test(a_displaced_field_fails_nothing),
         cmocka_unit_test(torn_fields_make_nothing_wrong),
         cmocka_unit_test(what_lies_over_the_picture_makes_nothing_wrong),
         cmocka_unit_test(bad_video_makes_nothing_wrong),

@@ -5,6 +5,7 @@
  */
 #include "verdict/moments_differ.h"
 #include "verdict/moments_stand.h"
+#include "verdict/slot.h"
 
 #include <setjmp.h>
 #include <stdarg.h>
@@ -275,11 +276,35 @@ static void test_two_consoles(void **state) {
     }
 }
 
+static bool is_of_colupf(const struct moment *moment) {
+    return moment->reg == MOMENT_COLUPF;
+}
+
+/* White at half its level is no white that a delay could be measured with: fields of this image all the same,
+ * and no other one's. */
+static void test_dim_white_is_not_called_another_image(void **state) {
+    (void)state;
+    struct moments_stand stand;
+    struct plan *plan;
+    moments_stand_defaults(STANDARD_NTSC, &stand);
+    stand.chip.colour_low[0] = 1 << 3; /* COLUPF: $0E is $06 [A] */
+    stand.wanted = is_of_colupf;
+    struct judge *judge = moments_stand_run(&stand, &plan);
+    const struct result *result = judge_result(judge);
+    assert_int_equal(result->verdict, VERDICT_INCONCLUSIVE);
+    assert_int_equal(result->fields_judged, 0);
+    assert_int_equal(result->finding_count, 1);
+    assert_int_equal(result->findings[0].kind, FINDING_UNEXPLAINED);
+    assert_non_null(strstr(result->findings[0].text, " fields of this image came"));
+    assert_int_equal(slot_video_of(result), SLOT_VIDEO_UNKNOWN);
+    judge_free(judge);
+    plan_free(plan);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_random_chips),
-        cmocka_unit_test(test_grabbers),
-        cmocka_unit_test(test_broken_chips),
+        cmocka_unit_test(test_random_chips), cmocka_unit_test(test_grabbers),
+        cmocka_unit_test(test_broken_chips), cmocka_unit_test(test_dim_white_is_not_called_another_image),
         cmocka_unit_test(test_two_consoles),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -367,6 +367,12 @@ static void doubtful_fields_are_not_used(void **state) {
         detail.profile[2][i] = 0.5F; /* two fields in one */
     }
     assert_int_equal(show(&bench, COLUPF_30), JUDGED_NOT);
+    draw_colupf(91.25);
+    struct reading half_black = reading_of(COLUPF_30, bench.counter++);
+    for (int line = 2; line < 62; line += 4) { /* the rest is black, or what else there is */
+        half_black.lit[line] = CELLS_ALL;
+    }
+    assert_int_equal(judge_reading(bench.judge, &half_black, 2), JUDGED_NOT);
     assert_int_equal(judge_result(bench.judge)->moments->seen[COLUPF_30].fields, 0);
     assert_int_equal(judge_result(bench.judge)->verdict, VERDICT_INCONCLUSIVE);
     bench_free(&bench);

@@ -162,6 +162,21 @@ static void test_a_column_in_one_field(void **state) {
     assert_int_equal(judge_fields(column_once, 8, 1, NULL), VERDICT_FAIL);
 }
 
+/* 6 dB: rms of half the black-white distance [A]. Edges that noise made lie beside the raster, all of them.
+ */
+static void column_in_noise(struct reading *reading, unsigned n, uint64_t *random) {
+    column_once(reading, 4, random);
+    reading->noise = (reading->raster.white - reading->raster.black) / 2;
+    reading->edges = 400;
+    reading->offset = -1.5;
+    reading->unclear[n % LINES] = CELLS_ALL;
+}
+
+static void test_a_column_in_noise(void **state) {
+    (void)state;
+    assert_int_equal(judge_fields(column_in_noise, 40, 1, NULL), VERDICT_INCONCLUSIVE);
+}
+
 static void column_high(struct reading *reading, unsigned n, uint64_t *random) {
     (void)random;
     for (int line = 0; line < LINES && n > 2; line++) {
@@ -344,6 +359,7 @@ int main(void) {
         cmocka_unit_test(test_one_line_wrong),
         cmocka_unit_test(test_one_line_wrong_once),
         cmocka_unit_test(test_noise),
+        cmocka_unit_test(test_a_column_in_noise),
         cmocka_unit_test(test_a_column_in_one_field),
         cmocka_unit_test(test_a_lit_column),
         cmocka_unit_test(test_dark_throughout),
