@@ -367,8 +367,10 @@ static bool take_every(struct options *options, struct problem *problem) {
     if (options->plan == NULL || strncmp(options->plan, "every:", 6) != 0) {
         return true;
     }
-    if (!option_number("plan every", options->plan + 6, EVERY_LEAST, 2 * EVERY_VALUES, &patterns, problem)) {
-        return false;
+    if (!option_number("plan", options->plan + 6, EVERY_LEAST, 2 * EVERY_VALUES, &patterns, problem)) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "--plan %.80s: how many patterns? Give every:N, N an even number from %d to %d",
+                           options->plan, EVERY_LEAST, 2 * EVERY_VALUES);
     }
     options->plan = "every";
     options->patterns = (int)patterns;
