@@ -13,14 +13,14 @@
 #include <stdint.h>
 
 enum {
-    HOLD_MIN = 3, /* fields a step is shown: one to settle, two to judge; of plan every: 1 */
+    HOLD_MIN = 3, /* fields a step is shown: one to settle, two to judge */
     HOLD_MAX = 65535,
     HANDOVER_RAM = 56 /* bytes the hand-over may take of the console's RAM; it may overwrite the slate's rows
                          and nothing else */
 };
 
 struct rom_options {
-    int hold;    /* fields a step is held, rom_hold_least()..HOLD_MAX */
+    int hold;    /* fields a step is held, HOLD_MIN..HOLD_MAX; where the console counts from 1 on */
     size_t size; /* 2048, 4096, or 0: the smaller that fits */
     int dark;    /* fields of a dark picture after the start, 0..DARK_MAX; left out of the hash, as hold is */
 };
@@ -48,7 +48,7 @@ struct image {
                       ends with a line break */
 };
 
-/* HOLD_MIN, or 1 where each line of a field is judged on its own. */
+/* What the judge needs: HOLD_MIN, or 1 where each line of a field is judged on its own. */
 int rom_hold_least(const struct plan *plan);
 bool rom_build(const struct plan *plan, const struct rom_options *options, struct image **image,
                struct problem *problem);
