@@ -7,6 +7,8 @@
 enum { UNEVEN_SHARE = 8 /* of its lines one in so many may differ from its like */ };
 /* Noise, in codes over the black-white distance, with more of which a field is not used: 20 dB. */
 static const double noise_most = 0.1;
+/* As of steps: beyond it an edge may be the echo's. */
+static const double echo_most = 0.2;
 
 static void count_cells(struct cell_counts *counts, const struct moment_field *field) {
     const uint64_t light[MOMENT_PICTURES] = {field->light.before, field->light.after},
@@ -84,6 +86,7 @@ static bool is_even(const struct reading *reading) {
 static bool is_usable(const struct reading *reading) {
     const struct raster *raster = &reading->raster;
     return reading->detail != NULL && !reading->unsettled && reading->detail->placed &&
+           fabs(reading->echo) <= echo_most &&
            reading->noise < noise_most * (raster->white - raster->black) && is_even(reading);
 }
 

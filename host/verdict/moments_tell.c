@@ -13,8 +13,10 @@
 enum {
     PLAYFIELD = MOMENT_SCORE, /* registers before it draw cells */
     TOLD_CAUSES = 4,
-    FLAKY_FIELDS = 4, /* in which a bit must fail to be called one that comes and goes */
-    FLAKY_SHARE = 50  /* and one field in so many */
+    FLAKY_FIELDS = 4,  /* in which a bit must fail to be called one that comes and goes */
+    FLAKY_SHARE = 50,  /* and one field in so many */
+    AGAINST_LEAST = 4, /* halves of lines that a delay does not fit, to say that it varies */
+    AGAINST_SHARE = 8  /* and one for so many changes; fewer may be the video's */
 };
 /* Clocks by which a change may come before its write has ended: what measuring may do. */
 static const double early_least = 0.5;
@@ -255,14 +257,18 @@ static void name_phases(unsigned phases, char text[16]) {
     }
 }
 
+static bool does_vary(const struct moment_delay *delay) {
+    return delay->against >= AGAINST_LEAST && AGAINST_SHARE * delay->against >= delay->observations;
+}
+
 static bool tell_delays(const struct moments_state *state, struct judge *judge, int reg) {
     unsigned early = 0, varies = 0;
     const struct moment_delay *example = NULL;
     for (int phase = 0; phase < MOMENT_PHASES; phase++) {
         const struct moment_delay *delay = &state->moments.delay[reg][phase];
         early |= (unsigned)(delay->known && delay->high < -early_least) << phase;
-        varies |= (unsigned)(delay->against > 0) << phase;
-        example = delay->against > 0 && example == NULL ? delay : example;
+        varies |= (unsigned)does_vary(delay) << phase;
+        example = does_vary(delay) && example == NULL ? delay : example;
     }
     char phases[16] = "";
     if (early != 0) {

@@ -326,6 +326,33 @@ static void test_dim_white_is_not_called_another_image(void **state) {
     plan_free(plan);
 }
 
+static bool is_of_reflect_or_score(const struct moment *moment) {
+    return moment->reg == MOMENT_REFLECT || moment->reg == MOMENT_SCORE;
+}
+
+/* An echo as strong as half the picture, before or after it in sign, moves one edge or another. */
+static void test_echo_is_no_fault(void **state) {
+    (void)state;
+    static const double ghosts[][2] = {{0.5, 3}, {-0.5, 2}};
+    for (int i = 0; i < (small() ? 1 : 2); i++) {
+        struct moments_stand stand;
+        struct plan *plan;
+        moments_stand_defaults(STANDARD_NTSC, &stand);
+        stand.grabber.noise_db = HUGE_VAL;
+        stand.grabber.ghost = ghosts[i][0];
+        stand.grabber.ghost_us = ghosts[i][1];
+        stand.wanted = is_of_reflect_or_score;
+        struct judge *judge = moments_stand_run(&stand, &plan);
+        const struct result *result = judge_result(judge);
+        if (result->verdict != VERDICT_INCONCLUSIVE) {
+            show_findings(result);
+        }
+        assert_int_equal(result->verdict, VERDICT_INCONCLUSIVE);
+        judge_free(judge);
+        plan_free(plan);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_random_chips),
@@ -334,6 +361,7 @@ int main(void) {
         cmocka_unit_test(test_late_cells_blame_no_colour),
         cmocka_unit_test(test_dim_white_is_not_called_another_image),
         cmocka_unit_test(test_two_consoles),
+        cmocka_unit_test(test_echo_is_no_fault),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
