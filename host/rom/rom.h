@@ -20,7 +20,7 @@ enum {
 };
 
 struct rom_options {
-    int hold;    /* fields a step is held, rom_hold_least()..HOLD_MAX */
+    int hold;    /* fields a step is held, HOLD_MIN (where the console counts, 1) to HOLD_MAX */
     size_t size; /* 2048, 4096, or 0: the smaller that fits */
     int dark;    /* fields of a dark picture after the start, 0..DARK_MAX; left out of the hash, as hold is */
 };

@@ -46,7 +46,7 @@ static struct write_window longest(const bool *clean, int from) {
     for (int i = 0; i <= 2 * LINE_CYCLES; i++) {
         run = i < 2 * LINE_CYCLES && clean[i] ? run + 1 : 0;
         if (run > 0 && (!best.exists || run > best.last - best.first + 1)) {
-            best = (struct write_window){true, from + i - run + 1, from + i};
+            best = (struct write_window){.exists = true, .first = from + i - run + 1, .last = from + i};
         }
     }
     return best;
