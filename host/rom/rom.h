@@ -48,7 +48,8 @@ struct image {
                       ends with a line break */
 };
 
-/* HOLD_MIN, or 1 where each line of a field is judged on its own. */
+/* Fields that the judge needs of a picture: HOLD_MIN, or 1 where each line of a field is judged on its own.
+ */
 int rom_hold_least(const struct plan *plan);
 bool rom_build(const struct plan *plan, const struct rom_options *options, struct image **image,
                struct problem *problem);

@@ -41,7 +41,7 @@ static int acts(const uint8_t delay[4], int cycle) {
 
 /* The longest run of cycles that are clean. */
 static struct write_window longest(const bool *clean, int from) {
-    struct write_window best = {false, 0, 0};
+    struct write_window best = {.exists = false};
     int run = 0;
     for (int i = 0; i <= 2 * LINE_CYCLES; i++) {
         run = i < 2 * LINE_CYCLES && clean[i] ? run + 1 : 0;
