@@ -92,7 +92,7 @@ static void test_rows_without_window(void **state) {
         snprintf(where, sizeof where, "row%s %s", strpbrk(rows, ",-") == NULL ? "" : "s", rows);
         snprintf(what, sizeof what, "PF%d rewritten in mid-line; no cycle fits: the window is 40 to 38", reg);
         char file[21]; /* a long path is cut in the text */
-        snprintf(file, sizeof file, "%s", sketch_path);
+        snprintf(file, sizeof file, "%.20s", sketch_path);
         const char *const parts[] = {file, where, what};
         assert_refused(&sketch, &windows, parts, 3, seed);
         /* Without those rows it can be drawn. */
