@@ -27,19 +27,36 @@ static bool can_hold(const struct bench_board *board) {
            (link_facts(board->link)->capabilities & WIRE_CAN_SELECT) != 0;
 }
 
-static void introduce(FILE *stream, const struct setup *setup, const struct bench_board *board) {
-    fprintf(stream, "Seen by eye: plan %s, %s, %zu steps", setup->plan->name,
-            standard_table[setup->plan->standard].name, setup->plan->step_count);
+/* The plan as it was asked for, for a command line. */
+static void plan_words(const struct options *options, char *text, size_t size) {
+    if (options->plan == NULL) {
+        text[0] = '\0';
+    } else {
+        snprintf(text, size, " --plan %s%s%s", options->plan, options->drawing != NULL ? ":" : "",
+                 options->drawing != NULL ? options->drawing : "");
+    }
+}
+
+static void introduce(FILE *stream, const struct setup *setup, const struct options *options,
+                      const struct bench_board *board) {
+    const bool one = setup->plan->step_count == 1;
+    char plan[512];
+    plan_words(options, plan, sizeof plan);
+    fprintf(stream, "Seen by eye: plan %s, %s, %zu step%s", setup->plan->name,
+            standard_table[setup->plan->standard].name, setup->plan->step_count, one ? "" : "s");
     if (can_hold(board)) {
         fprintf(stream, "; the board holds each until you answer.\n");
+    } else if (one) {
+        fprintf(stream, ", which stands.\n");
     } else {
         fprintf(stream, " of about %d s each, round and round.\n", HOLD_BY_EYE_SECONDS);
     }
     if (board == NULL) {
-        fprintf(stream,
-                "Put the image (image.bin with --out, or `slotjig rom --hold %d -o FILE`) into the console's "
-                "cartridge; insert it with\nthe power off. ",
-                setup->hold);
+        fprintf(
+            stream,
+            "Put the image (image.bin with --out, or `slotjig rom%s --hold %d -o FILE`) into the console's "
+            "cartridge; insert it with\nthe power off. ",
+            plan, setup->hold);
     }
     fprintf(
         stream,
@@ -56,19 +73,47 @@ static void slate_text(uint8_t row, char text[SLATE_ROW_BITS + 1]) {
     text[SLATE_ROW_BITS] = '\0';
 }
 
+/* The picture's rows from the top down, equal ones once. */
+static void picture_rows(FILE *stream, const struct expectation *expectation) {
+    enum { ROWS_MOST = 48 };
+    char cells[CELLS + 2];
+    int shown = 0, left = 0;
+    for (int line = 0; line < expectation->lines; line++) {
+        const bool first = line == 0;
+        if (!first && expectation->lit[line] == expectation->lit[line - 1] &&
+            expectation->sure[line] == expectation->sure[line - 1]) {
+            continue;
+        }
+        if (shown++ >= ROWS_MOST) {
+            left++;
+            continue;
+        }
+        terminal_cells(expectation->lit[line], ~expectation->sure[line] & CELLS_ALL, cells);
+        fprintf(stream, "  %s", cells);
+        if (!first) {
+            fprintf(stream, "  from line %d", line);
+        }
+        fputc('\n', stream);
+    }
+    if (left > 0) {
+        fprintf(stream, "  and %d rows more: `slotjig expect --png FILE` draws them\n", left);
+    }
+}
+
 static void ask(FILE *stream, const struct setup *setup, size_t index) {
     struct expectation expectation;
     struct slate slate = {.hash = setup->image->hash, .value = (uint32_t)index};
     uint8_t rows[SLATE_ROWS];
-    char cells[CELLS + 2], third[SLATE_ROW_BITS + 1], fourth[SLATE_ROW_BITS + 1], fifth[SLATE_ROW_BITS + 1];
+    char third[SLATE_ROW_BITS + 1], fourth[SLATE_ROW_BITS + 1], fifth[SLATE_ROW_BITS + 1];
     expect_step(&setup->plan->steps[index], standard_plan_lines(setup->plan->standard), &expectation);
-    terminal_cells(expectation.lit[0], ~expectation.sure[0] & CELLS_ALL, cells);
     slate_encode(&slate, rows);
     slate_text(rows[2], third);
     slate_text(rows[3], fourth);
     slate_text(rows[4], fifth);
-    fprintf(stream, "\nstep %zu: %s (slate rows 3 to 5: %s %s %.4s)\n  %s\nseen? [y, n, note, q] ", index,
-            setup->plan->steps[index].name, third, fourth, fifth, cells);
+    fprintf(stream, "\nstep %zu: %s (slate rows 3 to 5: %s %s %.4s)\n", index, setup->plan->steps[index].name,
+            third, fourth, fifth);
+    picture_rows(stream, &expectation);
+    fprintf(stream, "seen? [y, n, note, q] ");
     fflush(stream);
 }
 
@@ -176,10 +221,10 @@ static bool write_image(const struct setup *setup, const struct options *options
 }
 
 /* All questions, or until the person stops or the board is lost. */
-static bool question(FILE *stream, const struct setup *setup, struct bench_board *board, struct seen *seen,
-                     struct problem *problem) {
+static bool question(FILE *stream, const struct setup *setup, const struct options *options,
+                     struct bench_board *board, struct seen *seen, struct problem *problem) {
     bool good = true;
-    introduce(stream, setup, board);
+    introduce(stream, setup, options, board);
     for (size_t i = 0; i < setup->plan->step_count; i++) {
         good = !can_hold(board) || link_select(board->link, WIRE_HOLD_STEP, (int)i, problem);
         if (!good) {
@@ -214,7 +259,7 @@ int by_eye_run(const struct setup *setup, const struct options *options, struct 
         return command_refuse(&problem);
     }
     stop_catch(); /* the answers so far are kept, and the board lets go of the step */
-    const bool kept = question(stream, setup, board, seen, &lost);
+    const bool kept = question(stream, setup, options, board, seen, &lost);
     stop_release();
     struct outcome outcome = {.verdict = overall(seen, count), .seen = seen, .board = board};
     outcome.exit = kept ? verdict_exit(outcome.verdict) : EXIT_BENCH;

@@ -144,12 +144,27 @@ static void write_csv(FILE *stream, const void *what) {
     }
 }
 
+/* The end of a long path: the beginnings of two are more often alike. */
+static const char *end_of(const char *path, char *text, size_t size) {
+    enum { LONGEST = 50 };
+    json_clean(path, text, size);
+    const size_t length = strlen(text);
+    const char *end = length > LONGEST ? text + length - LONGEST : text;
+    while (((unsigned char)*end & 0xC0) == 0x80) { /* within a character */
+        end++;
+    }
+    return end;
+}
+
 static void write_chart(FILE *stream, const void *what) {
     const struct difference *difference = what;
+    char of[160], first[512], second[512];
+    snprintf(of, sizeof of, "first: %.50s; second: %.50s", end_of(difference->names[0], first, sizeof first),
+             end_of(difference->names[1], second, sizeof second));
     if (is_of_moments(difference)) {
-        chart_moments_difference(stream, difference->sides[0]->moments, difference->sides[1]->moments);
+        chart_moments_difference(stream, difference->sides[0]->moments, difference->sides[1]->moments, of);
     } else {
-        chart_colours_difference(stream, difference->sides[0]->palette, difference->sides[1]->palette);
+        chart_colours_difference(stream, difference->sides[0]->palette, difference->sides[1]->palette, of);
     }
 }
 

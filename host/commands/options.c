@@ -377,6 +377,10 @@ static bool take_every(struct options *options, struct problem *problem) {
     return true;
 }
 
+bool options_plan(struct options *options, struct problem *problem) {
+    return take_drawing(options, problem) && take_every(options, problem);
+}
+
 static bool is_plan_file(const char *name) {
     if (name != NULL && strcmp(name, "drawing") == 0) {
         return false;
@@ -412,7 +416,7 @@ bool options_parse(int argc, char **argv, unsigned takes, struct options *option
     }
     options->operands = argv + optind;
     options->operand_count = argc - optind;
-    if ((takes & TAKES_PLAN) != 0 && (!take_drawing(options, problem) || !take_every(options, problem))) {
+    if ((takes & TAKES_PLAN) != 0 && !options_plan(options, problem)) {
         return false;
     }
     if (options->operand_count > 0 && (takes & TAKES_OPERANDS) == 0 && !options->help) {

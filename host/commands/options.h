@@ -85,6 +85,8 @@ bool options_parse(int argc, char **argv, unsigned takes, struct options *option
 /* The lines of --help about the options that a command takes. */
 void options_help(unsigned takes);
 
+/* Takes apart what `plan` says beyond a name: `drawing:FILE` (or an operand) and `every:N`. */
+bool options_plan(struct options *options, struct problem *problem);
 /* A whole number in a range, or a problem that names the option. */
 bool option_number(const char *name, const char *text, uint64_t least, uint64_t most, uint64_t *value,
                    struct problem *problem);

@@ -90,9 +90,22 @@ static bool pictures(const struct report *report, const char *folder, const stru
     return report->result->palette != NULL || step_pictures(report, folder, problem);
 }
 
-static bool measurements(const struct result *result, const char *folder, struct problem *problem) {
-    return (result->moments == NULL || moments_write(result->moments, folder, problem)) &&
-           (result->palette == NULL || palette_write(result->palette, folder, problem));
+/* "left (NTSC, rev. 4), ntsc": several consoles may come to one bench. */
+static void whose(const struct report *report, char *text, size_t size) {
+    const char *console = json_string_value(json_object_get(report->more, "console"));
+    char bench[128], name[128];
+    json_clean(report->bench, bench, sizeof bench);
+    json_clean(console == NULL ? "" : console, name, sizeof name);
+    snprintf(text, size, "%s%s%s%s, %s", bench, name[0] != '\0' ? " (" : "", name, name[0] != '\0' ? ")" : "",
+             standard_table[report->plan->standard].name);
+}
+
+static bool measurements(const struct report *report, const char *folder, struct problem *problem) {
+    const struct result *result = report->result;
+    char of[320];
+    whose(report, of, sizeof of);
+    return (result->moments == NULL || moments_write(result->moments, of, folder, problem)) &&
+           (result->palette == NULL || palette_write(result->palette, of, folder, problem));
 }
 
 bool outcome_write(const struct report *report, const struct options *options, const struct keeper *keeper,
@@ -101,6 +114,6 @@ bool outcome_write(const struct report *report, const struct options *options, c
     if (options->json != NULL && !json_write(json_result(report), options->json, problem)) {
         return false;
     }
-    return options->out == NULL || (pictures(report, options->out, keeper, problem) &&
-                                    measurements(report->result, options->out, problem));
+    return options->out == NULL ||
+           (pictures(report, options->out, keeper, problem) && measurements(report, options->out, problem));
 }

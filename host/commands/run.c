@@ -360,9 +360,6 @@ static int carry_out(struct setup *setup, const struct options *options, struct 
 }
 
 static bool can_run(const struct setup *setup, const struct options *options, struct problem *problem) {
-    if (options->by_eye && !setup_has_steps(setup->plan, "run --by-eye", problem)) {
-        return false;
-    }
     if (options->by_eye && options->fault_count + options->impairment_count > 0) {
         return problem_set(problem, PROBLEM_INPUT,
                            "--fault and --impair: only the virtual bench can be broken, not what a person "

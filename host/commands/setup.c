@@ -38,12 +38,15 @@ static bool ends_in(const char *name, const char *end) {
     return length > least && strcasecmp(name + length - least, end) == 0;
 }
 
+static bool refuse_lines(struct problem *problem) {
+    return problem_set(problem, PROBLEM_INPUT,
+                       "--lines: only plan every has patterns that can stand on more lines; leave it out");
+}
+
 /* What is for one plan alone, with another one. */
-static bool fits_plan(const char *name, const struct options *options, struct problem *problem) {
-    if (options->lines > 0 && !is_every(name)) {
-        return problem_set(
-            problem, PROBLEM_INPUT,
-            "--lines: only plan every has patterns that can stand on more lines; leave it out");
+static bool fits_plan(const struct options *options, struct problem *problem) {
+    if (options->lines > 0 && options->drawing != NULL) {
+        return refuse_lines(problem);
     }
     if (options->windows != NULL && options->drawing == NULL) {
         return problem_set(problem, PROBLEM_INPUT,
@@ -52,10 +55,26 @@ static bool fits_plan(const char *name, const struct options *options, struct pr
     return true;
 }
 
+/* A plan file that counts through every value may be shown on other lines than it says. */
+static bool use_lines(const struct options *options, struct plan **plan, struct problem *problem) {
+    struct plan *const file = *plan;
+    if (options->lines == 0 || (file->kind == PLAN_EVERY && options->lines == file->every.repeat)) {
+        return true;
+    }
+    *plan = NULL;
+    if (file->kind != PLAN_EVERY) {
+        refuse_lines(problem);
+    } else if (!every_plan(2 * file->every.count, options->lines, file->standard, plan, problem)) {
+        *plan = NULL;
+    }
+    plan_free(file);
+    return *plan != NULL;
+}
+
 bool setup_plan(const struct options *options, enum standard standard, struct plan **plan,
                 struct problem *problem) {
     const char *name = options->plan == NULL ? "bits" : options->plan;
-    if (!fits_plan(name, options, problem)) {
+    if (!fits_plan(options, problem)) {
         return false;
     }
     if (options->drawing != NULL) {
@@ -68,7 +87,7 @@ bool setup_plan(const struct options *options, enum standard standard, struct pl
         return problem_set(problem, PROBLEM_INPUT,
                            "--plan %.200s: no plan file; a picture is --plan drawing:%.200s", name, name);
     }
-    return plan_open(name, standard, plan, problem);
+    return plan_open(name, standard, plan, problem) && use_lines(options, plan, problem);
 }
 
 bool setup_has_steps(const struct plan *plan, const char *command, struct problem *problem) {
@@ -271,6 +290,7 @@ static bool is_shown(const struct bench_settings *bench, const struct options *o
 bool setup_image(struct setup *setup, const struct options *options, struct problem *problem) {
     const bool watched = setup->bench.watched || options->by_eye;
     if (!setup_plan(options, setup->bench.options.standard, &setup->plan, problem) ||
+        (options->by_eye && !setup_has_steps(setup->plan, "run --by-eye", problem)) ||
         !setup_hold(setup->plan, watched, options, &setup->hold, problem)) {
         return false;
     }

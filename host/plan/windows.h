@@ -16,6 +16,7 @@ enum { HALF_LEFT, HALF_RIGHT, HALVES };
 struct write_window {
     bool exists;
     int first, last; /* -75..75 */
+    bool open;       /* measured, but cycles that could widen it were not seen */
 };
 
 struct write_windows {

@@ -1,6 +1,7 @@
 /*
  * Charts as SVG: self-contained, with title, description and units; light and dark by the viewer's
- * preference; shapes and line styles say what colours say. Written to a stream by us alone.
+ * preference; shapes and line styles say what colours say. of: whose numbers they are, such as the bench.
+ * Written to a stream by us alone.
  */
 #ifndef SLOTJIG_REPORT_CHART_H
 #define SLOTJIG_REPORT_CHART_H
@@ -10,11 +11,13 @@
 
 #include <stdio.h>
 
-void chart_colours(FILE *stream, const struct palette *palette);
+void chart_colours(FILE *stream, const struct palette *palette, const char *of);
 /* Both consoles' in one. */
-void chart_colours_difference(FILE *stream, const struct palette *first, const struct palette *second);
+void chart_colours_difference(FILE *stream, const struct palette *first, const struct palette *second,
+                              const char *of);
 
-void chart_moments(FILE *stream, const struct moments *moments);
-void chart_moments_difference(FILE *stream, const struct moments *first, const struct moments *second);
+void chart_moments(FILE *stream, const struct moments *moments, const char *of);
+void chart_moments_difference(FILE *stream, const struct moments *first, const struct moments *second,
+                              const char *of);
 
 #endif

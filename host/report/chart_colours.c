@@ -139,7 +139,7 @@ static void points(FILE *stream, const struct series *series, double codes) {
     for (int hue = 1; hue < COLOUR_HUES; hue++) {
         const struct palette_hue *mean = &series->palette->hue[series->reg][hue];
         const double radius = mean->saturation / codes * CIRCLE_RADIUS;
-        if (mean->known) {
+        if (mean->known) { /* one without an angle stands in the middle */
             svg_mark(stream, series->mark, circle_x(mean->hue, radius), circle_y(mean->hue, radius), 6,
                      series->class);
         }
@@ -155,7 +155,7 @@ static int labels_of(const struct series *series, double codes, struct label lab
     int count = 0;
     for (int hue = 1; hue < COLOUR_HUES; hue++) {
         const struct palette_hue *mean = &series->palette->hue[series->reg][hue];
-        if (mean->known) {
+        if (palette_hue_is_known(series->palette, series->reg, hue)) {
             int at = count++;
             for (; at > 0 && labels[at - 1].angle > mean->hue; at--) {
                 labels[at] = labels[at - 1];
@@ -236,8 +236,9 @@ static void draw_circle(FILE *stream, const struct series *series, int count) {
     }
 }
 
-static void draw(FILE *stream, const char *title, const char *about, const struct series *series, int count) {
-    svg_begin(stream, WIDTH, HEIGHT, title, about);
+static void draw(FILE *stream, const char *title, const char *of, const char *about,
+                 const struct series *series, int count) {
+    svg_begin(stream, WIDTH, HEIGHT, title, of, about);
     legend(stream, series, count, LEFT, 52);
     svg_line(stream, LEFT + 190.0 * count, 48, LEFT + 190.0 * count + 26, 48, "derived");
     svg_text(stream, LEFT + 190.0 * count + 34, 52, "label", SVG_START,
@@ -247,26 +248,27 @@ static void draw(FILE *stream, const char *title, const char *about, const struc
     svg_end(stream);
 }
 
-void chart_colours(FILE *stream, const struct palette *palette) {
+void chart_colours(FILE *stream, const struct palette *palette, const char *of) {
     const struct series series[] = {
         {palette, "one", "measured: COLUBK", PALETTE_COLUBK, SVG_CIRCLE},
         {palette, "two", "measured: COLUPF", PALETTE_COLUPF, SVG_CROSS},
     };
-    draw(stream, "Colours of the console, measured",
+    draw(stream, "Colours of the console, measured", of,
          "Left: sixteen small charts, one a hue, of the measured level against the code's level. Right: the "
          "fifteen hues on a circle by angle and saturation. Circles stand for COLUBK, crosses for COLUPF; "
          "dashed lines are fitted. The same numbers stand in colours.txt and colours.csv.",
          series, 2);
 }
 
-void chart_colours_difference(FILE *stream, const struct palette *first, const struct palette *second) {
+void chart_colours_difference(FILE *stream, const struct palette *first, const struct palette *second,
+                              const char *of) {
     const struct series series[] = {
         {first, "one", "first: COLUBK", PALETTE_COLUBK, SVG_CIRCLE},
         {first, "one", "first: COLUPF", PALETTE_COLUPF, SVG_CROSS},
         {second, "two", "second: COLUBK", PALETTE_COLUBK, SVG_SQUARE},
         {second, "two", "second: COLUPF", PALETTE_COLUPF, SVG_DIAMOND},
     };
-    draw(stream, "Colours of two consoles, measured",
+    draw(stream, "Colours of two consoles, measured", of,
          "Left: sixteen small charts, one a hue, of the measured level against the code's level. Right: the "
          "fifteen hues on a circle by angle and saturation. Circles and crosses stand for the first "
          "console's COLUBK and COLUPF, squares and diamonds for the second's. The numbers stand in "

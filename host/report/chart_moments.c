@@ -24,11 +24,15 @@ enum {
     HALF_CLOCKS = 80
 };
 
+#define LARGE 4.0
+#define SMALL 2.0
+
 /* One console. */
 struct console {
     const struct moments *moments;
     const char *class[MOMENT_EDGES], *bar, *name;
     enum svg_mark mark[MOMENT_EDGES][HALVES];
+    double size[MOMENT_EDGES]; /* what is drawn later is smaller, so that both are seen where they agree */
 };
 
 static struct svg_panel panel_of(int row, int column) {
@@ -65,7 +69,7 @@ static void draw_point(FILE *stream, const struct svg_panel *panel, const struct
     const double x = svg_x(panel, cycle), y = svg_y(panel, seen->clock);
     svg_line(stream, x, svg_y(panel, seen->clock - seen->spread), x, svg_y(panel, seen->clock + seen->spread),
              console->class[edge]);
-    svg_mark(stream, console->mark[edge][half], x, y, 2, console->class[edge]);
+    svg_mark(stream, console->mark[edge][half], x, y, console->size[edge], console->class[edge]);
 }
 
 static void draw_points(FILE *stream, const struct svg_panel *panel, const struct console *console,
@@ -89,15 +93,16 @@ static void draw_bar(FILE *stream, const struct svg_panel *panel, int place, con
     const double y = panel->top + panel->height + BARS + place * BAR;
     svg_text(stream, panel->left - 6, y + 9, "small", SVG_END, "%s", name);
     if (!window->exists) {
-        svg_text(stream, panel->left + panel->width + 6, y + 9, "small", SVG_START, "none");
+        svg_text(stream, panel->left + panel->width + 6, y + 9, "small", SVG_START,
+                 window->open ? "not known" : "none");
         return;
     }
     const double first = fmax(CYCLE_FIRST, window->first - 0.5), last = fmin(LINE_CYCLES, window->last + 0.5);
     if (last > first) {
         svg_box(stream, svg_x(panel, first), y + 1, svg_x(panel, last) - svg_x(panel, first), BAR - 4, class);
     }
-    svg_text(stream, panel->left + panel->width + 6, y + 9, "small", SVG_START, "cycle %d to %d",
-             window->first, window->last);
+    svg_text(stream, panel->left + panel->width + 6, y + 9, "small", SVG_START, "cycle %d to %d%s",
+             window->first, window->last, window->open ? " or more" : "");
 }
 
 static void draw_windows(FILE *stream, const struct svg_panel *panel, const struct console *consoles,
@@ -160,9 +165,9 @@ static void draw_legend(FILE *stream, const struct console *consoles, int count)
         "the screen changes; bars on marks: spread, clocks");
 }
 
-static void draw(FILE *stream, const char *title, const char *about, const struct console *consoles,
-                 int count) {
-    svg_begin(stream, WIDTH, TOP + MOMENT_REGISTERS * ROW, title, about);
+static void draw(FILE *stream, const char *title, const char *of, const char *about,
+                 const struct console *consoles, int count) {
+    svg_begin(stream, WIDTH, TOP + MOMENT_REGISTERS * ROW, title, of, about);
     draw_legend(stream, consoles, count);
     for (int reg = 0; reg < MOMENT_REGISTERS; reg++) {
         for (int mirror = 0; mirror < MOMENT_MODES; mirror++) {
@@ -172,13 +177,14 @@ static void draw(FILE *stream, const char *title, const char *about, const struc
     svg_end(stream);
 }
 
-void chart_moments(FILE *stream, const struct moments *moments) {
+void chart_moments(FILE *stream, const struct moments *moments, const char *of) {
     const struct console console = {.moments = moments,
                                     .class = {"one", "two"},
                                     .bar = "bar1",
                                     .name = "measured",
-                                    .mark = {{SVG_CIRCLE, SVG_CROSS}, {SVG_SQUARE, SVG_DIAMOND}}};
-    draw(stream, "When writes take effect, measured",
+                                    .mark = {{SVG_CIRCLE, SVG_CROSS}, {SVG_SQUARE, SVG_DIAMOND}},
+                                    .size = {LARGE, SMALL}};
+    draw(stream, "When writes take effect, measured", of,
          "For each register, in copy and in mirror mode: the colour clock at which the left and the right "
          "half "
          "of the screen change, against the cycle in which the store ends; marks are measured, with their "
@@ -188,18 +194,21 @@ void chart_moments(FILE *stream, const struct moments *moments) {
          &console, 1);
 }
 
-void chart_moments_difference(FILE *stream, const struct moments *first, const struct moments *second) {
+void chart_moments_difference(FILE *stream, const struct moments *first, const struct moments *second,
+                              const char *of) {
     const struct console consoles[] = {{.moments = first,
                                         .class = {"one", "one"},
                                         .bar = "bar1",
                                         .name = "first",
-                                        .mark = {{SVG_CIRCLE, SVG_CROSS}, {SVG_CIRCLE, SVG_CROSS}}},
+                                        .mark = {{SVG_CIRCLE, SVG_CROSS}, {SVG_CIRCLE, SVG_CROSS}},
+                                        .size = {LARGE, LARGE}},
                                        {.moments = second,
                                         .class = {"two", "two"},
                                         .bar = "bar2",
                                         .name = "second",
-                                        .mark = {{SVG_SQUARE, SVG_DIAMOND}, {SVG_SQUARE, SVG_DIAMOND}}}};
-    draw(stream, "When writes take effect on two consoles, measured",
+                                        .mark = {{SVG_SQUARE, SVG_DIAMOND}, {SVG_SQUARE, SVG_DIAMOND}},
+                                        .size = {SMALL, SMALL}}};
+    draw(stream, "When writes take effect on two consoles, measured", of,
          "For each register, in copy and in mirror mode: the colour clock at which the left and the right "
          "half "
          "of the screen change, against the cycle in which the store ends. Circles and crosses are the first "

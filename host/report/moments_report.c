@@ -37,10 +37,10 @@ static json_t *windows_json(const struct write_windows *windows) {
         const struct write_window *window = &windows->window[reg][mode][half];
         json_t *first = window->exists ? json_integer(window->first) : json_null();
         json_t *last = window->exists ? json_integer(window->last) : json_null();
-        json_array_append_new(list, json_pack("{s:s,s:s,s:s,s:o,s:o}", "register",
-                                              moment_name((enum moment_register)reg), "half",
-                                              moments_half_names[half], "mode", moments_mode_names[mode],
-                                              "first_cycle", first, "last_cycle", last));
+        json_array_append_new(
+            list, json_pack("{s:s,s:s,s:s,s:o,s:o,s:b}", "register", moment_name((enum moment_register)reg),
+                            "half", moments_half_names[half], "mode", moments_mode_names[mode], "first_cycle",
+                            first, "last_cycle", last, "known", !window->open));
     }
     return list;
 }
@@ -122,14 +122,16 @@ static void print_delays(FILE *stream, const struct moments *moments) {
             "register", "phase 0", "phase 1", "phase 2", "phase 3", "spread");
     for (int reg = 0; reg < MOMENT_REGISTERS; reg++) {
         double spread = 0;
+        bool any = false;
         fprintf(stream, "  %-10s", moment_name((enum moment_register)reg));
         for (int phase = 0; phase < MOMENT_PHASES; phase++) {
             char text[MOMENTS_TEXT];
             moments_delay_text(&moments->delay[reg][phase], text);
             fprintf(stream, " %-13s", text);
             spread = fmax(spread, moments->delay[reg][phase].spread);
+            any = any || moments->delay[reg][phase].known;
         }
-        fprintf(stream, " %.3f\n", spread);
+        fprintf(stream, any ? " %.3f\n" : " -\n", spread);
     }
 }
 
@@ -154,8 +156,15 @@ void moments_terminal(FILE *stream, const struct moments *moments) {
     print_windows(stream, moments);
 }
 
-static void print_text(FILE *stream, const void *moments) {
-    moments_terminal(stream, moments);
+struct written {
+    const struct moments *moments;
+    const char *of;
+};
+
+static void print_text(FILE *stream, const void *what) {
+    const struct written *written = what;
+    fprintf(stream, "  plan moments: %s\n", written->of);
+    moments_terminal(stream, written->moments);
 }
 
 /* ---- CSV ---- */
@@ -170,7 +179,7 @@ static void print_half(FILE *stream, const struct half_seen *half) {
 }
 
 static void print_csv(FILE *stream, const void *what) {
-    const struct moments *moments = what;
+    const struct moments *moments = ((const struct written *)what)->moments;
     fprintf(stream,
             "register,mode,edge,cycle,store_clock_derived,fields,left_state_measured,left_clock_measured,"
             "left_spread_measured,right_state_measured,right_clock_measured,right_spread_measured\n");
@@ -186,12 +195,15 @@ static void print_csv(FILE *stream, const void *what) {
     }
 }
 
-static void print_chart(FILE *stream, const void *moments) {
-    chart_moments(stream, moments);
+static void print_chart(FILE *stream, const void *what) {
+    const struct written *written = what;
+    chart_moments(stream, written->moments, written->of);
 }
 
-bool moments_write(const struct moments *moments, const char *folder, struct problem *problem) {
-    return text_file(folder, "moments.txt", print_text, moments, problem) &&
-           text_file(folder, "moments.csv", print_csv, moments, problem) &&
-           text_file(folder, "moments.svg", print_chart, moments, problem);
+bool moments_write(const struct moments *moments, const char *of, const char *folder,
+                   struct problem *problem) {
+    const struct written written = {moments, of};
+    return text_file(folder, "moments.txt", print_text, &written, problem) &&
+           text_file(folder, "moments.csv", print_csv, &written, problem) &&
+           text_file(folder, "moments.svg", print_chart, &written, problem);
 }

@@ -13,8 +13,9 @@
 /* `delays`, `windows`, `arithmetic`, `moments`: merged into the result's object. */
 json_t *moments_json(const struct moments *moments);
 void moments_terminal(FILE *stream, const struct moments *moments);
-/* Into the folder: moments.csv, moments.txt, moments.svg. */
-bool moments_write(const struct moments *moments, const char *folder, struct problem *problem);
+/* Into the folder: moments.csv, moments.txt, moments.svg. of: whose they are, such as the bench. */
+bool moments_write(const struct moments *moments, const char *of, const char *folder,
+                   struct problem *problem);
 
 /* Of a result of plan `moments`; delays and windows are worked out anew. where: what the problem's text
  * begins with, such as the file. PROBLEM_INPUT names the entry. */

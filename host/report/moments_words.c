@@ -20,9 +20,10 @@ void moments_delay_text(const struct moment_delay *delay, char text[MOMENTS_TEXT
 
 void moments_window_text(const struct write_window *window, char text[MOMENTS_TEXT]) {
     if (window->exists) {
-        snprintf(text, MOMENTS_TEXT, "%d .. %d", window->first, window->last);
+        snprintf(text, MOMENTS_TEXT, "%d .. %d%s", window->first, window->last,
+                 window->open ? " or more" : "");
     } else {
-        snprintf(text, MOMENTS_TEXT, "none");
+        snprintf(text, MOMENTS_TEXT, "%s", window->open ? "not known" : "none");
     }
 }
 

@@ -141,8 +141,10 @@ void palette_difference_text(FILE *stream, const struct palette_difference *diff
     if (difference->missing > 0) {
         fprintf(stream, "%d could not be compared: too few fields of them were seen.\n", difference->missing);
     }
-    fprintf(stream, "All hues together are turned by %+.1f degrees, which may be the grabber's tint.\n",
-            fabs(difference->turn) < 0.05 ? 0 : difference->turn);
+    if (fabs(difference->turn) >= 0.05) {
+        fprintf(stream, "All hues together are turned by %+.1f degrees, which may be the grabber's tint.\n",
+                difference->turn);
+    }
     if (difference->differing == 0) {
         return;
     }

@@ -31,6 +31,17 @@ bool palette_has_hue(const struct palette *palette, const struct palette_colour 
            colour->saturation > HUE_LEAST * palette_saturation(palette);
 }
 
+bool palette_hue_is_known(const struct palette *palette, int reg, int number) {
+    const struct palette_hue *hue = &palette->hue[reg][number];
+    return number > 0 && hue->known && palette->has_chroma &&
+           hue->saturation > HUE_LEAST * palette_saturation(palette);
+}
+
+static bool next_is_known(const struct palette *palette, int reg, int number) {
+    return palette_hue_is_known(palette, reg, number) &&
+           palette_hue_is_known(palette, reg, number < COLOUR_HUES - 1 ? number + 1 : 1);
+}
+
 /* ---- JSON ---- */
 
 static json_t *number_or_null(bool known, double value) {
@@ -51,15 +62,15 @@ static json_t *colour_json(const struct palette *palette, int reg, int code) {
 
 static json_t *hue_json(const struct palette *palette, int reg, int number) {
     const struct palette_hue *hue = &palette->hue[reg][number];
-    const bool angle = hue->known && palette->has_chroma && number > 0;
-    return json_pack("{s:s,s:i,s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:o}", "register", palette_register_name(reg),
-                     "hue", number, "degrees", number_or_null(angle, hue->hue), "spread",
-                     number_or_null(angle, hue->hue_spread), "to_next", number_or_null(angle, hue->to_next),
-                     "saturation", number_or_null(hue->known, hue->saturation), "slope",
-                     number_or_null(hue->known, hue->slope), "offset",
-                     number_or_null(hue->known, hue->offset), "nonlinearity",
-                     number_or_null(hue->known, hue->nonlinearity), "ordered",
-                     hue->known ? json_boolean(hue->ordered) : json_null());
+    const bool angle = palette_hue_is_known(palette, reg, number);
+    return json_pack(
+        "{s:s,s:i,s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:o}", "register", palette_register_name(reg), "hue", number,
+        "degrees", number_or_null(angle, hue->hue), "spread", number_or_null(angle, hue->hue_spread),
+        "to_next", number_or_null(next_is_known(palette, reg, number), hue->to_next), "saturation",
+        number_or_null(hue->known, hue->saturation), "slope", number_or_null(hue->known, hue->slope),
+        "offset", number_or_null(hue->known, hue->offset), "nonlinearity",
+        number_or_null(hue->known, hue->nonlinearity), "ordered",
+        hue->known ? json_boolean(hue->ordered) : json_null());
 }
 
 json_t *palette_json(const struct palette *palette) {
@@ -87,11 +98,11 @@ static void print_number(FILE *stream, bool known, const char *format, int width
 
 static void print_hue(FILE *stream, const struct palette *palette, int reg, int number) {
     const struct palette_hue *hue = &palette->hue[reg][number];
-    const bool angle = hue->known && palette->has_chroma && number > 0;
+    const bool angle = palette_hue_is_known(palette, reg, number);
     fprintf(stream, "  %3d", number);
     print_number(stream, angle, "%.1f", 7, hue->hue);
     print_number(stream, angle, "%.1f", 6, hue->hue_spread);
-    print_number(stream, angle, "%+.1f", 7, hue->to_next);
+    print_number(stream, next_is_known(palette, reg, number), "%+.1f", 7, hue->to_next);
     print_number(stream, hue->known && palette->has_chroma, "%.0f", 5, hue->saturation);
     for (int level = 0; level < COLOUR_LEVELS; level++) {
         const struct palette_colour *colour = &palette->colour[reg][number * COLOUR_LEVELS + level];
@@ -153,20 +164,31 @@ static void print_csv(FILE *stream, const struct palette *palette) {
     }
 }
 
-static void write_csv(FILE *stream, const void *palette) {
-    print_csv(stream, palette);
+struct written {
+    const struct palette *palette;
+    const char *of;
+};
+
+static void write_csv(FILE *stream, const void *what) {
+    const struct written *written = what;
+    print_csv(stream, written->palette);
 }
 
-static void write_text(FILE *stream, const void *palette) {
-    palette_terminal(stream, palette);
+static void write_text(FILE *stream, const void *what) {
+    const struct written *written = what;
+    fprintf(stream, "  plan colours: %s\n", written->of);
+    palette_terminal(stream, written->palette);
 }
 
-static void write_chart(FILE *stream, const void *palette) {
-    chart_colours(stream, palette);
+static void write_chart(FILE *stream, const void *what) {
+    const struct written *written = what;
+    chart_colours(stream, written->palette, written->of);
 }
 
-bool palette_write(const struct palette *palette, const char *folder, struct problem *problem) {
-    return text_file(folder, "colours.csv", write_csv, palette, problem) &&
-           text_file(folder, "colours.txt", write_text, palette, problem) &&
-           text_file(folder, "colours.svg", write_chart, palette, problem);
+bool palette_write(const struct palette *palette, const char *of, const char *folder,
+                   struct problem *problem) {
+    const struct written written = {palette, of};
+    return text_file(folder, "colours.csv", write_csv, &written, problem) &&
+           text_file(folder, "colours.txt", write_text, &written, problem) &&
+           text_file(folder, "colours.svg", write_chart, &written, problem);
 }

@@ -16,11 +16,15 @@ double palette_saturation(const struct palette *palette);
 /* Whether the colour is so much of one that its angle says something. */
 bool palette_has_hue(const struct palette *palette, const struct palette_colour *colour);
 
+/* Likewise of a whole hue. */
+bool palette_hue_is_known(const struct palette *palette, int reg, int number);
+
 /* `colours`, `hues`: merged into the result's object. */
 json_t *palette_json(const struct palette *palette);
 void palette_terminal(FILE *stream, const struct palette *palette);
-/* Into the folder: colours.csv, colours.txt, colours.svg. */
-bool palette_write(const struct palette *palette, const char *folder, struct problem *problem);
+/* Into the folder: colours.csv, colours.txt, colours.svg. of: whose they are, such as the bench. */
+bool palette_write(const struct palette *palette, const char *of, const char *folder,
+                   struct problem *problem);
 
 /* Of a result of plan `colours`. where: what the problem's text begins with, such as the file. */
 bool palette_from_json(const json_t *result, const char *where, struct palette *palette,

@@ -53,18 +53,22 @@ static void escaped(FILE *stream, const char *text) {
     }
 }
 
-void svg_begin(FILE *stream, double width, double height, const char *title, const char *about) {
+void svg_begin(FILE *stream, double width, double height, const char *title, const char *of,
+               const char *about) {
     fprintf(stream,
             "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<svg xmlns=\"http://www.w3.org/2000/svg\" "
             "width=\"%.0f\" height=\"%.0f\" viewBox=\"0 0 %.0f %.0f\" role=\"img\" "
             "aria-labelledby=\"title about\">\n<title id=\"title\">",
             width, height, width, height);
     escaped(stream, title);
+    fputs(": ", stream);
+    escaped(stream, of);
     fputs("</title>\n<desc id=\"about\">", stream);
     escaped(stream, about);
     fprintf(stream, "</desc>\n<style>\n%s</style>\n", style);
     svg_box(stream, 0, 0, width, height, "paper");
     svg_text(stream, 20, 28, "title", SVG_START, "%s", title);
+    svg_text(stream, width - 20, 28, "soft", SVG_END, "%s", of);
 }
 
 void svg_end(FILE *stream) {

@@ -18,8 +18,9 @@ double svg_y(const struct svg_panel *panel, double y);
 enum svg_anchor { SVG_START, SVG_MIDDLE, SVG_END };
 enum svg_mark { SVG_CIRCLE, SVG_CROSS, SVG_SQUARE, SVG_DIAMOND, SVG_MARKS };
 
-/* title and about are what a screen reader says; they are escaped. */
-void svg_begin(FILE *stream, double width, double height, const char *title, const char *about);
+/* title and about are what a screen reader says; of: whose numbers they are. All are escaped. */
+void svg_begin(FILE *stream, double width, double height, const char *title, const char *of,
+               const char *about);
 void svg_end(FILE *stream);
 __attribute__((format(printf, 6, 7))) void svg_text(FILE *stream, double x, double y, const char *class,
                                                     enum svg_anchor anchor, const char *format, ...);

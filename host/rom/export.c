@@ -265,9 +265,13 @@ static void header(struct export *export) {
         "; It returns    in the line below, 17 cycles of which are gone, with PF0, PF1 and PF2 cleared and "
         "A\n"
         ";               and Y 0. CTRLPF and the colours stay as the last row had them.\n"
-        "; In each line  these stores end with these cycles. %s\n\n",
+        "; In each line  the stores end with these cycles (%s)\n"
+        "; They lie      %s.\n\n",
         export->plan->steps[0].name, export->lines, facts->name, cycles_before(export), export->lines,
-        export->rows.schedule.cycles, written_list(export, text, sizeof text));
+        export->rows.schedule.cycles, written_list(export, text, sizeof text),
+        export->plan->steps[0].vouched
+            ? "where one console, measured by plan moments, takes them; others may not"
+            : "where the handbook vouches for them");
 }
 
 bool export_text(const struct plan *plan, int first, int lines, char **text, struct problem *problem) {

@@ -180,6 +180,21 @@ static void add_unused(struct judge *judge) {
              "grabber.");
 }
 
+/* What is owed of a plan's pictures, without the kind of which there are none. */
+static void tell_open(const struct coverage *coverage, char *text, size_t size) {
+    const unsigned long long never = coverage->of - coverage->seen - coverage->open, open = coverage->open;
+    int used = 0;
+    if (never > 0 || open == 0) {
+        used = snprintf(text, size, "%llu %s never shown where they could be read%s", never,
+                        never == 1 ? "was" : "were", open > 0 ? ", and " : "");
+    }
+    if (open > 0) {
+        snprintf(text + used, size - (size_t)used,
+                 "%llu %s read, but neither clearly right nor wrong in two fields", open,
+                 open == 1 ? "was" : "were");
+    }
+}
+
 /* The same of a plan whose judge counts pictures of its own. */
 static void add_pictures_owed(struct judge *judge) {
     const struct coverage *coverage = &judge->result.coverage;
@@ -191,12 +206,10 @@ static void add_pictures_owed(struct judge *judge) {
     char seen[140];
     const bool some = tell_seen(judge, seen, sizeof seen);
     if (coverage->of > 0) {
-        snprintf(finding->text, sizeof finding->text,
-                 "Of %llu pictures %llu were never shown where they could be read, and %llu were read, but "
-                 "neither clearly right nor wrong in two fields.%s%s%s",
-                 (unsigned long long)coverage->of,
-                 (unsigned long long)(coverage->of - coverage->seen - coverage->open),
-                 (unsigned long long)coverage->open, some ? " Unreadable fields: " : "", some ? seen : "",
+        char open[140];
+        tell_open(coverage, open, sizeof open);
+        snprintf(finding->text, sizeof finding->text, "Of %llu pictures %s.%s%s%s",
+                 (unsigned long long)coverage->of, open, some ? " Unreadable fields: " : "", some ? seen : "",
                  some ? "." : "");
     } else {
         snprintf(finding->text, sizeof finding->text,

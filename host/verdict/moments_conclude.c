@@ -227,6 +227,33 @@ static bool is_clean(const struct moments *moments, struct moment moment, int wa
            is_all(moments, &moment, HALF_RIGHT, HALF_NEW, right);
 }
 
+static bool was_seen(const struct moments *moments, struct moment moment) {
+    int first, last;
+    const struct moment_cells cells = moment_expected(moment.reg, moment.mirror);
+    moment.cycle += moment.cycle < 0 ? LINE_CYCLES : 0;
+    const struct moment_seen *seen = &moments->seen[moment_value(&moment)];
+    for (int half = 0; half < HALVES; half++) {
+        if (moment_block(&cells, half, &first, &last) &&
+            (seen->half[EDGE_RISING][half].state == HALF_NOT_SEEN ||
+             seen->half[EDGE_FALLING][half].state == HALF_NOT_SEEN)) {
+            return false;
+        }
+    }
+    return seen->fields > 0;
+}
+
+/* Whether a cycle next to the window, or any where there is none, was not seen. */
+static bool is_open(const struct moments *moments, enum moment_register reg, bool mirror,
+                    const struct write_window *window) {
+    for (int cycle = 1 - LINE_CYCLES; cycle < LINE_CYCLES; cycle++) {
+        const bool beside = cycle == window->first - 1 || cycle == window->last + 1;
+        if ((beside || !window->exists) && !was_seen(moments, (struct moment){reg, mirror, cycle})) {
+            return true;
+        }
+    }
+    return false;
+}
+
 /* The longest run of clean cycles. */
 static struct write_window window_of(const struct moments *moments, enum moment_register reg, bool mirror,
                                      int half) {
@@ -238,10 +265,11 @@ static struct write_window window_of(const struct moments *moments, enum moment_
             continue;
         }
         if (cycle > from && (!window.exists || cycle - from > window.last - window.first + 1)) {
-            window = (struct write_window){true, from, cycle - 1};
+            window = (struct write_window){.exists = true, .first = from, .last = cycle - 1};
         }
         from = cycle + 1;
     }
+    window.open = is_open(moments, reg, mirror, &window);
     return window;
 }
 

@@ -82,6 +82,9 @@ static bool moment_differs(const struct moments *first, const struct moments *se
 /* ---- windows ---- */
 
 static bool window_differs(const struct write_window *first, const struct write_window *second) {
+    if (first->open || second->open) {
+        return false; /* what was not seen is no difference */
+    }
     return first->exists != second->exists ||
            (first->exists && (first->first != second->first || first->last != second->last));
 }

@@ -71,10 +71,11 @@ static double read_cells(const float *profile, uint64_t *light, uint64_t *dark) 
     *light = *dark = 0;
     for (int cell = 0; cell < CELLS; cell++) {
         float sum = 0;
-        for (int i = CELL_POINTS / 4; i < CELL_POINTS * 3 / 4; i++) {
+        int points = 0;
+        for (int i = CELL_POINTS / 4; i < CELL_POINTS * 3 / 4; i++, points++) {
             sum += profile[cell * CELL_POINTS + i];
         }
-        const float level = sum / (CELL_POINTS / 2);
+        const float level = sum / (float)points;
         *light |= (uint64_t)(level > light_least) << cell;
         *dark |= (uint64_t)(level < dark_most) << cell;
         worst = fminf(worst, fabsf(2 * level - 1));

@@ -350,7 +350,8 @@ bool moments_tell(struct moments_state *state, struct judge *judge) {
     }
     const bool late = !cells && tell_late(state, judge);
     bool fault = cells || late || tell_flaky(state, judge);
-    for (int reg = late ? PLAYFIELD : 0; reg < MOMENT_REGISTERS; reg++) {
+    /* Score and COLUPF show in the playfield's cells, which then begin elsewhere. */
+    for (int reg = late ? MOMENT_COLUBK : 0; reg < MOMENT_REGISTERS; reg++) {
         if (!is_wrong(state, reg)) {
             fault = tell_delays(state, judge, reg) || fault;
         }

@@ -267,7 +267,7 @@ int thin_wrong(struct thin *thin, const struct expectation *expect, const struct
         wrong[line] = clearly_wrong(expect, reading, line) & unmixed(expect, reading, lines, line);
     }
     forgive_alone(thin, expect, lines, wrong);
-    for (int line = lines - 1; line >= 0; line--) {
+    for (int line = 0; line < lines && first < 0; line++) {
         first = wrong[line] != 0 ? line : first;
     }
     *torn = first >= 0 &&

@@ -3,7 +3,6 @@
 #include "commands/setup.h"
 
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 int loop_hold = LOOP_HOLD;
@@ -13,11 +12,9 @@ bool loop_run(struct loop *loop, const char *plan, const struct virtual_options 
               loop_decorator decorate) {
     struct plan *opened = NULL;
     struct options asked = {.plan = plan};
-    if (strncmp(plan, "every:", 6) == 0) {
-        asked = (struct options){.plan = "every", .patterns = atoi(plan + 6)};
-    }
     *loop = (struct loop){0};
-    return setup_plan(&asked, options->standard, &opened, &loop->problem) &&
+    return options_plan(&asked, &loop->problem) &&
+           setup_plan(&asked, options->standard, &opened, &loop->problem) &&
            loop_run_plan(loop, opened, options, fault, decorate);
 }
 

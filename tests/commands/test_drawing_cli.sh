@@ -32,6 +32,8 @@ ends "an export alone" 0 "$slotjig" rom --plan drawing:pic.pbm --export -
 says "goes to standard output" "jsr drawing"
 refused "no export of another plan" 2 "only a drawing" "$slotjig" rom --plan bits --export x.asm
 
+refused "windows are a drawing's" 2 "say --plan drawing FILE" "$slotjig" run --bench virtual --plan bits --windows x.json
+refused "and lines are none of its" 2 "only plan every" "$slotjig" run --bench virtual --plan drawing pic.pbm --lines 2
 refused "no file" 2 "name the picture" "$slotjig" run --bench virtual --plan drawing
 refused "a file that is not there" 2 "cannot be read" "$slotjig" run --bench virtual --plan drawing:none.png
 refused "a plan file is no picture" 2 "no row of 40 cells" "$slotjig" run --bench virtual --plan drawing small.ini

@@ -170,6 +170,27 @@ static void test_recording_of_mixed_lines(void **state) {
     assert_int_equal(program_line(10, line), 0);
 }
 
+/* The same where the plan comes from a file, which says one line. */
+static void test_lines_of_a_plan_file(void **state) {
+    (void)state;
+    char path[] = "/tmp/every-XXXXXX", arguments[200];
+    const int file = mkstemp(path);
+    assert_true(file >= 0);
+    dprintf(file, "[plan]\nname = every\nstandard = ntsc\ncounts = every 8192 1\n");
+    close(file);
+    for (int said = 0; said < 2; said++) {
+        snprintf(arguments, sizeof arguments, "--plan %s --impair comb=0.5%s", path,
+                 said ? " --lines 3" : "");
+        json_t *json = run(0, arguments);
+        sees_all(json, 8192);
+        assert_int_equal(number(json, "settings", "lines"), 3);
+        json_decref(json);
+    }
+    unlink(path);
+    program_slotjig(2, "run --bench virtual --plan bits --lines 2");
+    program_says("only plan every has patterns");
+}
+
 /* A pattern is its place times an odd number, so every other one has bit 0 [A]. */
 static void test_half_of_all_wrong(void **state) {
     (void)state;
@@ -319,6 +340,7 @@ int main(void) {
         cmocka_unit_test(test_grabbers_that_mix),
         cmocka_unit_test(test_lines_that_were_said),
         cmocka_unit_test(test_recording_of_mixed_lines),
+        cmocka_unit_test(test_lines_of_a_plan_file),
         cmocka_unit_test(test_half_of_all_wrong),
         cmocka_unit_test(test_free_running),
         cmocka_unit_test(test_four_rounds_at_most),

@@ -116,9 +116,10 @@ static const char *set_of(int number) {
 static void test_colour_bits(void **state) {
     (void)state;
     int number = 0;
-    for (int i = 0; i < 2 * 2 * 7; i++) {
-        const bool high = i & 1, pf = i >> 1 & 1;
-        const int bit = 1 + i / 4;
+    for (int i = 0; i < 2 * 7; i++) {
+        /* Each bit high in one register and low in the other. */
+        const bool pf = i & 1, high = (i >> 1 & 1) != pf;
+        const int bit = 1 + i / 2;
         char fault[32];
         if (is_small() && i % 9 != 0) {
             continue;

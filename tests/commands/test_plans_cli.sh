@@ -30,6 +30,23 @@ says "at full speed" 'new pictures in every field'
 ends "and held" 0 "$slotjig" run --bench virtual --plan every:1024 --hold 3
 says "says so" 'new pictures every 3 fields'
 
+refused "plan every by eye" 2 'no steps to look at' "$slotjig" run --by-eye --plan every
+call sh -c "echo y | '$slotjig' run --by-eye --plan drawing row.txt"
+says "a drawing by eye: its row" '  ####................|................####  from line 83'
+says "the dark below" '  ....................|....................  from line 84'
+says "and the image by its own plan" 'rom --plan drawing:row.txt --hold 300'
+
+# The plan file of the manual.
+awk '/^\[plan\]/ { inside = 1 } inside && /^```/ { exit } inside' "$SOURCE_DIR/README.md" >manual.ini
+ends "README's plan file" 0 "$slotjig" run --bench virtual --plan manual.ini
+says "has five steps" '5 of 5 steps pass'
+
+# What is owed: the kinds of which there are some. 16384 patterns take 98 fields.
+ends "a recording that stops early" 0 "$slotjig" grab --bench virtual --plan every:16384 --fields 40 -o early.mkv
+call "$slotjig" judge early.mkv
+says "tells what was never shown" 'Of 16384 pictures [1-9][0-9]* were never shown'
+verify "and not that none was unclear" sh -c '! grep -q " 0 were" out.txt'
+
 # Pictures of steps. A PNG's height: bytes 20 to 23, most significant first [W3C PNG, IHDR].
 height() { od -An -tu1 -j20 -N4 "$1" | awk '{ print (($1 * 256 + $2) * 256 + $3) * 256 + $4 }'; }
 ends "a plan that counts" 0 "$slotjig" run --bench virtual --plan every:1024 --out counted

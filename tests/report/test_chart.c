@@ -205,6 +205,8 @@ static void check(void (*draw)(FILE *stream), const char *keep) {
     assert_non_null(strstr(svg, "<title id=\"title\">"));
     assert_non_null(strstr(svg, "<desc id=\"about\">"));
     assert_non_null(strstr(svg, "measured"));
+    assert_true(strstr(svg, ">bench &amp; &lt;one&gt;</text>") != NULL ||
+                strstr(svg, ">first: a; second: b</text>") != NULL);
     assert_non_null(strstr(svg, "derived"));
     assert_non_null(strstr(svg, "prefers-color-scheme:dark"));
     assert_null(strstr(svg, "http://www.w3.org/1999/xlink")); /* nothing is fetched */
@@ -215,19 +217,19 @@ static void check(void (*draw)(FILE *stream), const char *keep) {
 /* ---- tests ---- */
 
 static void draw_palette(FILE *stream) {
-    chart_colours(stream, &palette);
+    chart_colours(stream, &palette, "bench & <one>");
 }
 
 static void draw_palettes(FILE *stream) {
-    chart_colours_difference(stream, &palette, &other);
+    chart_colours_difference(stream, &palette, &other, "first: a; second: b");
 }
 
 static void draw_moments(FILE *stream) {
-    chart_moments(stream, &moments);
+    chart_moments(stream, &moments, "bench & <one>");
 }
 
 static void draw_both_moments(FILE *stream) {
-    chart_moments_difference(stream, &moments, &later);
+    chart_moments_difference(stream, &moments, &later, "first: a; second: b");
 }
 
 static void test_colours(void **state) {
@@ -289,7 +291,7 @@ static void test_marks(void **state) {
 }
 
 static void draw_odd_texts(FILE *stream) {
-    svg_begin(stream, 400, 300, "less < more & \x01 > </title>", "<desc>");
+    svg_begin(stream, 400, 300, "less < more & \x01 > </title>", "", "<desc>");
     svg_text(stream, 20, 80, "label", SVG_START, "%s", "</svg>&&");
     svg_end(stream);
 }

@@ -208,7 +208,7 @@ static void files_keep_measured_and_derived_apart(void **state) {
     char folder[] = "/tmp/slotjig-moments-XXXXXX";
     assert_non_null(mkdtemp(folder));
     make();
-    assert_true(moments_write(&moments, folder, &problem));
+    assert_true(moments_write(&moments, "bench one", folder, &problem));
     char *csv = slurp(folder, "moments.csv"), *text = slurp(folder, "moments.txt");
     assert_int_equal(lines_of(csv), 1 + MOMENT_VALUES * MOMENT_EDGES);
     static const char heading[] = "register,mode,edge,cycle,store_clock_derived,fields,left_state_measured,"

@@ -64,6 +64,7 @@ static void test_there_and_back(void **state) {
     first.colour[PALETTE_COLUPF][17] = (struct palette_colour){.fields = 0};
     first.colour[PALETTE_COLUBK][9].clipped = true;
     first.hue[PALETTE_COLUPF][2] = (struct palette_hue){.known = false};
+    first.hue[PALETTE_COLUPF][1].to_next = 0; /* to one that is not known */
     json_t *json = written(&first);
     if (!palette_from_json(json, "here", &second, &problem)) {
         fail_msg("%s", problem.text);
@@ -98,6 +99,21 @@ static void test_grey(void **state) {
     assert_true(json_is_null(json_object_get(json_array_get(json_object_get(json, "hues"), 5), "degrees")));
     assert_true(palette_from_json(json, "here", &second, &problem));
     assert_false(second.has_chroma);
+    json_decref(json);
+}
+
+/* A hue that came out grey (a hue bit stuck low) has no angle, and none lies so far from it. */
+static void test_grey_hue(void **state) {
+    (void)state;
+    first.hue[PALETTE_COLUBK][2].saturation = 0.4;
+    json_t *json = written(&first), *hues = json_object_get(json, "hues");
+    json_t *before = json_array_get(hues, 1), *grey = json_array_get(hues, 2),
+           *behind = json_array_get(hues, 3);
+    assert_true(json_is_real(json_object_get(before, "degrees")));
+    assert_true(json_is_null(json_object_get(before, "to_next")));
+    assert_true(json_is_null(json_object_get(grey, "degrees")));
+    assert_true(json_is_null(json_object_get(grey, "to_next")));
+    assert_true(json_is_real(json_object_get(behind, "to_next")));
     json_decref(json);
 }
 
@@ -205,7 +221,7 @@ static void test_files(void **state) {
     struct problem problem = {0};
     int rows = 0;
     assert_non_null(mkdtemp(folder));
-    assert_true(palette_write(&first, folder, &problem));
+    assert_true(palette_write(&first, "bench one", folder, &problem));
     snprintf(path, sizeof path, "%s/colours.csv", folder);
     FILE *file = fopen(path, "r");
     assert_non_null(file);
@@ -227,13 +243,14 @@ static void test_files(void **state) {
     snprintf(path, sizeof path, "%s/colours.svg", folder);
     assert_int_equal(unlink(path), 0);
     assert_int_equal(rmdir(folder), 0);
-    assert_false(palette_write(&first, folder, &problem));
+    assert_false(palette_write(&first, "bench one", folder, &problem));
     assert_int_equal(problem.kind, PROBLEM_INPUT);
 }
 
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup(test_there_and_back, make_both),
+        cmocka_unit_test_setup(test_grey_hue, make_both),
         cmocka_unit_test_setup(test_grey, make_both),
         cmocka_unit_test_setup(test_replaced, make_both),
         cmocka_unit_test_setup(test_levels, make_both),

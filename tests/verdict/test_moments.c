@@ -276,6 +276,31 @@ static void test_two_consoles(void **state) {
     }
 }
 
+static bool is_of_pf1_or_colupf(const struct moment *moment) {
+    return !moment->mirror && (moment->reg == MOMENT_PF1 || moment->reg == MOMENT_COLUPF);
+}
+
+/* COLUPF shows in cells that begin later then [A: a write that ends with clock 69 is in time for a cell at
+ * 69]. */
+static void test_late_cells_blame_no_colour(void **state) {
+    (void)state;
+    struct moments_stand stand;
+    struct plan *plan;
+    moments_stand_defaults(STANDARD_NTSC, &stand);
+    stand.chip.late = 1;
+    stand.wanted = is_of_pf1_or_colupf;
+    struct judge *judge = moments_stand_run(&stand, &plan);
+    const struct result *result = judge_result(judge);
+    if (result->finding_count != 1) {
+        show_findings(result);
+    }
+    assert_int_equal(result->verdict, VERDICT_FAIL);
+    assert_int_equal(result->finding_count, 1);
+    assert_int_equal(result->findings[0].kind, FINDING_SHIFTED);
+    judge_free(judge);
+    plan_free(plan);
+}
+
 static bool is_of_colupf(const struct moment *moment) {
     return moment->reg == MOMENT_COLUPF;
 }
@@ -330,9 +355,13 @@ static void test_echo_is_no_fault(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_random_chips), cmocka_unit_test(test_grabbers),
-        cmocka_unit_test(test_broken_chips), cmocka_unit_test(test_dim_white_is_not_called_another_image),
-        cmocka_unit_test(test_two_consoles), cmocka_unit_test(test_echo_is_no_fault),
+        cmocka_unit_test(test_random_chips),
+        cmocka_unit_test(test_grabbers),
+        cmocka_unit_test(test_broken_chips),
+        cmocka_unit_test(test_late_cells_blame_no_colour),
+        cmocka_unit_test(test_dim_white_is_not_called_another_image),
+        cmocka_unit_test(test_two_consoles),
+        cmocka_unit_test(test_echo_is_no_fault),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

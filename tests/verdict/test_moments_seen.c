@@ -2,6 +2,7 @@
  * book-keeping. */
 #include "moments_ideal.h"
 #include "picture/picture.h"
+#include "report/moments_words.h"
 #include "verdict/moments_differ.h"
 #include "verdict/verdict.h"
 
@@ -132,7 +133,30 @@ static void what_was_not_seen_is_not_known(void **state) {
     }
     for (int i = 0; i < MOMENT_REGISTERS * MOMENT_MODES * HALVES; i++) {
         assert_false(moments.windows.window[i / 4][i / 2 % 2][i % 2].exists);
+        assert_true(moments.windows.window[i / 4][i / 2 % 2][i % 2].open);
     }
+}
+
+/* A cycle that was not seen leaves open how far the window beside it goes, and no other one: those of PF1 in
+ * copy for a delay of 0 end with cycles 28 and 54 [A: 84 / 3, 164 / 3]. */
+static void what_was_not_seen_leaves_windows_open(void **state) {
+    (void)state;
+    const struct ideal ideal = {0};
+    struct write_window window[HALVES];
+    char text[MOMENTS_TEXT];
+    ideal_seen(&ideal, &moments);
+    assert_false(moments.windows.window[MOMENT_PF1][0][HALF_LEFT].open);
+    const struct moment end = {MOMENT_PF1, false, 28};
+    memset(&moments.seen[moment_value(&end)], 0, sizeof moments.seen[0]);
+    moments_conclude(&moments);
+    memcpy(window, moments.windows.window[MOMENT_PF1][0], sizeof window);
+    assert_true(window[HALF_LEFT].exists && window[HALF_LEFT].open);
+    assert_int_equal(window[HALF_LEFT].last, 27);
+    assert_true(window[HALF_RIGHT].exists);
+    assert_false(window[HALF_RIGHT].open);
+    assert_false(moments.windows.window[MOMENT_PF1][1][HALF_LEFT].open);
+    moments_window_text(&window[HALF_LEFT], text);
+    assert_non_null(strstr(text, "27 or more"));
 }
 
 /* ---- windows ---- */
@@ -588,6 +612,7 @@ int main(void) {
         cmocka_unit_test(a_delay_that_varies_is_not_known),
         cmocka_unit_test(halves_old_or_new_all_along_count_too),
         cmocka_unit_test(what_was_not_seen_is_not_known),
+        cmocka_unit_test(what_was_not_seen_leaves_windows_open),
         cmocka_unit_test(windows_hold_the_arithmetic_ones),
         cmocka_unit_test(windows_follow_the_delay),
         cmocka_unit_test(a_moment_that_is_not_clean_ends_a_window),
