@@ -38,9 +38,10 @@ static void show_counted(const struct plan *plan, double fields) {
     if (plan->kind == PLAN_EVERY) {
         const struct every *every = &plan->every;
         printf(
-            "%u patterns in copy and as many in mirror, %d on the %d lines of a field (%d each): %u fields, "
-            "%.1f s at %.2f fields a second\n",
-            every->count, every->patterns, every->lines, every->repeat, pictures, pictures / fields, fields);
+            "%u patterns in copy and as many in mirror, each on %d line%s, %d a field: %u fields, %.1f s at "
+            "%.2f fields a second\n",
+            every->count, every->repeat, every->repeat == 1 ? "" : "s", every->patterns, pictures,
+            pictures / fields, fields);
         printf("pattern n is %d n modulo %d: PF2 its bits 0-7, PF1 8-15, PF0 16-19; the slate's value is the "
                "field's first one, and the mode in bit 0\n",
                EVERY_STEP, EVERY_VALUES);

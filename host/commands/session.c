@@ -21,6 +21,7 @@ struct watching {
     struct session *session;
     const struct video_source *source;
     uint64_t fields, judged, broken; /* broken: their slate was there, and made no sense */
+    uint64_t judged_at;              /* fields at the last judged one */
     bool waiting;
     uint32_t asked[FEED_AIM + FEED_ON_ITS_WAY]; /* for by the judge, and not taken by the feed yet */
     size_t asked_count;
@@ -78,8 +79,8 @@ static uint64_t most_fields(struct watching *watching, uint64_t round, uint64_t 
     return watching->last_chance > 0 ? watching->last_chance : UINT64_MAX;
 }
 
-/* A live source is given up after a whole round without one judged field, and after some rounds in any
- * case. */
+/* A live source is given up after a whole round without one judged field, where what was judged once is
+ * judged no more, and after some rounds in any case. */
 static bool enough(struct watching *watching) {
     const struct session *session = watching->session;
     if (session->hold == 0) {
@@ -91,6 +92,7 @@ static bool enough(struct watching *watching) {
     uint64_t fields = session_passed(watching->fields, facts);
     fields += session->plan->kind == PLAN_EVERY ? facts->lost : 0; /* what they showed has gone by */
     return judge_complete(session->judge) || fields >= most_fields(watching, round, fields) ||
+           watching->fields - watching->judged_at >= SESSION_UNJUDGED_MAX ||
            (watching->judged == 0 && fields >= round) || again(watching) != AGAIN_NOT;
 }
 
@@ -152,6 +154,7 @@ static bool one_frame(struct watching *watching, const struct frame *frame, stru
     for (int i = 0; i < count && !is_over(session); i++) {
         enum judged judged = judge_reading(session->judge, &readings[i], fields[i].frame_lines);
         watching->judged += judged != JUDGED_NOT;
+        watching->judged_at = judged != JUDGED_NOT ? watching->fields : watching->judged_at;
         watching->broken += readings[i].state == FIELD_BAD_SLATE;
         failing |= judged == JUDGED_FAIL;
         if (session->keeper != NULL && judged != JUDGED_NOT &&

@@ -18,7 +18,9 @@ enum {
     SESSION_ROUNDS_FED = 2,   /* and where the console is told what to show; then what is owed, twice */
     SESSION_HOLD_BLENDED = 3, /* fields a base must be shown for where two that follow each other are mixed:
                                  however they are paired, one pair is of that base alone */
-    SESSION_SILENCE_S = 10    /* without a frame, before a live source counts as one without video */
+    SESSION_UNJUDGED_MAX = 7200, /* fields, two minutes, without a judged one, before the rest is given up: a
+                                    round of plan `every` takes longer than that */
+    SESSION_SILENCE_S = 10       /* without a frame, before a live source counts as one without video */
 };
 
 /* What became of values that were offered. */

@@ -11,7 +11,7 @@ static const char style[] =
     "@media (prefers-color-scheme:dark){svg{--paper:#16181c;--ink:#ececec;--soft:#a6a6a6;--grid:#3a3d42;"
     "--one:#6cc4ff;--two:#ffa366}}\n"
     "@media print{svg{--paper:#ffffff;--ink:#000000;--soft:#444444;--grid:#cccccc;--one:#0072b2;"
-    "--two:#b34700}}\n"
+    "--two:#b34700;width:100%;height:auto}}\n" /* wider than a sheet, it would be cut off at the right */
     "text{font:12px sans-serif;fill:var(--ink)}\n"
     "text.title{font-size:18px;font-weight:bold}text.head{font-size:13px;font-weight:bold}"
     "text.soft{fill:var(--soft)}text.small{font-size:10px;fill:var(--soft)}\n"

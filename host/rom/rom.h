@@ -13,7 +13,7 @@
 #include <stdint.h>
 
 enum {
-    HOLD_MIN = 3, /* fields a step is shown: one to settle, two to judge; of plan every: 1 */
+    HOLD_MIN = 3, /* fields a step is shown: one to settle, two to judge */
     HOLD_MAX = 65535,
     HANDOVER_RAM = 56 /* bytes the hand-over may take of the console's RAM; it may overwrite the slate's rows
                          and nothing else */

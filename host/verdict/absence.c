@@ -235,10 +235,12 @@ static void explain_open(struct judge *judge) {
     } else if (counts->blind_run >= STILL_FIELDS || (never && counts->beyond == 0)) {
         add_no_slate(judge);
     } else if (judge->counted->state != NULL) {
+        judge->result.shown_to_end = true;
         if (judge_owed(judge) > 0 || judge->result.coverage.open > 0) { /* else its judge has said why */
             add_pictures_owed(judge);
         }
     } else {
+        judge->result.shown_to_end = true;
         add_owed(judge);
     }
 }
@@ -263,6 +265,7 @@ static void add_troubles(struct judge *judge) {
 }
 
 void explain_absence(struct judge *judge) {
+    judge->result.shown_to_end = false;
     if (judge->result.verdict == VERDICT_INCONCLUSIVE) {
         explain_open(judge);
         add_troubles(judge);

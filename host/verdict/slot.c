@@ -40,7 +40,7 @@ void slot_image_of(const uint8_t *bytes, size_t size, bool mailbox, struct slot_
 
 enum slot_video slot_video_of(const struct result *result) {
     const bool had = result->fields_judged > 0;
-    for (size_t i = 0; i < result->finding_count; i++) {
+    for (size_t i = 0; i < result->finding_count && !result->shown_to_end; i++) {
         switch (result->findings[i].kind) {
         case FINDING_NO_VIDEO:
             return had ? SLOT_VIDEO_LOST : SLOT_VIDEO_NONE;

@@ -119,6 +119,8 @@ struct result {
      * stand among the findings too, for then they may be why. */
     size_t trouble_count;
     struct finding troubles[TROUBLES_MAX];
+    bool shown_to_end; /* inconclusive, though slates were read to the last: some pictures were not shown, or
+                          not long enough */
     struct coverage coverage;
     int repeat_wanted; /* plan `every`: the grabber mixes lines so that each pattern needs this many; 0: as it
                           is */

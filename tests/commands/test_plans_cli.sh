@@ -47,6 +47,18 @@ call "$slotjig" judge early.mkv
 says "tells what was never shown" 'Of 16384 pictures [1-9][0-9]* were never shown'
 verify "and not that none was unclear" sh -c '! grep -q " 0 were" out.txt'
 
+# Ctrl-C while all is well: the console and the capture are not to blame.
+for plan in bits moments; do
+    call timeout -s INT 2 "$slotjig" run --bench virtual --plan $plan --hold 4000
+    says "$plan cut short" inconclusive
+    verify "and nothing was lost" sh -c '! grep -q capture_lost out.txt'
+done
+
+# A picture that stands still is not watched for four rounds of 12,484 fields: 7,200 are two minutes.
+ends "frozen video, plan every" 4 "$slotjig" run --bench virtual --plan every --fault frozen=60 --json frozen.json
+verify "is given up in time" sh -c '[ "$(sed -n "/\"fields\"/,/}/s/.*\"seen\": \([0-9]*\).*/\1/p" frozen.json | head -1)" -lt 7500 ]'
+says "and named" 'frozen_video'
+
 # Pictures of steps. A PNG's height: bytes 20 to 23, most significant first [W3C PNG, IHDR].
 height() { od -An -tu1 -j20 -N4 "$1" | awk '{ print (($1 * 256 + $2) * 256 + $3) * 256 + $4 }'; }
 ends "a plan that counts" 0 "$slotjig" run --bench virtual --plan every:1024 --out counted

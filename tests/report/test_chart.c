@@ -209,6 +209,7 @@ static void check(void (*draw)(FILE *stream), const char *keep) {
                 strstr(svg, ">first: a; second: b</text>") != NULL);
     assert_non_null(strstr(svg, "derived"));
     assert_non_null(strstr(svg, "prefers-color-scheme:dark"));
+    assert_non_null(strstr(strstr(svg, "@media print{svg{"), "width:100%;height:auto}"));
     assert_null(strstr(svg, "http://www.w3.org/1999/xlink")); /* nothing is fetched */
     assert_null(strstr(svg, "nan"));
     assert_null(strstr(svg, "inf\""));

@@ -170,6 +170,7 @@ static void windows_hold_the_arithmetic_ones(void **state) {
     for (int i = 0; i < MOMENT_REGISTERS * MOMENT_MODES * HALVES; i++) {
         const struct write_window *seen = &moments.windows.window[i / 4][i / 2 % 2][i % 2];
         const struct write_window *derived = &moments.arithmetic.window[i / 4][i / 2 % 2][i % 2];
+        assert_false(seen->open || derived->open);
         if (derived->exists) {
             assert_true(seen->exists);
             assert_in_range(derived->first - seen->first, 0, 2);

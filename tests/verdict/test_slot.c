@@ -385,6 +385,8 @@ static void test_video_of_result(void **state) {
         result = (struct result){.fields_judged = cases[i].judged, .finding_count = 1};
         result.findings[0].kind = cases[i].kind;
         assert_int_equal(slot_video_of(&result), cases[i].video);
+        result.shown_to_end = true; /* a run that was ended before it had all */
+        assert_int_equal(slot_video_of(&result), cases[i].judged > 0 ? SLOT_VIDEO_FINE : SLOT_VIDEO_UNKNOWN);
     }
 }
 
