@@ -115,8 +115,9 @@ static void test_no_room(void **state) {
     struct write_windows windows;
     windows_handbook(&windows);
     for (int pf = 0; pf < 3; pf++) {
-        windows.window[MOMENT_PF0 + pf][0][HALF_RIGHT] = (struct write_window){true, 44, 46};
-        windows.window[MOMENT_PF0 + pf][1][HALF_RIGHT] = (struct write_window){false, 0, 0};
+        windows.window[MOMENT_PF0 + pf][0][HALF_RIGHT] =
+            (struct write_window){.exists = true, .first = 44, .last = 46};
+        windows.window[MOMENT_PF0 + pf][1][HALF_RIGHT] = (struct write_window){.exists = false};
     }
     sketch.lit[0] = UINT64_C(0x0050500505);
     sketch.lit[1] = UINT64_C(0xFFFFF00000);
@@ -132,8 +133,8 @@ static void test_no_window_at_all(void **state) {
     windows_handbook(&windows);
     sketch.lit[0] = sketch.lit[1] = 0x0F;
     for (int mode = 0; mode < 2; mode++) {
-        windows.window[MOMENT_COLUPF][mode][HALF_LEFT] = (struct write_window){false, 0, 0};
-        windows.window[MOMENT_PF0][mode][HALF_RIGHT] = (struct write_window){false, 0, 0};
+        windows.window[MOMENT_COLUPF][mode][HALF_LEFT] = (struct write_window){.exists = false};
+        windows.window[MOMENT_PF0][mode][HALF_RIGHT] = (struct write_window){.exists = false};
     }
     const char *const parts[] = {"COLUPF rewritten before the line; no cycle fits: there is no window",
                                  "PF0 rewritten in mid-line; no cycle fits: there is no window"};
@@ -152,7 +153,8 @@ static void test_windows_cut_short(void **state) {
     for (int half = 0; half < HALVES; half++) {
         windows_handbook(&windows);
         for (int mirror = 0; mirror < MOMENT_MODES; mirror++) {
-            windows.window[MOMENT_PF0][mirror][half] = (struct write_window){true, 24, 30};
+            windows.window[MOMENT_PF0][mirror][half] =
+                (struct write_window){.exists = true, .first = 24, .last = 30};
         }
         const char *const parts[] = {
             half == HALF_LEFT ? "PF0 rewritten before the line; no cycle fits: the window is 24 to 22"

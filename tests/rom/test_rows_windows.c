@@ -41,12 +41,12 @@ static int acts(const uint8_t delay[4], int cycle) {
 
 /* The longest run of cycles that are clean. */
 static struct write_window longest(const bool *clean, int from) {
-    struct write_window best = {false, 0, 0};
+    struct write_window best = {.exists = false};
     int run = 0;
     for (int i = 0; i <= 2 * LINE_CYCLES; i++) {
         run = i < 2 * LINE_CYCLES && clean[i] ? run + 1 : 0;
         if (run > 0 && (!best.exists || run > best.last - best.first + 1)) {
-            best = (struct write_window){true, from + i - run + 1, from + i};
+            best = (struct write_window){.exists = true, .first = from + i - run + 1, .last = from + i};
         }
     }
     return best;
