@@ -45,7 +45,7 @@ struct distance {
 
 /* Stores after everything in `old` and before everything in `new`, which comes `later` clocks after it. */
 static struct write_window between(struct span old, struct span new, int later, struct distance distance) {
-    struct write_window window;
+    struct write_window window = {.open = false};
     const int from = left_edge(old.last) - later + distance.after;
     const int to = left_edge(new.first) - distance.before;
     window.first = -divide_down(-from, CYCLE_CLOCKS);
