@@ -119,8 +119,7 @@ static void test_no_room(void **state) {
     for (int pf = 0; pf < 3; pf++) {
         windows.window[MOMENT_PF0 + pf][0][HALF_RIGHT] =
             (struct write_window){.exists = true, .first = 44, .last = 46};
-        windows.window[MOMENT_PF0 + pf][1][HALF_RIGHT] =
-            (struct write_window){.exists = false, .first = 0, .last = 0};
+        windows.window[MOMENT_PF0 + pf][1][HALF_RIGHT] = (struct write_window){.exists = false};
     }
     sketch.lit[0] = UINT64_C(0x0050500505);
     sketch.lit[1] = UINT64_C(0xFFFFF00000);
@@ -136,10 +135,8 @@ static void test_no_window_at_all(void **state) {
     windows_handbook(&windows);
     sketch.lit[0] = sketch.lit[1] = 0x0F;
     for (int mode = 0; mode < 2; mode++) {
-        windows.window[MOMENT_COLUPF][mode][HALF_LEFT] =
-            (struct write_window){.exists = false, .first = 0, .last = 0};
-        windows.window[MOMENT_PF0][mode][HALF_RIGHT] =
-            (struct write_window){.exists = false, .first = 0, .last = 0};
+        windows.window[MOMENT_COLUPF][mode][HALF_LEFT] = (struct write_window){.exists = false};
+        windows.window[MOMENT_PF0][mode][HALF_RIGHT] = (struct write_window){.exists = false};
     }
     const char *const parts[] = {"COLUPF rewritten before the line; no cycle fits: there is no window",
                                  "PF0 rewritten in mid-line; no cycle fits: there is no window"};
