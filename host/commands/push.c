@@ -43,8 +43,7 @@ static int help(void) {
         "switch.\n"
         "The bench's key power switches the console's low-voltage supply, never mains.\n\n"
         "Test patterns flash. A plan beyond the limits (`slotjig plan --flashes`) is refused on a screen "
-        "that "
-        "people see, unless\n"
+        "that people see, unless\n"
         "they have all agreed; then the picture stays dark for three seconds first. How an image file "
         "flashes is "
         "not known here.\n\n");

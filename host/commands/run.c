@@ -49,8 +49,7 @@ static int help(void) {
         "(`slotjig plan --flashes` tells how each flashes), unless everybody who can see it has agreed "
         "(--agreed-to-flashing);\n"
         "then the picture stays dark for three seconds first. --calm shows it slowly enough. The virtual "
-        "bench "
-        "shows nothing.\n\n");
+        "bench shows nothing.\n\n");
     options_help(TAKES);
     help_spellings("faults of the virtual bench (--fault TEXT)", virtual_fault_spellings);
     help_spellings("impairments of the virtual grabber (--impair TEXT)", virtual_impairment_spellings);

@@ -31,8 +31,7 @@ static int help(void) {
         "The pictures flash. The page shows one still a second; only with --agreed-to-flashing here and "
         "with a button pressed\n"
         "in the page it shows more (WCAG 2.3.1, ITU-R BT.1702: not more than three flashes a second). One "
-        "still "
-        "a second is half\n"
+        "still a second is half\n"
         "a flash a second at the most, ten pictures are five. The console's own screen goes by the plan's "
         "hold, as "
         "for `slotjig run`.\n\n");

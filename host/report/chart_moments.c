@@ -186,8 +186,8 @@ void chart_moments(FILE *stream, const struct moments *moments, const char *of) 
                                     .size = {LARGE, SMALL}};
     draw(stream, "When writes take effect, measured", of,
          "For each register, in copy and in mirror mode: the colour clock at which the left and the right "
-         "half "
-         "of the screen change, against the cycle in which the store ends; marks are measured, with their "
+         "half of the screen change, against the cycle in which the store ends; marks are measured, with "
+         "their "
          "spread. Dashed lines are derived by arithmetic. Bars below each chart are the cycles in which a "
          "write is clean: filled ones measured, dashed ones derived. The same numbers stand in moments.txt "
          "and moments.csv.",
@@ -210,8 +210,8 @@ void chart_moments_difference(FILE *stream, const struct moments *first, const s
                                         .size = {SMALL, SMALL}}};
     draw(stream, "When writes take effect on two consoles, measured", of,
          "For each register, in copy and in mirror mode: the colour clock at which the left and the right "
-         "half "
-         "of the screen change, against the cycle in which the store ends. Circles and crosses are the first "
+         "half of the screen change, against the cycle in which the store ends. Circles and crosses are the "
+         "first "
          "console's, squares and diamonds the second's. Dashed lines are derived by arithmetic. Bars below "
          "each chart are the cycles in which a write is clean.",
          consoles, 2);

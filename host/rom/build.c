@@ -135,7 +135,8 @@ int rom_hold_least(const struct plan *plan) {
 
 bool rom_build(const struct plan *plan, const struct rom_options *options, struct image **image,
                struct problem *problem) {
-    const int least = plan_counts(plan) ? 1 : HOLD_MIN; /* what the kernel can */
+    /* A console can count on each field; how many a judge needs of each picture is rom_hold_least(). */
+    const int least = plan_counts(plan) ? 1 : HOLD_MIN;
     if (options->hold < least || options->hold > HOLD_MAX) {
         return problem_set(problem, PROBLEM_INPUT, "hold %d: give %d to %d fields", options->hold, least,
                            HOLD_MAX);

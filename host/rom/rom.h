@@ -20,7 +20,7 @@ enum {
 };
 
 struct rom_options {
-    int hold;    /* fields a step is held, HOLD_MIN..HOLD_MAX; where the console counts from 1 on */
+    int hold;    /* fields a step is held, HOLD_MIN (where the console counts, 1) to HOLD_MAX */
     size_t size; /* 2048, 4096, or 0: the smaller that fits */
     int dark;    /* fields of a dark picture after the start, 0..DARK_MAX; left out of the hash, as hold is */
 };
@@ -48,7 +48,8 @@ struct image {
                       ends with a line break */
 };
 
-/* What the judge needs: HOLD_MIN, or 1 where each line of a field is judged on its own. */
+/* Fields that the judge needs of a picture: HOLD_MIN, or 1 where each line of a field is judged on its own.
+ */
 int rom_hold_least(const struct plan *plan);
 bool rom_build(const struct plan *plan, const struct rom_options *options, struct image **image,
                struct problem *problem);

@@ -137,8 +137,7 @@ static void add_owed(struct judge *judge) {
     if (unclear > 0) {
         snprintf(finding->text, sizeof finding->text,
                  "%zu steps could not be judged, first %zu (%.60s): in %ld of their fields cells lie between "
-                 "black "
-                 "and white, none of them clearly wrong.",
+                 "black and white, none of them clearly wrong.",
                  judge->owed, first, name, unclear);
         snprintf(
             finding->next, sizeof finding->next, "%s",

@@ -53,8 +53,7 @@ static const char *const nexts[FINDING_KINDS] = {
         "that the board, and nothing else, sits in the slot.",
     [FINDING_RUNS_WITHOUT_PICTURE] =
         "Is the grabber on this console, its input and standard right? Another video cable, another grabber "
-        "or "
-        "a television; " GOOD_CONSOLE
+        "or a television; " GOOD_CONSOLE
         ". If only this console: its video output, then its video chip's socket, by its service manual.",
     [FINDING_COLOUR_WRONG] = "Set the grabber's tint, contrast and brightness to their defaults. " FIRST
                              "; another grabber; a console known to be good. If only this console "
@@ -91,8 +90,7 @@ static const char *const nexts[FINDING_KINDS] = {
                       "tuner's composite output; another supply; then another grabber.",
     [FINDING_NO_COLOUR] =
         "Is the grabber set to the console's standard, its saturation not at nothing, a composite cable not "
-        "in "
-        "an S-video's luma input? The console's colour trimmer last, by its service manual.",
+        "in an S-video's luma input? The console's colour trimmer last, by its service manual.",
     [FINDING_MOMENT_MISSING] = "Run plan bits: it names what is stuck. " FIRST
                                "; then a console known to be good. If only this console: its video chip's "
                                "socket, then the chip, by its service manual.",
@@ -101,8 +99,7 @@ static const char *const nexts[FINDING_KINDS] = {
                              "socket, then the chip, by its service manual.",
     [FINDING_MOMENT_EARLY] =
         "Do plan, image and standard belong together? Set the grabber to interlaced pictures of its own "
-        "size, "
-        "without scaling; another grabber; then run the same image on a console known to be good.",
+        "size, without scaling; another grabber; then run the same image on a console known to be good.",
     [FINDING_MOMENT_VARIES] =
         "Run again, cold and warm, and compare the two results. Another grabber and another supply; then a "
         "console known to be good. If it stays with this console: allow for it, two cycles away from the "

@@ -306,13 +306,11 @@ static void tell_flaky(struct telling *telling, const struct flaky_bits *flaky) 
         finding->rate = (double)flaky->hits / (double)flaky->tries;
         finding->rate_low = interval.low;
         finding->rate_high = interval.high;
-        finding_say(
-            finding,
-            "%s, but not always: in %llu of %llu fields (%.3g %%; 95 %% interval %.3g to %.3g %%), and then "
-            "on "
-            "every line that can show it.",
-            name, ull(flaky->hits), ull(flaky->tries), 100 * finding->rate, 100 * interval.low,
-            100 * interval.high);
+        finding_say(finding,
+                    "%s, but not always: in %llu of %llu fields (%.3g %%; 95 %% interval %.3g to %.3g %%), "
+                    "and then on every line that can show it.",
+                    name, ull(flaky->hits), ull(flaky->tries), 100 * finding->rate, 100 * interval.low,
+                    100 * interval.high);
     }
 }
 
@@ -367,12 +365,11 @@ static void tell_counts(struct telling *telling) {
         return;
     }
     count_wrong(telling->every, &counts);
-    finding_say(
-        finding,
-        "%llu pictures are wrong, and no rule predicts just those: %llu in copy, %llu in mirror mode; PF0 "
-        "PF1 "
-        "PF2 from $%05X to $%05X (PF0 by its upper half).",
-        ull(telling->every->wrong), ull(counts.mode[0]), ull(counts.mode[1]), counts.least, counts.most);
+    finding_say(finding,
+                "%llu pictures are wrong, and no rule predicts just those: %llu in copy, %llu in mirror "
+                "mode; PF0 PF1 PF2 from $%05X to $%05X (PF0 by its upper half).",
+                ull(telling->every->wrong), ull(counts.mode[0]), ull(counts.mode[1]), counts.least,
+                counts.most);
     for (int i = 0; i < CELLS_SAID; i++) {
         const int cell = worst_cell(&counts, said);
         if (cell < 0) {

@@ -150,12 +150,10 @@ static void tell_register(const struct moments_state *state, struct judge *judge
     }
     const int mode = all_wrong(state, reg, 0) != 0 ? 0 : 1;
     cells_text(all_wrong(state, reg, mode), 0, cells);
-    finding_say(
-        add(judge, FINDING_MOMENT_CELLS, register_of(reg)),
-        "%s in %s: cells are not those of the handbook before or after the write (1: wrong): %s. Its delays "
-        "are "
-        "not told.",
-        name_of(reg), mode == 0 ? "copy" : "mirror", cells);
+    finding_say(add(judge, FINDING_MOMENT_CELLS, register_of(reg)),
+                "%s in %s: cells are not those of the handbook before or after the write (1: wrong): %s. Its "
+                "delays are not told.",
+                name_of(reg), mode == 0 ? "copy" : "mirror", cells);
 }
 
 static void disbelieve(struct moments_state *state, int reg) {
@@ -282,13 +280,11 @@ static bool tell_delays(const struct moments_state *state, struct judge *judge, 
     if (varies != 0) {
         const struct moment moment = moment_of(example->example);
         name_phases(varies, phases);
-        finding_say(
-            add(judge, FINDING_MOMENT_VARIES, register_of(reg)),
-            "%s: no one delay fits all writes of a phase (phase %s). Of %d changes seen %d halves of lines "
-            "do "
-            "not fit, one of them in %s at cycle %d.",
-            name_of(reg), phases, example->observations, example->against, moment.mirror ? "mirror" : "copy",
-            moment.cycle);
+        finding_say(add(judge, FINDING_MOMENT_VARIES, register_of(reg)),
+                    "%s: no one delay fits all writes of a phase (phase %s). Of %d changes seen %d halves of "
+                    "lines do not fit, one of them in %s at cycle %d.",
+                    name_of(reg), phases, example->observations, example->against,
+                    moment.mirror ? "mirror" : "copy", moment.cycle);
     }
     return early != 0 || varies != 0;
 }

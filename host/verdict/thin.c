@@ -8,6 +8,7 @@ enum {
     DARK_LEAST = 3,    /* lines that lack something, of a strip that is black */
     MOVED_MOST = 2,    /* lines */
     MOVED_LEAST = 3,   /* lines that only a moved picture explains */
+    PATCH_LEAST = 6,   /* lines of a patch that something else covers */
     MISREAD_SHARE = 20 /* one line in so many */
 };
 /* Share of each neighbour in a line, from which on a cell that differs from the one above or below it may be
@@ -129,6 +130,49 @@ static bool is_moved(const struct expectation *expect, const struct reading *rea
     return false;
 }
 
+struct patch {
+    int first, last; /* lines */
+    uint64_t columns;
+};
+
+static struct patch patch_of(const uint64_t *wrong, int lines, int first) {
+    struct patch patch = {first, first, 0};
+    uint64_t cells = 0;
+    for (int line = first; line < lines; line++) {
+        patch.last = wrong[line] != 0 ? line : patch.last;
+        cells |= wrong[line];
+    }
+    for (int cell = __builtin_ctzll(cells); cell < 64 - __builtin_clzll(cells); cell++) {
+        patch.columns |= UINT64_C(1) << cell;
+    }
+    return patch;
+}
+
+/* Something lies over the video: all of a rectangle is lit, or all dark, and above or below it each of its
+ * columns is drawn the other way where it should be. No bit, store or table does that. */
+static bool is_covered(const struct expectation *expect, const struct reading *reading, int lines,
+                       const uint64_t *wrong, int first) {
+    const struct patch patch = patch_of(wrong, lines, first);
+    const bool lit = (reading->lit[first] & wrong[first]) != 0;
+    int alike = 0, other = 0, drawn[CELLS] = {0};
+    for (int line = 0; line < lines; line++) {
+        const uint64_t known = expect->sure[line] & ~reading->unclear[line] & patch.columns;
+        const uint64_t as_patch = lit ? reading->lit[line] : ~reading->lit[line];
+        const bool within = line >= patch.first && line <= patch.last;
+        alike += within ? __builtin_popcountll(known & as_patch) : 0;
+        other += within ? __builtin_popcountll(known & ~as_patch) : 0;
+        for (int cell = 0; cell < CELLS && !within; cell++) {
+            drawn[cell] += (int)((known & ~as_patch) >> cell & 1);
+        }
+    }
+    for (int cell = 0; cell < CELLS; cell++) {
+        if ((patch.columns >> cell & 1) != 0 && drawn[cell] < RUN_LEAST) {
+            return false;
+        }
+    }
+    return patch.last - patch.first + 1 >= PATCH_LEAST && other * MISREAD_SHARE <= alike;
+}
+
 /* ---- what a console does ---- */
 
 struct column {
@@ -227,7 +271,8 @@ int thin_wrong(struct thin *thin, const struct expectation *expect, const struct
         first = wrong[line] != 0 ? line : first;
     }
     *torn = first >= 0 &&
-            (has_black_strip(expect, reading, lines, first) || is_moved(expect, reading, lines, first));
+            (has_black_strip(expect, reading, lines, first) || is_moved(expect, reading, lines, first) ||
+             is_covered(expect, reading, lines, wrong, first));
     if (first < 0 || *torn || is_blurred(expect, reading, lines, wrong)) {
         return -1;
     }

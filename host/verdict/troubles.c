@@ -116,8 +116,7 @@ static void of_the_levels(struct troubles *troubles, const struct frames_facts *
     if (facts->layout != LAYOUT_BLENDED && contrast > 0 && (white > most || black > most)) {
         add(troubles, FINDING_GAIN_HUNTING,
             "Levels move: white between %.0f and %.0f, black between %.0f and %.0f. The grabber's gain "
-            "hunts, "
-            "or the supply hums.",
+            "hunts, or the supply hums.",
             facts->white_low, facts->white_high, facts->black_low, facts->black_high);
     }
     if (facts->noise_db > 0 && facts->noise_db < NOISE_LEAST) {

@@ -91,7 +91,9 @@ static void test_rows_without_window(void **state) {
         rows[strlen(rows) > 330 ? 330 : strlen(rows)] = '\0';
         snprintf(where, sizeof where, "row%s %s", strpbrk(rows, ",-") == NULL ? "" : "s", rows);
         snprintf(what, sizeof what, "PF%d rewritten in mid-line; no cycle fits: the window is 40 to 38", reg);
-        const char *const parts[] = {"drawing.txt", where, what};
+        char file[21]; /* a long path is cut in the text */
+        snprintf(file, sizeof file, "%.20s", sketch_path);
+        const char *const parts[] = {file, where, what};
         assert_refused(&sketch, &windows, parts, 3, seed);
         /* Without those rows it can be drawn. */
         for (int i = 0; i < sketch.rows; i++) {
@@ -117,8 +119,7 @@ static void test_no_room(void **state) {
     for (int pf = 0; pf < 3; pf++) {
         windows.window[MOMENT_PF0 + pf][0][HALF_RIGHT] =
             (struct write_window){.exists = true, .first = 44, .last = 46};
-        windows.window[MOMENT_PF0 + pf][1][HALF_RIGHT] =
-            (struct write_window){.exists = false, .first = 0, .last = 0};
+        windows.window[MOMENT_PF0 + pf][1][HALF_RIGHT] = (struct write_window){.exists = false};
     }
     sketch.lit[0] = UINT64_C(0x0050500505);
     sketch.lit[1] = UINT64_C(0xFFFFF00000);
@@ -134,10 +135,8 @@ static void test_no_window_at_all(void **state) {
     windows_handbook(&windows);
     sketch.lit[0] = sketch.lit[1] = 0x0F;
     for (int mode = 0; mode < 2; mode++) {
-        windows.window[MOMENT_COLUPF][mode][HALF_LEFT] =
-            (struct write_window){.exists = false, .first = 0, .last = 0};
-        windows.window[MOMENT_PF0][mode][HALF_RIGHT] =
-            (struct write_window){.exists = false, .first = 0, .last = 0};
+        windows.window[MOMENT_COLUPF][mode][HALF_LEFT] = (struct write_window){.exists = false};
+        windows.window[MOMENT_PF0][mode][HALF_RIGHT] = (struct write_window){.exists = false};
     }
     const char *const parts[] = {"COLUPF rewritten before the line; no cycle fits: there is no window",
                                  "PF0 rewritten in mid-line; no cycle fits: there is no window"};

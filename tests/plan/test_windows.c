@@ -25,6 +25,7 @@ static void assert_window(const struct write_windows *windows, enum moment_regis
                  mirror != 0 ? "mirror" : "copy", half == HALF_LEFT ? "left" : "right", window->first,
                  window->last, first, last);
     }
+    assert_false(window->open);
 }
 
 /* In CPU cycles: PF0 left 22.67-28, PF1 28-38.67, PF2 38.67-49.33; right in copy PF0 49.33-54.67, PF1

@@ -177,6 +177,27 @@ static void test_a_column_in_noise(void **state) {
     assert_int_equal(judge_fields(column_in_noise, 40, 1, NULL), VERDICT_INCONCLUSIVE);
 }
 
+/* A label of the grabber's over cells 10 to 14 of some lines: in a drawing that uses those cells above and
+ * below it too. */
+static bool label_lit;
+
+static void label(struct reading *reading, unsigned n, uint64_t *random) {
+    (void)n;
+    (void)random;
+    const uint64_t cells = UINT64_C(0x1F) << 10;
+    for (int line = 60; line < 90; line++) {
+        reading->lit[line] = label_lit ? reading->lit[line] | cells : reading->lit[line] & ~cells;
+    }
+}
+
+static void test_a_label(void **state) {
+    (void)state;
+    for (int i = 0; i < 2; i++) {
+        label_lit = i != 0;
+        assert_int_equal(judge_fields(label, 40, 1, NULL), VERDICT_INCONCLUSIVE);
+    }
+}
+
 static void column_high(struct reading *reading, unsigned n, uint64_t *random) {
     (void)random;
     for (int line = 0; line < LINES && n > 2; line++) {
@@ -360,6 +381,7 @@ int main(void) {
         cmocka_unit_test(test_one_line_wrong_once),
         cmocka_unit_test(test_noise),
         cmocka_unit_test(test_a_column_in_noise),
+        cmocka_unit_test(test_a_label),
         cmocka_unit_test(test_a_column_in_one_field),
         cmocka_unit_test(test_a_lit_column),
         cmocka_unit_test(test_dark_throughout),

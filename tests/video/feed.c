@@ -176,11 +176,23 @@ static void tick(struct feed *feed) {
     feed->ticks += trouble == NULL || trouble->kind != TROUBLE_STUCK;
 }
 
+/* A machine with much else to do is no trouble of the script's: the device waits for who reads, if not for
+ * ever. */
+static void wait_for_room(struct feed *feed) {
+    enum { PATIENCE_MS = 500 };
+    for (int ms = 0; ms < PATIENCE_MS && feed->taker.full != NULL && feed->taker.full(feed->taker.state) &&
+                     !atomic_load(&feed->stopping);
+         ms++) {
+        nanosleep(&(struct timespec){.tv_nsec = 1000000}, NULL);
+    }
+}
+
 static void *run(void *argument) {
     struct feed *feed = argument;
     const double wait_us = period_us(feed) / feed->options.speed;
     double due = (double)now_us();
     while (!atomic_load(&feed->stopping)) {
+        wait_for_room(feed);
         tick(feed);
         due += wait_us;
         double now = (double)now_us();

@@ -56,6 +56,7 @@ struct feed_taker {
     void *state;
     bool (*wants)(void *state, struct feed_wish *wish);
     void (*give)(void *state, const struct feed_frame *frame);
+    bool (*full)(void *state); /* who reads is behind, and more would be lost; may be NULL */
     void (*unplug)(void *state);
     void (*plug)(void *state);
 };

@@ -600,6 +600,21 @@ static bool wants(void *state, struct feed_wish *wish) {
     return wanted;
 }
 
+/* A frame may be given twice. */
+static bool full(void *state) {
+    enum { ROOM = 2 };
+    struct grabber_device *device = state;
+    struct node *node = device->carried;
+    uint32_t queued = 0;
+    pthread_mutex_lock(&node->lock);
+    for (uint32_t i = 0; i < node->buffer_count; i++) {
+        queued += node->buffers[i].state == BUFFER_QUEUED;
+    }
+    const bool behind = node->streaming && !node->gone && node->buffer_count >= ROOM && queued < ROOM;
+    pthread_mutex_unlock(&node->lock);
+    return behind;
+}
+
 /* A frame of the other standard's size is dark, so that any part of this one will do. */
 static void fill(uint8_t *to, const struct feed_frame *frame, size_t size) {
     for (size_t at = 0; at < size; at += frame->size) {
@@ -722,8 +737,12 @@ static void feed_plug(void *state) {
 }
 
 static struct feed_taker taker(struct grabber_device *device) {
-    return (struct feed_taker){
-        .state = device, .wants = wants, .give = give, .unplug = feed_unplug, .plug = feed_plug};
+    return (struct feed_taker){.state = device,
+                               .wants = wants,
+                               .give = give,
+                               .full = full,
+                               .unplug = feed_unplug,
+                               .plug = feed_plug};
 }
 
 static void forget(struct grabber_device *device) {
