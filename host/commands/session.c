@@ -8,7 +8,7 @@
 
 enum {
     MANY_BROKEN = 64,
-    FEED_EVERY = 16, /* fields between two messages to the board */
+    FEED_EVERY = 32, /* fields between two messages to the board */
     FEED_AIM = 40,   /* fields' worth of values that wait for the console: two thirds of a second, and with
                         what is on its way through the grabber fewer than the judge takes for lost */
     FEED_ON_ITS_WAY = 24, /* fields that the console comes to be ahead of what is judged, between the first
