@@ -87,6 +87,9 @@ static void test_no_field_too_many(void **state) {
  * [A]; a tenth more is allowed. Of the burst the slates' counter, modulo 64, shows only 200 - 3 * 64. */
 static void test_mailbox(void **state) {
     (void)state;
+    /* At the board, through bench and grabber, and until the next message [A]: what a tenth of a short round
+     * does not cover when the last base is lost. */
+    enum { ON_ITS_WAY = 40 + 26 + 32 };
     char arguments[200];
     snprintf(arguments, sizeof arguments, "--plan every:%d --impair drop=0.05 --impair burst=%d:%d",
              patterns(), small() ? 100 : AT, BURST);
@@ -96,7 +99,7 @@ static void test_mailbox(void **state) {
     const json_t *fields = json_object_get(json_object_get(json, "capture"), "fields");
     const double shown = (double)json_integer_value(json_object_get(fields, "fresh")) +
                          (double)json_integer_value(json_object_get(fields, "lost")) + 3 * 64;
-    const double most = (round_of(patterns()) / (1 - DROP) + BURST) * 1.1 + (small() ? 64 : 0);
+    const double most = (round_of(patterns()) / (1 - DROP) + BURST) * 1.1 + (small() ? ON_ITS_WAY : 0);
     if (shown > most) {
         fail_msg("%.0f fields, and arithmetic allows %.0f", shown, most);
     }
