@@ -117,17 +117,22 @@ struct rows {
     double agreement;
 };
 
-static void read_rows(const struct field *field, const struct raster *raster, int shift, struct rows *rows) {
+/* In quarters. Cells that are stuck high can only lighten a bit: three of them may light 12 clocks of 18. */
+enum { HALF_OF_IT = 2, MOST_OF_IT = 3 };
+
+/* A bit is 1 when more than `quarters` of its samples are above the middle. */
+static void read_rows(const struct field *field, const struct raster *raster, int shift, int quarters,
+                      struct rows *rows) {
     int threshold = (int)((raster->black + raster->white) / 2), agreed = 0, all = 0;
     *rows = (struct rows){0};
     for (int i = 0; i < BITS; i++) {
         int row = i / SLATE_ROW_BITS, count;
         const uint8_t *luma = bit_samples(field, raster, i, shift, &count);
         int above = count_above(luma, field->step, count, threshold);
-        int one = 2 * above > count;
+        int one = 4 * above > quarters * count;
         rows->byte[row] = (uint8_t)(rows->byte[row] << 1 | one);
         rows->ones += one;
-        agreed += one ? above : count - above;
+        agreed += 2 * above > count ? above : count - above;
         all += count;
     }
     rows->agreement = all > 0 ? (double)agreed / all : 0;
@@ -161,7 +166,7 @@ static int best_shift(const struct field *field, const struct raster *raster) {
     double best = 0;
     int shift = 0;
     for (int i = SHIFT_FIRST; i <= SHIFT_LAST; i++) {
-        read_rows(field, raster, i, &rows);
+        read_rows(field, raster, i, HALF_OF_IT, &rows);
         if (rows.agreement > best) {
             best = rows.agreement;
             shift = i;
@@ -173,13 +178,19 @@ static int best_shift(const struct field *field, const struct raster *raster) {
 /* Fills rows too. SLATE_ABSENT: what is there are no rows. */
 static enum slate_state decode(const struct field *field, const struct raster *raster, int shift,
                                struct rows *rows, struct slate *slate) {
-    read_rows(field, raster, shift, rows);
+    struct rows lit;
+    read_rows(field, raster, shift, HALF_OF_IT, rows);
     if (!like_rows(rows)) {
         return SLATE_ABSENT;
     }
-    return slate_decode(rows->byte, slate)           ? SLATE_GOOD
-           : read_mixed(field, raster, shift, slate) ? SLATE_MIXED
-                                                     : SLATE_BROKEN;
+    if (slate_decode(rows->byte, slate)) {
+        return SLATE_GOOD;
+    }
+    if (read_mixed(field, raster, shift, slate)) {
+        return SLATE_MIXED;
+    }
+    read_rows(field, raster, shift, MOST_OF_IT, &lit);
+    return slate_decode(lit.byte, slate) ? SLATE_GOOD : SLATE_BROKEN;
 }
 
 /* One more try at another shift and not one for every shift: each try adds to the chance that a broken slate

@@ -64,6 +64,22 @@ static void any_two_stuck_bits(void **state) {
     }
 }
 
+/* Three cells may stand in one bit of the slate: 12 of its 18 clocks [A]. */
+static void three_stuck_bits_in_one_of_the_slate(void **state) {
+    (void)state;
+    static const uint32_t stuck[] = {1U << 15 | 1U << 17 | 1U << 18, 1U << 15 | 1U << 16 | 1U << 17,
+                                     1U << 2 | 1U << 3 | 1U << 4};
+    for (size_t i = 0; i < 3 * 20; i++) {
+        struct picture *picture = new_picture(STANDARD_NTSC);
+        struct scene scene = scene_usual(STANDARD_NTSC);
+        random_slate(&scene, i);
+        scene.noise_db = 30;
+        scene.stuck = stuck[i % 3];
+        expect_slate(picture, &scene);
+        picture_free(picture);
+    }
+}
+
 static void late_and_early_writes(void **state) {
     (void)state;
     struct picture *picture = new_picture(STANDARD_PAL);
@@ -213,9 +229,13 @@ static void garbage_is_never_read(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(any_two_stuck_bits),        cmocka_unit_test(late_and_early_writes),
-        cmocka_unit_test(a_black_that_is_grey),      cmocka_unit_test(one_to_five_wrong_bits_are_a_bad_slate),
-        cmocka_unit_test(flat_fields_are_no_signal), cmocka_unit_test(pictures_without_a_slate),
+        cmocka_unit_test(any_two_stuck_bits),
+        cmocka_unit_test(three_stuck_bits_in_one_of_the_slate),
+        cmocka_unit_test(late_and_early_writes),
+        cmocka_unit_test(a_black_that_is_grey),
+        cmocka_unit_test(one_to_five_wrong_bits_are_a_bad_slate),
+        cmocka_unit_test(flat_fields_are_no_signal),
+        cmocka_unit_test(pictures_without_a_slate),
         cmocka_unit_test(garbage_is_never_read),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
