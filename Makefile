@@ -35,7 +35,7 @@ page_sources := $(wildcard host/report/http/*.c)
 # Sources beside the tests that are no test themselves: linked to those that use them.
 support_sources := $(filter-out $(test_sources) $(perf_sources) $(proof_sources) $(wildcard tests/fuzz/*.c),$(wildcard tests/*/*.c))
 
-libraries = jansson libpng zlib inih libusb-1.0 libserialport libturbojpeg
+libraries = jansson libpng zlib inih libusb-1.0 libserialport libturbojpeg sqlite3 libmd libxml-2.0
 module_libraries = libavdevice libavformat libavcodec libavutil libswscale
 page_libraries = libmicrohttpd
 objects := $(sources:%.c=$(BUILD)/obj/%.o) $(core_sources:%.c=$(BUILD)/obj/%.o)

@@ -12,7 +12,13 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { THREADS_MAX = 64, SECONDS_MAX = 10000000 };
+enum {
+    THREADS_MAX = 64,
+    SECONDS_MAX = 10000000,
+    REPEATS_MAX = 10000,
+    RETRIES_MAX = 100,
+    MINUTES_MAX = 100000
+};
 
 /* One row an option: the codes are this table's own, from 256 on, so that getopt's letters stay free. */
 enum code {
@@ -62,6 +68,33 @@ enum code {
     CODE_LINES,
     CODE_EXPORT,
     CODE_FLASHES,
+    CODE_STORE,
+    CODE_NO_RECORD,
+    CODE_CONSOLE,
+    CODE_STATION,
+    CODE_CARTRIDGE,
+    CODE_ON_FOR,
+    CODE_REVISION,
+    CODE_OF_BENCH,
+    CODE_OF_PLAN,
+    CODE_SINCE,
+    CODE_UNTIL,
+    CODE_LAST,
+    CODE_HTML,
+    CODE_JUNIT,
+    CODE_JSONL,
+    CODE_CSV,
+    CODE_PLANS,
+    CODE_BENCH_NAMES,
+    CODE_REPEATS,
+    CODE_RETRIES,
+    CODE_PATIENCE,
+    CODE_ROBOT,
+    CODE_ANEW,
+    CODE_RUN,
+    CODE_SWEEP,
+    CODE_CLEAR,
+    CODE_GROUP,
     CODE_QUIET,
     CODE_HELP,
     CODE_OUTPUT = 'o'
@@ -69,7 +102,7 @@ enum code {
 
 static const struct {
     enum code code;
-    unsigned takes; /* 0: every command */
+    uint64_t takes; /* 0: every command */
     const char *name, *value, *about;
 } table[] = {
     {CODE_PLAN, TAKES_PLAN, "plan", "NAME|FILE", "a built-in plan or a plan file (default bits)"},
@@ -141,12 +174,50 @@ static const struct {
     {CODE_AGREED, TAKES_WATCH, "agreed-to-flashing", NULL,
      "everybody who can see the console's screen has agreed to a plan that flashes; and viewers of the page "
      "who agree too may have up to ten pictures a second"},
+    {CODE_CONSOLE, TAKES_RECORD, "console", "NAME", "what you call the console (default: as the bench says)"},
+    {CODE_STATION, TAKES_RECORD, "station", "NAME", "what you call the place (default: local)"},
+    {CODE_CARTRIDGE, TAKES_RECORD, "cartridge", "SERIAL", "of a cartridge of your own in the slot"},
+    {CODE_ON_FOR, TAKES_RECORD, "on-for", "MINUTES", "how long the console has been switched on"},
+    {CODE_NO_RECORD, TAKES_RECORD, "no-record", NULL, "keep no record of it"},
+    {CODE_CONSOLE, TAKES_CHOOSE, "console", "NAME", "records of this console"},
+    {CODE_REVISION, TAKES_CHOOSE, "revision", "TEXT", "records of consoles of this revision"},
+    {CODE_OF_BENCH, TAKES_CHOOSE, "of-bench", "NAME", "records of this bench"},
+    {CODE_STATION, TAKES_CHOOSE, "station", "NAME", "records of this place"},
+    {CODE_OF_PLAN, TAKES_CHOOSE, "plan", "NAME", "records of the plan of that name"},
+    {CODE_SINCE, TAKES_CHOOSE, "since", "DATE",
+     "records from that day on: 2026-11-26, or 2026-11-26T14:05, UTC"},
+    {CODE_UNTIL, TAKES_CHOOSE, "until", "DATE", "records before that day, or minute"},
+    {CODE_LAST, TAKES_CHOOSE, "last", "N", "the latest N of them"},
+    {CODE_RUN, TAKES_REPORT, "run", "NUMBER", "the run of this number"},
+    {CODE_SWEEP, TAKES_REPORT, "sweep", "NAME|NUMBER",
+     "the latest sweep of this name, or the one of this number"},
+    {CODE_PLANS, TAKES_SWEEP, "plan", "NAME|FILE",
+     "a plan to run; may be given more than once (default bits)"},
+    {CODE_BENCH_NAMES, TAKES_SWEEP, "bench", "NAME",
+     "a bench with the console it has; may be given more than once (default virtual)"},
+    {CODE_REPEATS, TAKES_SWEEP, "repeats", "N", "runs of each plan on each console (default 1)"},
+    {CODE_RETRIES, TAKES_SWEEP, "retries", "N",
+     "how often a run that does not pass is tried again (default 1); a pass then counts as unsteady"},
+    {CODE_PATIENCE, TAKES_SWEEP, "patience", "SECONDS",
+     "how long a console that must be put in is waited for (default 3600)"},
+    {CODE_ROBOT, TAKES_SWEEP, "robot", NULL,
+     "ask a program: requests on standard output, answers on standard input"},
+    {CODE_ANEW, TAKES_SWEEP, "anew", NULL, "begin anew, even where an earlier one was interrupted"},
+    {CODE_CLEAR, TAKES_BASELINE, "clear", NULL, "forget the baseline"},
+    {CODE_GROUP, TAKES_GROUPS, "group", "KIND:TEXT",
+     "twice: two groups of consoles, revision:TEXT, console:NAME, bench:NAME or station:NAME"},
+    {CODE_HTML, TAKES_FORMATS, "html", "FILE", "a page for people, in one file (- is standard output)"},
+    {CODE_JUNIT, TAKES_FORMATS, "junit", "FILE", "JUnit XML, for CI servers"},
+    {CODE_JSONL, TAKES_FORMATS, "jsonl", "FILE", "JSON Lines, a run a line"},
+    {CODE_CSV, TAKES_FORMATS, "csv", "FILE", "CSV, a step a row"},
+    {CODE_STORE, TAKES_STORE | TAKES_RECORD, "store", "FILE",
+     "file of records (default: slotjig/records.sqlite in the data folder)"},
     {CODE_QUIET, 0, "quiet", NULL, "no progress and no report on the terminal"},
     {CODE_HELP, 0, "help", NULL, "this text"},
 };
 enum { TABLE_ROWS = sizeof table / sizeof table[0] };
 
-static void build(unsigned takes, struct option *longs) {
+static void build(uint64_t takes, struct option *longs) {
     int count = 0;
     for (int i = 0; i < TABLE_ROWS; i++) {
         if (table[i].takes == 0 || (table[i].takes & takes) != 0) {
@@ -158,7 +229,7 @@ static void build(unsigned takes, struct option *longs) {
     longs[count] = (struct option){NULL, 0, NULL, 0};
 }
 
-void options_help(unsigned takes) {
+void options_help(uint64_t takes) {
     for (int i = 0; i < TABLE_ROWS; i++) {
         if (table[i].takes != 0 && (table[i].takes & takes) == 0) {
             continue;
@@ -192,6 +263,17 @@ static bool set_noise(const char *text, struct options *options, struct problem 
         options->noise > NOISE_DB_MAX) {
         return problem_set(problem, PROBLEM_INPUT, "--noise %s: give decibels from %d to %d", text,
                            NOISE_DB_MIN, NOISE_DB_MAX);
+    }
+    return true;
+}
+
+static bool set_minutes(const char *text, struct options *options, struct problem *problem) {
+    char *end = NULL;
+    options->minutes_on = strtod(text, &end);
+    if (end == text || *end != '\0' || !isfinite(options->minutes_on) || options->minutes_on < 0 ||
+        options->minutes_on > MINUTES_MAX) {
+        return problem_set(problem, PROBLEM_INPUT, "--on-for %s: give minutes from 0 to %d", text,
+                           MINUTES_MAX);
     }
     return true;
 }
@@ -237,7 +319,11 @@ static bool set_number(enum code code, const char *text, struct options *options
                    {CODE_WAIT, "wait", 0, WAIT_MAX_S, &options->wait_s},
                    {CODE_THREADS, "threads", 1, THREADS_MAX, &options->threads},
                    {CODE_PORT, "port", 0, UINT16_MAX, &options->port},
-                   {CODE_SECONDS, "seconds", 1, SECONDS_MAX, &options->seconds}};
+                   {CODE_SECONDS, "seconds", 1, SECONDS_MAX, &options->seconds},
+                   {CODE_LAST, "last", 1, 1000000, &options->last},
+                   {CODE_REPEATS, "repeats", 1, REPEATS_MAX, &options->repeats},
+                   {CODE_RETRIES, "retries", 0, RETRIES_MAX, &options->retries},
+                   {CODE_PATIENCE, "patience", 1, SECONDS_MAX, &options->patience_s}};
     for (size_t i = 0; i < sizeof numbers / sizeof numbers[0]; i++) {
         uint64_t number = 0;
         if (numbers[i].code != code) {
@@ -248,6 +334,9 @@ static bool set_number(enum code code, const char *text, struct options *options
         }
         *numbers[i].where = (int)number;
         return true;
+    }
+    if (code == CODE_RUN) {
+        return option_number("run", text, 1, INT64_MAX, &options->run, problem);
     }
     if (code == CODE_SEED) {
         options->seed_given = true;
@@ -260,15 +349,22 @@ static bool set_text(enum code code, const char *text, struct options *options) 
     const struct {
         enum code code;
         const char **where;
-    } texts[] = {{CODE_PLAN, &options->plan},        {CODE_BENCH, &options->bench},
-                 {CODE_BENCHES, &options->benches},  {CODE_JSON, &options->json},
-                 {CODE_OUT, &options->out},          {CODE_OUTPUT, &options->output},
-                 {CODE_LISTING, &options->listing},  {CODE_PNG, &options->png},
-                 {CODE_CELLS, &options->cells},      {CODE_BOARD, &options->board},
-                 {CODE_SERIAL, &options->serial},    {CODE_SCHEME, &options->scheme},
-                 {CODE_AGAINST, &options->against},  {CODE_WINDOWS, &options->windows},
-                 {CODE_EXPORT, &options->export_to}, {CODE_GRABBER, &options->grabber},
-                 {CODE_INPUT, &options->input},      {CODE_VIDEO, &options->video}};
+    } texts[] = {{CODE_PLAN, &options->plan},         {CODE_BENCH, &options->bench},
+                 {CODE_BENCHES, &options->benches},   {CODE_JSON, &options->json},
+                 {CODE_OUT, &options->out},           {CODE_OUTPUT, &options->output},
+                 {CODE_LISTING, &options->listing},   {CODE_PNG, &options->png},
+                 {CODE_CELLS, &options->cells},       {CODE_BOARD, &options->board},
+                 {CODE_SERIAL, &options->serial},     {CODE_SCHEME, &options->scheme},
+                 {CODE_AGAINST, &options->against},   {CODE_WINDOWS, &options->windows},
+                 {CODE_EXPORT, &options->export_to},  {CODE_GRABBER, &options->grabber},
+                 {CODE_INPUT, &options->input},       {CODE_VIDEO, &options->video},
+                 {CODE_STORE, &options->store},       {CODE_CONSOLE, &options->console},
+                 {CODE_STATION, &options->station},   {CODE_CARTRIDGE, &options->cartridge},
+                 {CODE_REVISION, &options->revision}, {CODE_OF_BENCH, &options->of_bench},
+                 {CODE_OF_PLAN, &options->of_plan},   {CODE_SINCE, &options->since},
+                 {CODE_UNTIL, &options->until},       {CODE_HTML, &options->html},
+                 {CODE_JUNIT, &options->junit},       {CODE_JSONL, &options->jsonl},
+                 {CODE_CSV, &options->csv},           {CODE_SWEEP, &options->sweep}};
     for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
         if (texts[i].code == code) {
             *texts[i].where = text;
@@ -295,6 +391,10 @@ static bool set_flag(enum code code, struct options *options) {
                  {CODE_AGREED, &options->agreed_to_flashing},
                  {CODE_CALM, &options->calm},
                  {CODE_FLASHES, &options->flashes},
+                 {CODE_NO_RECORD, &options->no_record},
+                 {CODE_ROBOT, &options->robot},
+                 {CODE_ANEW, &options->anew},
+                 {CODE_CLEAR, &options->clear},
                  {CODE_NO_PUSH, &options->no_push}};
     for (size_t i = 0; i < sizeof flags / sizeof flags[0]; i++) {
         if (flags[i].code == code) {
@@ -324,6 +424,14 @@ static bool set_option(enum code code, const char *text, struct options *options
         return add_text("fault", text, options->faults, &options->fault_count, problem);
     case CODE_IMPAIR:
         return add_text("impair", text, options->impairments, &options->impairment_count, problem);
+    case CODE_PLANS:
+        return add_text("plan", text, options->plans, &options->plan_count, problem);
+    case CODE_BENCH_NAMES:
+        return add_text("bench", text, options->bench_names, &options->bench_count, problem);
+    case CODE_GROUP:
+        return add_text("group", text, options->groups, &options->group_count, problem);
+    case CODE_ON_FOR:
+        return set_minutes(text, options, problem);
     case CODE_NOISE:
         return set_noise(text, options, problem);
     default:
@@ -393,7 +501,7 @@ static bool is_plan_file(const char *name) {
     return name != NULL;
 }
 
-bool options_parse(int argc, char **argv, unsigned takes, struct options *options, struct problem *problem) {
+bool options_parse(int argc, char **argv, uint64_t takes, struct options *options, struct problem *problem) {
     struct option longs[TABLE_ROWS + 1];
     const char *letters = takes & TAKES_OUTPUT ? ":o:" : ":";
     *options = (struct options){.standard = STANDARD_NTSC,
@@ -401,6 +509,8 @@ bool options_parse(int argc, char **argv, unsigned takes, struct options *option
                                 .step = -1,
                                 .wait_s = -1,
                                 .threads = -1,
+                                .minutes_on = -1,
+                                .retries = -1,
                                 .wants_board = (takes & TAKES_BOARD) != 0};
     build(takes, longs);
     opterr = 0;

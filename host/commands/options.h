@@ -46,18 +46,42 @@ enum {
     TAKES_FLASHING = 1 << 25, /* --agreed-to-flashing, --calm */
     TAKES_AGAINST = 1 << 26,
     TAKES_EXPORT = 1 << 27,
-    TAKES_FLASHES = 1 << 28
+    TAKES_FLASHES = 1 << 28,
+    TAKES_STORE = 1 << 29 /* --store */
 };
+/* Beyond what an enum's constant holds. */
+#define TAKES_RECORD (1ull << 32) /* --no-record, --console, --station, --cartridge, --on-for */
+#define TAKES_CHOOSE                                                                                         \
+    (1ull << 33) /* which records: --console, --revision, --of-bench, --station, --of-plan, --since,         \
+                    --until, --last */
+#define TAKES_FORMATS (1ull << 34) /* --html, --junit, --jsonl, --csv */
+#define TAKES_SWEEP                                                                                          \
+    (1ull << 35) /* --plan and --bench more than once, --repeats, --retries, --patience, ... */
+#define TAKES_REPORT (1ull << 36)   /* --run, --sweep */
+#define TAKES_BASELINE (1ull << 37) /* --clear */
+#define TAKES_GROUPS (1ull << 38)   /* --group, twice */
 
 struct options {
     const char *plan, *bench, *benches, *json, *out, *output, *listing, *png, *cells, *mode, *screen, *board,
         *serial, *scheme, *grabber, *input, *video, *against, *windows, *export_to,
-        *drawing; /* the picture of plan `drawing` */
+        *drawing, /* the picture of plan `drawing` */
+        *store, *console, *station, *cartridge, *revision, *of_bench, *of_plan, *since, *until, *html, *junit,
+        *jsonl, *csv, *sweep;
     enum standard standard;
     bool standard_given, seed_given, by_eye, quiet, help, ram, free, loader, whole, no_read_back, write;
+    bool no_record, robot, anew, clear;
     bool agreed_to_flashing, calm, flashes, loop, no_push;
-    bool wants_board; /* the command is about a real board where no bench is named */
-    int port;         /* 0: not given */
+    bool wants_board;  /* the command is about a real board where no bench is named */
+    double minutes_on; /* --on-for; below 0: not given */
+    int last;          /* 0: not given */
+    int repeats;       /* 0: not given */
+    int retries;       /* -1: not given */
+    int patience_s;    /* 0: not given */
+    uint64_t run;      /* 0: not given */
+    const char *plans[FAULTS_MAX], *bench_names[FAULTS_MAX],
+        *groups[FAULTS_MAX]; /* of TAKES_SWEEP, TAKES_GROUPS */
+    int plan_count, bench_count, group_count;
+    int port; /* 0: not given */
     uint64_t seed;
     double noise;
     bool noise_given;
@@ -80,10 +104,10 @@ struct options {
 };
 
 /* argv[0] is the command's name. Bad usage: PROBLEM_INPUT. */
-bool options_parse(int argc, char **argv, unsigned takes, struct options *options, struct problem *problem);
+bool options_parse(int argc, char **argv, uint64_t takes, struct options *options, struct problem *problem);
 
 /* The lines of --help about the options that a command takes. */
-void options_help(unsigned takes);
+void options_help(uint64_t takes);
 
 /* Takes apart what `plan` says beyond a name: `drawing:FILE` (or an operand) and `every:N`. */
 bool options_plan(struct options *options, struct problem *problem);

@@ -1,6 +1,5 @@
 #include "verdict/advice.h"
 
-#include <math.h>
 #include <stdio.h>
 
 #define CONTACTS "Power off, seat the board in the slot anew, clean the contacts on both sides"
@@ -113,18 +112,6 @@ const char *advice_next(enum finding_kind kind) {
                                                                  : FIRST
                "; then run the same image on a console known to be good. If only this console fails, "
                "its video chip is suspect (socket first): see its service manual.";
-}
-
-struct interval wilson_interval(long hits, long tries) {
-    const double z = 1.959963984540054; /* 97.5 % point of the normal distribution */
-    if (tries <= 0) {
-        return (struct interval){0, 1};
-    }
-    double n = (double)tries, p = (double)hits / n;
-    double centre = p + z * z / (2 * n);
-    double reach = z * sqrt(p * (1 - p) / n + z * z / (4 * n * n));
-    double scale = 1 + z * z / n;
-    return (struct interval){fmax(0, (centre - reach) / scale), fmin(1, (centre + reach) / scale)};
 }
 
 static int position_of(int reg, int bit) {

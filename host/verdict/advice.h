@@ -2,6 +2,7 @@
 #ifndef SLOTJIG_VERDICT_ADVICE_H
 #define SLOTJIG_VERDICT_ADVICE_H
 
+#include "stats/stats.h"
 #include "verdict/causes.h"
 
 /* What a person should try, least invasive first. */
@@ -10,11 +11,5 @@ const char *advice_next(enum finding_kind kind);
 void advice_describe(const struct cause *cause, char *text, size_t size);
 /* A short name: "PF1 D3 stuck low". */
 void advice_short(const struct cause *cause, char *text, size_t size);
-
-/* 95 % interval of a rate by Wilson's score. */
-struct interval {
-    double low, high;
-};
-struct interval wilson_interval(long hits, long tries);
 
 #endif

@@ -1,0 +1,8 @@
+#include "commands/commands.h"
+
+int command_report(int argc, char **argv) {
+    struct problem problem;
+    (void)argc, (void)argv;
+    problem_set(&problem, PROBLEM_INPUT, "report: not built yet");
+    return command_refuse(&problem);
+}
