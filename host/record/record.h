@@ -1,5 +1,5 @@
 /*
- * What is kept of a run, as plain data: made by commands/ from a result, written and read by store.h, shown
+ * What is kept of a run, as plain data: made by commands/ from a result, written and read by records.h, shown
  * by report/. Knows no file and no SQL.
  *
  * Texts are UTF-8 without control characters, never NULL, "" where nothing is known. Whoever fills a struct
