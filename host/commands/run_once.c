@@ -119,6 +119,7 @@ static bool keep_record(struct run *run, struct report *report, bool stopped, st
                                      .bench = &run->setup->bench,
                                      .board = &run->board,
                                      .keeper = run->unseen ? NULL : run->session.keeper,
+                                     .seen_by_eye = run->options->by_eye,
                                      .stopped = stopped};
     const bool kept = recorder_keep(run->recorder, &end, problem);
     json_object_set_new(report->more, "record", recorder_json(run->recorder));
