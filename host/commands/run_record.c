@@ -44,7 +44,7 @@ static void take_step(struct run_record *record, const struct plan *plan, size_t
     *kept = (struct record_plan_step){.name = record->step_names[index],
                                       .mode = step_mode(step),
                                       .expected = expectation.lit[0],
-                                      .sure = expectation.sure[0],
+                                      .sure = plan->kind == PLAN_COLOURS ? 0 : expectation.sure[0],
                                       .bands = (int)step->band_count};
     step_registers(step, kept->registers);
 }
