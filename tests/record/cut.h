@@ -12,8 +12,7 @@ struct cut {
     long at;            /* the call in which the process gets SIGKILL: before it, after it, or in the midst of
                            its bytes; from 1; 0: in none */
     bool only_database; /* count writes, truncations and syncs of the database file alone: a checkpoint's */
-    bool power;    /* of what was written and not synced, some is taken back first, the last 4096 bytes or
-                      less of a file at a time: what a power cut may leave */
+    bool power; /* some of the writes that were not synced are taken back first: what a power cut may leave */
     uint64_t seed; /* for all of that */
 };
 
