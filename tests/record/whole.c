@@ -5,11 +5,16 @@
 #include <stdio.h>
 #include <string.h>
 
-/* What measures are kept to, of a step; those of a run are kept as they are. */
+/* What measures are kept to. */
 #define KEPT_MARGIN 1e-4
 #define KEPT_OFFSET 1e-3
 #define KEPT_LEVEL 1e-4
 #define KEPT_CHROMA 1e-2
+#define KEPT_MINUTES 1e-2
+#define KEPT_DECIBELS 1e-2
+#define KEPT_PLACE 1e-3 /* samples, lines */
+#define KEPT_SLOPE 1e-6 /* samples a clock, a line */
+#define KEPT_CODES 1e-2
 
 static bool differs(char *why, size_t size, const char *format, ...) __attribute__((format(printf, 3, 4)));
 static bool differs(char *why, size_t size, const char *format, ...) {
@@ -118,7 +123,7 @@ static bool same_plan(const struct record_plan *put, const struct record_plan *g
 static bool same_origin(const struct record_run *put, const struct record_run *got, char *why, size_t size) {
     SAME_NUMBER(started_ms)
     SAME_NUMBER(took_ms)
-    SAME_NUMBER(minutes_on)
+    SAME_KEPT(minutes_on, KEPT_MINUTES)
     SAME_TEXT(station)
     SAME_TEXT(bench)
     SAME_TEXT(console.name)
@@ -143,7 +148,7 @@ static bool same_origin(const struct record_run *put, const struct record_run *g
 static bool same_end(const struct record_run *put, const struct record_run *got, char *why, size_t size) {
     SAME_NUMBER(end)
     SAME_NUMBER(exit)
-    SAME_NUMBER(margin)
+    SAME_KEPT(margin, KEPT_MARGIN)
     SAME_NUMBER(fields_seen)
     SAME_NUMBER(fields_judged)
     SAME_NUMBER(fields_unreadable)
@@ -151,14 +156,14 @@ static bool same_end(const struct record_run *put, const struct record_run *got,
     SAME_NUMBER(coverage.of)
     SAME_NUMBER(coverage.wrong)
     SAME_NUMBER(coverage.open)
-    SAME_NUMBER(noise_db)
+    SAME_KEPT(noise_db, KEPT_DECIBELS)
     SAME_NUMBER(has_raster)
-    SAME_NUMBER(raster.left)
-    SAME_NUMBER(raster.top)
-    SAME_NUMBER(raster.clock_width)
-    SAME_NUMBER(raster.black)
-    SAME_NUMBER(raster.white)
-    SAME_NUMBER(raster.slant)
+    SAME_KEPT(raster.left, KEPT_PLACE)
+    SAME_KEPT(raster.top, KEPT_PLACE)
+    SAME_KEPT(raster.clock_width, KEPT_SLOPE)
+    SAME_KEPT(raster.black, KEPT_CODES)
+    SAME_KEPT(raster.white, KEPT_CODES)
+    SAME_KEPT(raster.slant, KEPT_SLOPE)
     SAME_NUMBER(frame_lines)
     SAME_TEXT(problem)
     SAME_NUMBER(step_count)
