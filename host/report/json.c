@@ -1,7 +1,7 @@
 #include "report/json.h"
 
-#include "base/clean.h"
 #include "base/output.h"
+#include "base/utf8.h"
 #include "report/moments_report.h"
 #include "report/palette_report.h"
 
@@ -110,11 +110,12 @@ static json_t *steps_json(const struct report *report) {
 
 static json_t *finding_json(const struct finding *finding) {
     char text[sizeof finding->text], next[sizeof finding->next];
-    json_t *json = json_pack("{s:s,s:s,s:s,s:f,s:[f,f],s:b,s:i}", "kind", finding_name(finding->kind), "text",
-                             clean_text(finding->text, text, sizeof text), "next",
-                             clean_text(finding->next, next, sizeof next), "rate", finding->rate, "rate_95",
-                             finding->rate_low, finding->rate_high, "alternative", (int)finding->alternative,
-                             "explanation", finding->explanation);
+    utf8_clean(finding->text, text, sizeof text, false);
+    utf8_clean(finding->next, next, sizeof next, false);
+    json_t *json =
+        json_pack("{s:s,s:s,s:s,s:f,s:[f,f],s:b,s:i}", "kind", finding_name(finding->kind), "text", text,
+                  "next", next, "rate", finding->rate, "rate_95", finding->rate_low, finding->rate_high,
+                  "alternative", (int)finding->alternative, "explanation", finding->explanation);
     json_object_set_new(json, "register",
                         finding->reg >= 0 ? json_string(reg_name((enum reg)finding->reg)) : json_null());
     json_object_set_new(json, "bit", finding->bit >= 0 ? json_integer(finding->bit) : json_null());
@@ -204,7 +205,7 @@ json_t *json_capture(const struct report_capture *capture, const struct finding 
         "slant", facts->slant, "levels", levels_json(facts), "trouble", json_findings(troubles, count));
 }
 
-static json_t *settings_json(const struct report *report) {
+json_t *json_settings(const struct report *report) {
     char hash[8];
     snprintf(hash, sizeof hash, "%04x", report->hash);
     json_t *settings = json_pack("{s:s}", "image_hash", hash);
@@ -256,7 +257,7 @@ json_t *json_result(const struct report *report) {
                   standard_table[report->plan->standard].name, "verdict", verdict_name(result->verdict),
                   "exit", report->exit, "margin", result->margin, "fields", fields, "raster",
                   result->has_raster ? json_raster(&result->raster, result->frame_lines) : json_null(),
-                  "settings", settings_json(report), "steps", steps_json(report), "findings",
+                  "settings", json_settings(report), "steps", steps_json(report), "findings",
                   json_findings(result->findings, result->finding_count));
     json_object_set_new(json, "capture",
                         json_capture(&report->capture, result->troubles, result->trouble_count));

@@ -1,8 +1,8 @@
 #include "report/junit.h"
 
-#include "base/clean.h"
 #include "base/date.h"
 #include "base/output.h"
+#include "base/utf8.h"
 #include "record/suites.h"
 #include "report/junit_case.h"
 #include "report/label.h"
@@ -40,8 +40,25 @@ static void end(struct document *document) {
     document->bad |= xmlTextWriterEndElement(document->writer) < 0;
 }
 
+/* What XML 1.0 can hold [S W3C, Extensible Markup Language 1.0, 2.2]: beside the controls, U+FFFE and U+FFFF
+ * are not. */
+static char *xml_text(const char *text, bool many_lines) {
+    const size_t size = text == NULL ? 1 : strlen(text) + 1;
+    char *clean = malloc(size);
+    if (clean == NULL) {
+        return NULL;
+    }
+    utf8_clean(text == NULL ? "" : text, clean, size, many_lines);
+    for (char *at = strstr(clean, "\xEF\xBF"); at != NULL; at = strstr(at + 3, "\xEF\xBF")) {
+        if (at[2] == '\xBE' || at[2] == '\xBF') {
+            memcpy(at, "???", 3);
+        }
+    }
+    return clean;
+}
+
 static void attribute(struct document *document, const char *name, const char *text) {
-    char *clean = clean_copy(text);
+    char *clean = xml_text(text, false);
     document->bad |=
         clean == NULL || xmlTextWriterWriteAttribute(document->writer, BAD_CAST name, BAD_CAST clean) < 0;
     free(clean);
@@ -57,9 +74,11 @@ __attribute__((format(printf, 3, 4))) static void attributef(struct document *do
     attribute(document, name, text);
 }
 
-/* Lines that are clean already. */
 static void content(struct document *document, const char *text) {
-    document->bad |= text == NULL || xmlTextWriterWriteString(document->writer, BAD_CAST text) < 0;
+    char *clean = xml_text(text, true);
+    document->bad |=
+        text == NULL || clean == NULL || xmlTextWriterWriteString(document->writer, BAD_CAST clean) < 0;
+    free(clean);
 }
 
 static void property(struct document *document, const char *name, const char *value) {
@@ -209,7 +228,7 @@ static void write_case(struct document *document, const struct written *written,
 
 /* The findings in full stand once here, rather than at each case. */
 static char *findings_text(const struct suite *suite) {
-    char *text = NULL, clean[400], label[LABEL_MAX];
+    char *text = NULL, label[LABEL_MAX];
     size_t size = 0;
     FILE *stream = open_memstream(&text, &size);
     if (stream == NULL) {
@@ -220,8 +239,8 @@ static char *findings_text(const struct suite *suite) {
         for (size_t j = 0; j < run->finding_count; j++) {
             const struct finding *finding = &run->findings[j];
             fprintf(stream, "run %" PRId64 ": %s: %s\n", run->id, label_finding(finding, label),
-                    clean_text(finding->text, clean, sizeof clean));
-            fprintf(stream, "  next: %s\n", clean_text(finding->next, clean, sizeof clean));
+                    finding->text);
+            fprintf(stream, "  next: %s\n", finding->next);
         }
     }
     if (fclose(stream) != 0) {
@@ -233,7 +252,7 @@ static char *findings_text(const struct suite *suite) {
 
 /* What was wrong with the capture chain, and why runs ended early. */
 static char *troubles_text(const struct suite *suite) {
-    char *text = NULL, clean[600], label[LABEL_MAX];
+    char *text = NULL, label[LABEL_MAX];
     size_t size = 0;
     FILE *stream = open_memstream(&text, &size);
     if (stream == NULL) {
@@ -243,11 +262,10 @@ static char *troubles_text(const struct suite *suite) {
         const struct record_run *run = &suite->runs[i];
         for (size_t j = 0; j < run->trouble_count; j++) {
             fprintf(stream, "run %" PRId64 ": capture: %s: %s\n", run->id,
-                    label_finding(&run->troubles[j], label),
-                    clean_text(run->troubles[j].text, clean, sizeof clean));
+                    label_finding(&run->troubles[j], label), run->troubles[j].text);
         }
         if (run->problem[0] != '\0') {
-            fprintf(stream, "run %" PRId64 ": %s\n", run->id, clean_text(run->problem, clean, sizeof clean));
+            fprintf(stream, "run %" PRId64 ": %s\n", run->id, run->problem);
         }
     }
     if (fclose(stream) != 0) {

@@ -1,6 +1,5 @@
 #include "report/junit_case.h"
 
-#include "base/clean.h"
 #include "base/date.h"
 #include "report/label.h"
 #include "report/terminal.h"
@@ -90,9 +89,9 @@ static void say(const struct suite *suite, const struct standing *standing, cons
 }
 
 static void print_run(FILE *stream, const struct record_run *run, long step) {
-    char started[DATE_TEXT_MAX], clean[600], labels[400];
+    char started[DATE_TEXT_MAX], labels[400];
     fprintf(stream, "run %" PRId64 " of %sZ", run->id, date_text(run->started_ms, DATE_SECOND, started));
-    fprintf(stream, " on bench %s", clean_text(run->bench, clean, sizeof clean));
+    fprintf(stream, " on bench %s", run->bench);
     if (run->has_seed) {
         fprintf(stream, ", seed %" PRIu64, run->seed);
     }
@@ -109,7 +108,7 @@ static void print_run(FILE *stream, const struct record_run *run, long step) {
                 label_findings(run->findings, run->finding_count, labels, sizeof labels));
     }
     if (run->problem[0] != '\0') {
-        fprintf(stream, "    problem: %s\n", clean_text(run->problem, clean, sizeof clean));
+        fprintf(stream, "    problem: %s\n", run->problem);
     }
 }
 

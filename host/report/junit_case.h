@@ -9,7 +9,8 @@ struct junit_case {
     enum junit_severity severity;
     const char *type; /* "fail", "unsteady", "inconclusive", "trouble", "open" */
     char message[300];
-    char *text; /* lines about the runs in which it was not good; to be freed; NULL: out of memory */
+    char *text; /* lines about the runs in which it was not good; to be freed, as they were recorded; NULL:
+                   out of memory */
 };
 
 /* suite: as it was made; its runs' ends are as they were when the function returns. step -1: the runs as a

@@ -1,7 +1,7 @@
 #include "report/rows.h"
 
-#include "base/clean.h"
 #include "base/date.h"
+#include "base/utf8.h"
 #include "report/json.h"
 
 #include <math.h>
@@ -10,7 +10,7 @@
 #include <string.h>
 
 static json_t *text_json(const char *text) {
-    char *clean = clean_copy(text);
+    char *clean = utf8_copy(text);
     json_t *json = json_string(clean == NULL ? "" : clean);
     free(clean);
     return json;
@@ -56,8 +56,8 @@ static json_t *step_json(const struct record_run *run, size_t index) {
     const struct record_plan_step *step =
         run->plan->steps != NULL && index < run->plan->step_count ? &run->plan->steps[index] : &unknown;
     char name[STEP_NAME_MAX];
-    json_t *json = json_step(index, clean_text(step->name, name, sizeof name), step->mode, step->registers,
-                             seen->expected, seen->sure);
+    utf8_clean(step->name, name, sizeof name, false);
+    json_t *json = json_step(index, name, step->mode, step->registers, seen->expected, seen->sure);
     json_step_seen(json, seen);
     if (run->seen_by_eye) {
         static const char *const unseen[] = {"margin", "seen", "offset_clocks", "colours"};

@@ -1,7 +1,7 @@
 #include "report/rows.h"
 
-#include "base/clean.h"
 #include "base/date.h"
+#include "base/utf8.h"
 #include "report/label.h"
 
 #include <inttypes.h>
@@ -24,7 +24,7 @@ static bool begins_formula(const char *text) {
 /* A cell and the comma before it, quoted where it must be [S RFC 4180, 2.5 to 2.7]. A break within a cell is
  * gone by now, for it is a control character. */
 static void cell(FILE *stream, const char *text) {
-    char *clean = clean_copy(text);
+    char *clean = utf8_copy(text);
     const char *const defused = text != NULL && begins_formula(text) ? "'" : "";
     const char *at = clean == NULL ? "" : clean;
     fputc(',', stream);
