@@ -87,17 +87,19 @@ static const char *first_of(const char *first, const char *second, const char *t
 
 /* What the benches file says of a console holds for the one that it names, and for no other. */
 static struct record_console console_of(const struct recorder *recorder, const struct recorder_end *end) {
-    const struct bench_settings *bench = end->bench;
+    static const struct bench_settings unknown;
     const struct record_console *given = recorder->place != NULL ? recorder->place->console : NULL;
     const char *named = given != NULL ? given->name : recorder->options->console;
-    const bool filed =
-        bench != NULL && (named == NULL || bench->console[0] == '\0' || strcmp(named, bench->console) == 0);
+    const struct bench_settings *bench = end->bench != NULL ? end->bench : &unknown;
+    const char *name = first_of(named, bench->console, end->report->bench);
+    if (bench->console[0] != '\0' && strcmp(name, bench->console) != 0) {
+        bench = &unknown;
+    }
     return (struct record_console){
-        .name = first_of(named, bench != NULL ? bench->console : "", end->report->bench),
-        .revision = first_of(given != NULL ? given->revision : "", filed ? bench->revision : "", ""),
-        .markings = first_of(given != NULL ? given->markings : "", filed ? bench->markings : "", ""),
-        .modifications =
-            first_of(given != NULL ? given->modifications : "", filed ? bench->modifications : "", "")};
+        .name = name,
+        .revision = first_of(given != NULL ? given->revision : "", bench->revision, ""),
+        .markings = first_of(given != NULL ? given->markings : "", bench->markings, ""),
+        .modifications = first_of(given != NULL ? given->modifications : "", bench->modifications, "")};
 }
 
 static double minutes_of(const struct recorder *recorder) {
