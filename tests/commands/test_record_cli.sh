@@ -93,7 +93,7 @@ recorded "plan moments" 0 "$slotjig" run --plan moments
 verify "keeps its table" test "$(blobs 7)" = "moments field"
 recorded "plan every" 0 "$slotjig" run --plan every:1024
 recorded "plan every that fails" 1 "$slotjig" run --plan every:1024 --fault bit-high=PF2.0
-printf '####................\n' >row.txt
+printf '####................................####\n' >row.txt
 recorded "a drawing" 0 "$slotjig" run --plan drawing:row.txt
 recorded "another standard" 0 "$slotjig" run --plan small.ini --standard secam
 is "the plan's text is the plan file" "name = small" \
@@ -109,6 +109,7 @@ is "each reference leads somewhere" "" "PRAGMA foreign_key_check"
 # ---- trouble ----
 cat >benches.ini <<'INI'
 [bench left]
+kind = board
 board = 9-9.9
 screen = none
 console = left one
@@ -118,6 +119,7 @@ modifications = new capacitors
 station = workshop
 video = file:small.mkv
 [bench burner]
+kind = board
 command = true "{image}"
 power = true {state}
 screen = none
@@ -167,7 +169,7 @@ is "nor is wrong usage" $id "SELECT count(*) FROM runs"
 "$slotjig" run --plan every --json run.json >out.txt 2>err.txt &
 pid=$!
 sleep 1
-kill -INT $pid
+kill -TERM $pid
 wait $pid
 verify "a run that a person ends" test $? = 4
 id=$((id + 1))
@@ -176,15 +178,15 @@ is "which is said" 1 "SELECT problem LIKE 'ended by a person; until then % pictu
     id = $id"
 
 # ---- names ----
-name="'; DROP TABLE runs; -- \"<script>alert(1)</script>"
-recorded "a console named to do harm" 0 "$slotjig" run --plan small.ini --console "$name" --out harm
-is "keeps its name" "$name" "SELECT name FROM consoles WHERE name LIKE '%DROP%'"
+harm="'; DROP TABLE runs; -- \"<script>alert(1)</script>"
+recorded "a console named to do harm" 0 "$slotjig" run --plan small.ini --console "$harm" --out harm
+is "keeps its name" "$harm" "SELECT name FROM consoles WHERE name LIKE '%DROP%'"
 verify "and does none" sh -c '! grep -q "<script>alert" harm/report.html'
 refused "a name with a control character" 2 'console' "$slotjig" run --plan small.ini --console "$(printf 'a\001b')"
 refused "a name that is not UTF-8" 2 'station' "$slotjig" run --plan small.ini --station "$(printf 'a\377')"
 refused "an empty name" 2 'console' "$slotjig" run --plan small.ini --console ''
 printf '[bench ill]\nkind = virtual\nrevision = a\001b\n' >ill.ini
-refused "a benches file with one" 2 'ill.ini:3' "$slotjig" run --benches ill.ini --bench ill --plan small.ini
+refused "a benches file with one" 2 'ill.ini' "$slotjig" run --benches ill.ini --bench ill --plan small.ini
 ends "the benches file" 0 "$slotjig" benches
 says "shows what describes a console" 'console   left one; revision rev. 4; markings CO10444, CO14577; modifications: new'
 
@@ -210,7 +212,7 @@ cat >burn <<'SH'
 touch burnt
 SH
 chmod +x burn
-printf '[bench b]\ncommand = "./burn" "{image}"\nscreen = none\nvideo = file:small.mkv\n' >burn.ini
+printf '[bench b]\nkind = board\ncommand = "./burn" "{image}"\nscreen = none\nvideo = file:small.mkv\n' >burn.ini
 refused "a store in /proc" 3 'no-record' "$slotjig" run --plan small.ini --benches burn.ini --bench b --store /proc/x
 verify "and nothing was pushed" test ! -e burnt
 
