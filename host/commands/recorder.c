@@ -134,21 +134,23 @@ static const char *bench_of(const struct recorder_end *end) {
 
 /* ---- after the run ---- */
 
-static bool make(struct recorder *recorder, const struct recorder_end *end, struct problem *problem) {
-    const struct options *options = recorder->options;
+static struct run_facts facts_of(const struct recorder *recorder, const struct recorder_end *end,
+                                 char firmware[32]) {
     const struct bench_settings *bench = end->bench;
-    char firmware[32];
-    const struct run_facts facts = {
+    return (struct run_facts){
         .report = end->report,
         .bench = bench,
         .bench_name = bench_of(end),
         .keeper = end->keeper,
         .console = console_of(recorder, end),
-        .station = first_of(options->station, bench != NULL ? bench->station : "", local_station),
+        .station = first_of(recorder->options->station, bench != NULL ? bench->station : "", local_station),
         .cartridge = cartridge_of(recorder, end, firmware),
         .seen_by_eye = end->seen_by_eye,
         .minutes_on = minutes_of(recorder)};
-    recorder->record = run_record_make(&facts, true, problem);
+}
+
+static bool make(struct recorder *recorder, const struct run_facts *facts, struct problem *problem) {
+    recorder->record = run_record_make(facts, problem);
     if (recorder->record == NULL) {
         return false;
     }
@@ -157,7 +159,7 @@ static bool make(struct recorder *recorder, const struct recorder_end *end, stru
     run->took_ms = (int64_t)(seconds_since(&recorder->since) * 1000 + 0.5);
     run->item = recorder->place != NULL ? recorder->place->item : 0;
     run->attempt = recorder->place != NULL && recorder->place->attempt > 0 ? recorder->place->attempt : 1;
-    return true;
+    return recorder->options->out == NULL || run_record_pictures(recorder->record, facts, problem);
 }
 
 static bool is_pass(void *user, const struct record_run *run) {
@@ -176,24 +178,26 @@ static bool wants_pictures(struct records *records, const struct record_run *run
     return good;
 }
 
-static bool put_open(struct records *records, struct run_record *record, struct problem *problem) {
-    const size_t all = record->run.blob_count;
-    bool pictures = true;
-    if (!wants_pictures(records, &record->run, &pictures, problem)) {
+static bool put_open(struct records *records, struct run_record *record, const struct run_facts *facts,
+                     struct problem *problem) {
+    bool wanted = false;
+    if (!wants_pictures(records, &record->run, &wanted, problem) ||
+        (wanted && !run_record_pictures(record, facts, problem))) {
         return false;
     }
-    record->run.blob_count = pictures ? all : record->picture_from;
+    const size_t all = record->run.blob_count;
+    record->run.blob_count = wanted ? all : record->picture_from;
     const bool good = records_put(records, &record->run, problem);
     record->run.blob_count = all; /* the page shows them in any case */
     return good;
 }
 
-static bool put(struct recorder *recorder, struct problem *problem) {
+static bool put(struct recorder *recorder, const struct run_facts *facts, struct problem *problem) {
     struct records *records = NULL;
     if (!records_open(recorder->options->store, RECORDS_WRITE, &records, problem)) {
         return false;
     }
-    recorder->kept = put_open(records, recorder->record, problem);
+    recorder->kept = put_open(records, recorder->record, facts, problem);
     records_close(records);
     return recorder->kept;
 }
@@ -201,10 +205,12 @@ static bool put(struct recorder *recorder, struct problem *problem) {
 bool recorder_keep(struct recorder *recorder, const struct recorder_end *end, struct problem *problem) {
     const bool again = end->stopped && recorder->place != NULL && recorder->place->item != 0;
     struct problem why = {0};
+    char firmware[32];
     if (!recorder->wanted) {
         return true;
     }
-    if (make(recorder, end, &why) && (!recorder->keeps || again || put(recorder, &why))) {
+    const struct run_facts facts = facts_of(recorder, end, firmware);
+    if (make(recorder, &facts, &why) && (!recorder->keeps || again || put(recorder, &facts, &why))) {
         return true;
     }
     return problem_set(problem, PROBLEM_BENCH, "the run was not recorded: %.560s", why.text);

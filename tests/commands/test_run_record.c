@@ -89,8 +89,9 @@ static void make(struct made *made, const char *plan, const char *fault) {
                                    .capture = {&made->loop.session.about, &made->loop.session.counts,
                                                frames_facts(made->loop.session.frames)}};
     const struct run_facts facts = facts_of(made);
-    made->record = run_record_make(&facts, true, &problem);
+    made->record = run_record_make(&facts, &problem);
     assert_non_null(made->record);
+    assert_true(run_record_pictures(made->record, &facts, &problem));
     made->json = json_result(&made->report);
 }
 
@@ -301,13 +302,13 @@ static void plans_have_an_identity(void **state) {
     char id[RECORD_ID_TEXT];
     make(&made, "every:1024", NULL);
     const struct run_facts facts = facts_of(&made);
-    again = run_record_make(&facts, false, &problem);
+    again = run_record_make(&facts, &problem);
     assert_string_equal(again->run.plan->id, made.record->run.plan->id);
     assert_int_equal(again->run.blob_count, 0);
     run_record_free(again);
     strcpy(id, made.record->run.plan->id);
     made.loop.plan->every.repeat = 2; /* shown on other lines it is another plan */
-    again = run_record_make(&facts, false, &problem);
+    again = run_record_make(&facts, &problem);
     assert_string_not_equal(again->run.plan->id, id);
     run_record_free(again);
     drop(&made);
@@ -324,7 +325,7 @@ static void texts_are_clean(void **state) {
     facts.station = "\x1B[2J";
     strcpy(made.loop.plan->name, "p\xC0\x80\x07");
     made.report.problem = "lost\r\n";
-    struct run_record *record = run_record_make(&facts, false, &problem);
+    struct run_record *record = run_record_make(&facts, &problem);
     assert_string_equal(record->run.console.name, "'\"<b>?");
     assert_string_equal(record->run.console.revision, "?");
     assert_string_equal(record->run.console.markings, "a?b");
@@ -344,11 +345,11 @@ static void trouble_is_no_verdict(void **state) {
     make(&made, "every:1024", NULL);
     made.report.exit = 3;
     const struct run_facts facts = facts_of(&made);
-    struct run_record *record = run_record_make(&facts, false, &problem);
+    struct run_record *record = run_record_make(&facts, &problem);
     assert_int_equal(record->run.end, RECORD_TROUBLE);
     run_record_free(record);
     made.report.exit = 1; /* a pass that differs from a file given by --against */
-    record = run_record_make(&facts, false, &problem);
+    record = run_record_make(&facts, &problem);
     assert_int_equal(record->run.end, RECORD_PASS);
     assert_int_equal(record->run.exit, 1);
     run_record_free(record);
