@@ -1,6 +1,7 @@
 #include "commands/recorder.h"
 
 #include "base/utf8.h"
+#include "commands/baseline_differ.h"
 #include "commands/outcome.h"
 #include "report/html.h"
 
@@ -234,11 +235,34 @@ void recorder_tell(const struct recorder *recorder) {
     }
 }
 
+/* Against the baseline of its console, where the store has one. A store that is not wanted (--no-record) need
+ * not be readable either. What a person saw has no cells and no margin that could be compared. */
+static bool hold_against(const struct recorder *recorder, struct baseline_differ *differ,
+                         struct problem *problem) {
+    const struct record_run *run = &recorder->record->run;
+    const struct baseline_now now = {
+        .console = run->console.name, .revision = run->console.revision, .plan = run->plan->name, .run = run};
+    struct records *records = NULL;
+    if (run->seen_by_eye) {
+        return true;
+    }
+    const bool good = records_open(recorder->options->store, RECORDS_READ, &records, problem) &&
+                      baseline_differ(records, &now, differ, problem);
+    records_close(records);
+    return good || !recorder->kept;
+}
+
 bool recorder_page(const struct recorder *recorder, const char *folder, struct problem *problem) {
+    struct baseline_differ differ = {0};
     char path[4096];
-    return recorder->record == NULL || folder == NULL ||
-           (outcome_path(folder, "report.html", path, sizeof path, problem) &&
-            html_write_run(path, &recorder->record->run, NULL, problem));
+    if (recorder->record == NULL || folder == NULL) {
+        return true;
+    }
+    const bool good = outcome_path(folder, "report.html", path, sizeof path, problem) &&
+                      hold_against(recorder, &differ, problem) &&
+                      html_write_run(path, &recorder->record->run, differ.differ, problem);
+    baseline_differ_free(&differ);
+    return good;
 }
 
 void recorder_free(struct recorder *recorder) {

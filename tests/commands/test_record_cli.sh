@@ -106,6 +106,15 @@ is "whose identity is sha256sum's of standard and text" "$(cat sum.txt)" \
 is "the store is sound" ok "PRAGMA integrity_check"
 is "each reference leads somewhere" "" "PRAGMA foreign_key_check"
 
+# ---- the page holds a run against its console's baseline ----
+recorded "a console to be watched" 0 "$slotjig" run --plan bits --console watched --seed 3
+ends "its baseline" 0 "$slotjig" baseline --console watched --run $id
+recorded "the same console, broken since" 1 "$slotjig" run --plan bits --console watched --fault bit-low=PF1.3 --out since
+verify "its page says what is new" grep -qi 'baseline' since/report.html
+ends "the same without a record" 1 "$slotjig" run --plan bits --console watched --fault bit-low=PF1.3 --no-record \
+    --out since
+verify "likewise" grep -qi 'baseline' since/report.html
+
 # ---- trouble ----
 cat >benches.ini <<'INI'
 [bench left]
