@@ -121,7 +121,7 @@ static bool look_afterwards(struct look *look) {
         return BAD(look, "afterwards: %s", problem.text);
     }
     const bool same =
-        record_same(filling_run(look->what->filling, number), got, RECORDS_ALL, why, sizeof why);
+        record_same(&put, got, RECORDS_ALL, why, sizeof why);
     record_free(got);
     return same || BAD(look, "afterwards: %s", why);
 }
