@@ -69,7 +69,23 @@ static const char first[] =
     "REFERENCES labels, blob INTEGER NOT NULL REFERENCES blobs, PRIMARY KEY (run, number)) STRICT, WITHOUT "
     "ROWID;";
 
-static const char *const versions[] = {first};
+/* Version 2: sweeps. */
+static const char second[] =
+    "CREATE TABLE sweeps (id INTEGER PRIMARY KEY, key BLOB NOT NULL, name TEXT NOT NULL, definition TEXT NOT "
+    "NULL, "
+    "started_ms INTEGER NOT NULL, repeats INTEGER NOT NULL, retries INTEGER NOT NULL) STRICT;"
+    "CREATE INDEX sweeps_by_key ON sweeps (key);"
+    "CREATE INDEX sweeps_by_name ON sweeps (name);"
+    "CREATE TABLE items (id INTEGER PRIMARY KEY, sweep INTEGER NOT NULL REFERENCES sweeps, place INTEGER NOT "
+    "NULL, "
+    "plan TEXT NOT NULL, state INTEGER NOT NULL REFERENCES states, bench TEXT NOT NULL, repeat INTEGER NOT "
+    "NULL, "
+    "UNIQUE (sweep, place)) STRICT;"
+    "ALTER TABLE runs ADD COLUMN item INTEGER REFERENCES items;"
+    "ALTER TABLE runs ADD COLUMN attempt INTEGER;" /* none: the first */
+    "CREATE INDEX runs_by_item ON runs (item) WHERE item IS NOT NULL;";
+
+static const char *const versions[] = {first, second};
 _Static_assert(sizeof versions / sizeof *versions == RECORDS_VERSION, "each version has its SQL");
 
 static bool pragma_number(struct records *records, const char *sql, int64_t *number,

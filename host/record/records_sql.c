@@ -1,6 +1,11 @@
 /* All statements of fixed text, and how values go in and out of them. */
 #include "record/records_inside.h"
 
+#define SWEEP_COLUMNS                                                                                        \
+    "id, name, definition, started_ms, repeats, retries, (SELECT count(*) FROM items WHERE sweep = "         \
+    "sweeps.id) "                                                                                            \
+    "FROM sweeps"
+
 static const char *const texts[STATEMENTS] = {
     [SQL_BEGIN] = "BEGIN IMMEDIATE",
     [SQL_COMMIT] = "COMMIT",
@@ -26,8 +31,8 @@ static const char *const texts[STATEMENTS] = {
     [SQL_PLAN_PUT] =
         "INSERT INTO plans (key, hash, name, standard, kind, text, steps) VALUES (?, ?, ?, ?, ?, ?, ?)",
     [SQL_PLAN_GET] = "SELECT key, hash, name, standard, kind, text, steps FROM plans WHERE id = ?",
-    [SQL_RUN_PUT] =
-        "INSERT INTO runs (setup, problem, sum, " RUN_FIGURES ") VALUES (?, ?, ?, " FIGURES_PLACES ")",
+    [SQL_RUN_PUT] = "INSERT INTO runs (setup, problem, sum, item, attempt, " RUN_FIGURES
+                    ") VALUES (?, ?, ?, ?, ?, " FIGURES_PLACES ")",
     [SQL_RUN_GET] = "SELECT " RUN_COLUMNS " FROM runs WHERE id = ?",
     [SQL_STEPS_PUT] = "INSERT INTO steps (run, packed) VALUES (?, ?)",
     [SQL_STEPS_GET] = "SELECT packed FROM steps WHERE run = ?",
@@ -52,6 +57,17 @@ static const char *const texts[STATEMENTS] = {
     [SQL_RUN_BLOBS_GET] =
         "SELECT name, type, content, size, packed, bytes FROM run_blobs JOIN labels ON "
         "labels.id = run_blobs.label JOIN blobs ON blobs.id = run_blobs.blob WHERE run = ? ORDER BY number",
+    [SQL_SWEEP_PUT] =
+        "INSERT INTO sweeps (key, name, definition, started_ms, repeats, retries) VALUES (?, ?, ?, ?, ?, ?)",
+    [SQL_SWEEP_BY_KEY] = "SELECT " SWEEP_COLUMNS " WHERE key = ? ORDER BY id DESC LIMIT 1",
+    [SQL_SWEEP_BY_NAME] = "SELECT " SWEEP_COLUMNS " WHERE name = ? ORDER BY id DESC LIMIT 1",
+    [SQL_SWEEP_LATEST] = "SELECT " SWEEP_COLUMNS " ORDER BY id DESC LIMIT 1",
+    [SQL_SWEEP_BY_ID] = "SELECT " SWEEP_COLUMNS " WHERE id = ?",
+    [SQL_ITEM_PUT] = "INSERT INTO items (sweep, place, plan, state, bench, repeat) VALUES (?, ?, ?, ?, ?, ?)",
+    [SQL_ITEMS_GET] = "SELECT items.id, plan, consoles.name, revision, markings, modifications, bench, "
+                      "repeat FROM items JOIN states "
+                      "ON states.id = items.state JOIN consoles ON consoles.id = states.console WHERE sweep "
+                      "= ? ORDER BY place",
 };
 
 sqlite3_stmt *sql_ready(struct records *records, enum statement which) {

@@ -17,7 +17,9 @@ int main(int argc, char **argv) {
     struct records *records = NULL;
     struct invented *varied = varied_new();
     bool good = argc == 2 && records_open(argv[1], RECORDS_WRITE, &records, &problem);
+    good = good && records_sweep_put(records, &varied->sweep, &problem);
     for (size_t i = 0; good && i < varied->runs.count; i++) {
+        varied->runs.runs[i]->item = i % 2 == 0 ? varied->sweep.items[i].id : 0;
         good = records_put(records, varied->runs.runs[i], &problem);
     }
     records_close(records);
