@@ -115,14 +115,13 @@ static void history_steps(struct records *records, double *seconds) {
 static void compare_last(struct records *records, int last, double *seconds) {
     struct problem problem;
     struct record_list before, list;
-    struct differ *differ;
+    struct differ *differ = NULL;
     const unsigned parts = RECORDS_STEPS | RECORDS_FINDINGS | RECORDS_PLAN;
     const struct records_choice choice = {.console = CONSOLE, .plan = "bits", .last = last};
     const double begin = now();
-    must(records_baseline_runs(records, CONSOLE, "B", "bits", parts, &before, &problem) &&
-             records_select(records, &choice, parts, &list, &problem) &&
-             differ_runs(&before, &list, NULL, 0, &differ, &problem),
-         &problem);
+    must(records_baseline_runs(records, CONSOLE, "B", "bits", parts, &before, &problem), &problem);
+    must(records_select(records, &choice, parts, &list, &problem), &problem);
+    must(differ_runs(&before, &list, NULL, 0, &differ, &problem), &problem);
     *seconds = now() - begin;
     differ_free(differ);
     record_list_free(&before);
