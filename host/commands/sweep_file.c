@@ -96,8 +96,8 @@ static bool take_plan(struct sweep_wanted *wanted, const struct setting *setting
     const char *slash = strrchr(wanted->file, '/');
     char name[PATH_MAX];
     if (*path == '\0') {
-        return setting_refuse(problem, setting, "plan = %s: give a name, a plan file, every:N or drawing:FILE",
-                              text);
+        return setting_refuse(problem, setting,
+                              "plan = %s: give a name, a plan file, every:N or drawing:FILE", text);
     }
     if (*path == '/' || slash == NULL || (!drawn && is_built_in(text))) {
         snprintf(name, sizeof name, "%s", text);
@@ -144,8 +144,8 @@ static bool take_text(const struct setting *setting, bool *given, char *text, si
         return false;
     }
     if (*setting->value == '\0' || strlen(setting->value) >= size || strchr(setting->value, '\t') != NULL) {
-        return setting_refuse(problem, setting, "%s: give a text of 1 to %zu bytes without tabs", setting->key,
-                              size - 1);
+        return setting_refuse(problem, setting, "%s: give a text of 1 to %zu bytes without tabs",
+                              setting->key, size - 1);
     }
     snprintf(text, size, "%s", setting->value);
     return true;
@@ -237,7 +237,8 @@ static bool begin_console(struct reading *reading, const struct setting *setting
     }
     for (size_t i = 0; i < wanted->console_count; i++) {
         if (strcmp(wanted->consoles[i].name, name) == 0) {
-            return setting_refuse(problem, setting, "console '%s' is there twice; remove or rename one", name);
+            return setting_refuse(problem, setting, "console '%s' is there twice; remove or rename one",
+                                  name);
         }
     }
     struct sweep_console *console = add_console(wanted, setting->line, problem);

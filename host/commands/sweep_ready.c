@@ -1,17 +1,15 @@
 #include "commands/sweep_ready.h"
 
+#include "base/utf8.h"
 #include "commands/setup.h"
 #include "flash/flash.h"
 #include "plan/plan_file.h"
 #include "plan/plan_text.h"
 
-#include <jansson.h>
 #include <sha2.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
 enum {
     /* A run is given up by itself after three rounds of the plan, six of plan `every`, which may begin anew
@@ -25,26 +23,15 @@ enum {
 
 /* ---- names ---- */
 
-/* What is recorded and told is UTF-8 without control characters. */
-static bool is_plain(const char *text) {
-    json_t *string = json_string(text);
-    bool plain = string != NULL;
-    for (const char *at = text; *at != '\0'; at++) {
-        plain = plain && (unsigned char)*at >= ' ' && *at != 0x7F;
-    }
-    json_decref(string);
-    return plain;
-}
-
 static bool check_names(const struct sweep_wanted *wanted, struct problem *problem) {
     for (size_t i = 0; i < wanted->plan_count; i++) {
-        if (!is_plain(wanted->plans[i].name)) {
+        if (!utf8_is_clean(wanted->plans[i].name)) {
             return sweep_refuse(wanted, wanted->plans[i].line,
                                 "a plan's path must be UTF-8 without control characters; rename the file",
                                 problem);
         }
     }
-    return is_plain(wanted->name) ||
+    return utf8_is_clean(wanted->name) ||
            problem_set(problem, PROBLEM_INPUT, "%.200s: give the sweep a name of UTF-8 text (name = ...)",
                        wanted->file);
 }
@@ -56,19 +43,35 @@ static bool same_console(const struct sweep_ready *ready, const struct sweep_sea
     for (size_t i = 0; i < ready->seat_count; i++) {
         const struct sweep_console *other = &ready->seats[i].console;
         if (&ready->seats[i] != seat && strcmp(other->name, seat->console.name) == 0) {
-            return problem_set(problem, PROBLEM_INPUT,
-                               "benches %.60s and %.60s both say that console '%.100s' is in them; name their "
-                               "consoles apart in the benches file",
-                               other->bench, seat->console.bench, seat->console.name);
+            return problem_set(
+                problem, PROBLEM_INPUT,
+                "benches %.60s and %.60s both say that console '%.100s' is in them; name their "
+                "consoles apart in the benches file",
+                other->bench, seat->console.bench, seat->console.name);
         }
     }
     return true;
 }
 
-/* Of a console that the file does not name, the bench says what it is. */
+/* What the file leaves open the bench says, of the console that it has. */
 static void use_bench(struct sweep_console *console, const struct bench_settings *bench) {
-    snprintf(console->name, sizeof console->name, "%s",
-             bench->console[0] != '\0' ? bench->console : bench->name);
+    const bool its_own =
+        console->line == 0 || bench->console[0] == '\0' || strcmp(console->name, bench->console) == 0;
+    const struct {
+        char *text;
+        const char *from;
+    } texts[] = {{console->revision, bench->revision},
+                 {console->markings, bench->markings},
+                 {console->modifications, bench->modifications}};
+    if (console->line == 0) {
+        snprintf(console->name, sizeof console->name, "%s",
+                 bench->console[0] != '\0' ? bench->console : bench->name);
+    }
+    for (size_t i = 0; its_own && i < sizeof texts / sizeof texts[0]; i++) {
+        if (texts[i].text[0] == '\0') {
+            snprintf(texts[i].text, BENCH_TEXT_MAX, "%s", texts[i].from);
+        }
+    }
 }
 
 static bool add_faults(struct sweep_seat *seat, struct problem *problem) {
@@ -97,13 +100,21 @@ static bool make_seat(const struct sweep_ready *ready, struct sweep_seat *seat, 
         seat->options.standard = console->standard;
         seat->options.standard_given = true;
     }
-    if (!add_faults(seat, problem) || !setup_bench(&bench, &seat->options, problem)) {
+    seat->options.seed_given = false; /* each run has its own */
+    if (!setup_bench(&bench, &seat->options, problem)) {
         return false;
     }
-    if (console->line == 0) {
-        use_bench(console, &bench);
-    }
     seat->is_virtual = bench.kind == BENCH_VIRTUAL;
+    if (!seat->is_virtual && console->faults.count > 0) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "console '%.100s' has a fault, and bench %.60s is no virtual one; only a virtual "
+                           "console can be broken by a word",
+                           console->name, bench.name);
+    }
+    if (!add_faults(seat, problem)) {
+        return false;
+    }
+    use_bench(console, &bench);
     seat->record = (struct record_console){.name = console->name,
                                            .revision = console->revision,
                                            .markings = console->markings,
@@ -318,7 +329,8 @@ static bool take_memory(struct sweep_ready *ready, struct problem *problem) {
     ready->sweep.items = calloc(ready->sweep.item_count, sizeof *ready->sweep.items);
     return (ready->benches != NULL && ready->seats != NULL && ready->cells != NULL &&
             ready->sweep.items != NULL) ||
-           problem_set(problem, PROBLEM_BENCH, "out of memory for a sweep of %zu runs", ready->sweep.item_count);
+           problem_set(problem, PROBLEM_BENCH, "out of memory for a sweep of %zu runs",
+                       ready->sweep.item_count);
 }
 
 bool sweep_ready_make(const struct sweep_wanted *wanted, const struct options *options,

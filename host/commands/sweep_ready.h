@@ -34,8 +34,8 @@ struct sweep_cell {
     size_t first; /* of its items: one for each repeat */
     enum standard standard;
     int hold;
-    double seconds; /* of video in one run: a round of the plan */
-    double bound_s; /* that a run may take before it counts as hung */
+    double seconds;           /* of video in one run: a round of the plan */
+    double bound_s;           /* that a run may take before it counts as hung */
     char sha[RECORD_ID_TEXT]; /* of the plan's text */
 };
 
@@ -44,8 +44,8 @@ struct sweep_ready {
     uint64_t seed; /* of the first item's first attempt */
     size_t bench_count, seat_count, cell_count;
     struct sweep_bench *benches;
-    struct sweep_seat *seats; /* in the order of the work */
-    struct sweep_cell *cells; /* likewise: by bench, console, plan */
+    struct sweep_seat *seats;  /* in the order of the work */
+    struct sweep_cell *cells;  /* likewise: by bench, console, plan */
     struct record_sweep sweep; /* not in a store yet */
 };
 

@@ -421,7 +421,10 @@ static enum work_stop why_of(const struct crew *crew) {
     for (size_t i = 0; i < crew->work->bench_count; i++) {
         left = left || crew->seats[i].left;
     }
-    return !left ? WORK_ALL_DONE : crew->signalled ? WORK_SIGNALLED : crew->stopping ? WORK_STOPPED : WORK_LEFT;
+    return !left             ? WORK_ALL_DONE
+           : crew->signalled ? WORK_SIGNALLED
+           : crew->stopping  ? WORK_STOPPED
+                             : WORK_LEFT;
 }
 
 static bool work_through(struct crew *crew, struct problem *problem) {
