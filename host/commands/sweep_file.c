@@ -1,5 +1,6 @@
 #include "commands/sweep_file.h"
 
+#include "commands/bench_keys.h"
 #include "plan/plan.h"
 #include "plan/settings_file.h"
 
