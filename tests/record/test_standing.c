@@ -143,7 +143,7 @@ static void each_row_of_the_table_holds(void **state) {
 static void a_pass_is_never_earned_by_a_retry(void **state) {
     (void)state;
     static const char letters[] = "pfit";
-    char ways[21][3] = {"-"}, text[2 * sizeof ways[0]];
+    char ways[21][3] = {"-"}, text[128];
     size_t count = 1;
     for (int a = 0; a < 4; a++) {
         snprintf(ways[count++], 3, "%c", letters[a]);
