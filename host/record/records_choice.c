@@ -66,7 +66,14 @@ static void make_query(struct query *query, const struct records_choice *choice)
                         choice->plan_id != NULL || choice->bench != NULL || choice->station != NULL;
     add(query, choice->last > 0 ? "SELECT * FROM (" : "");
     add(query, "SELECT runs." RUN_COLUMNS " FROM ");
-    add(query, setups ? "setups CROSS JOIN runs ON runs.setup = setups.id" : "runs");
+    add(query, choice->sweep != 0 ? "items CROSS JOIN runs ON runs.item = items.id"
+               : setups           ? "setups"
+                                  : "runs");
+    if (setups) {
+        add(query, choice->sweep != 0 ? " CROSS JOIN setups ON setups.id = runs.setup"
+                                      : " CROSS JOIN runs ON runs.setup = setups.id");
+    }
+    with_number(query, "items.sweep = ?", choice->sweep);
     of_setup(query, choice);
     with_number(query, "started_ms >= ?", choice->since_ms);
     with_number(query, "started_ms < ?", choice->until_ms);

@@ -109,16 +109,25 @@ bool figures_give(const struct figures *figures, struct record_run *run) {
     return value[END] >= 0 && value[END] < RECORD_ENDS;
 }
 
-int64_t figures_sum(const struct figures *figures, const char *problem, int64_t setup) {
-    unsigned char bytes[8 * (FIGURES + 1)];
-    for (int i = 0; i <= FIGURES; i++) {
-        const uint64_t value = i == FIGURES       ? (uint64_t)setup
-                               : figures->none[i] ? UINT64_C(0x6E6F6E65) + (uint64_t)i
-                                                  : (uint64_t)figures->value[i];
-        for (int byte = 0; byte < 8; byte++) {
-            bytes[8 * i + byte] = (unsigned char)(value >> 8 * byte);
-        }
+static uLong sum_number(uLong sum, uint64_t value) {
+    unsigned char bytes[8];
+    for (int i = 0; i < 8; i++) {
+        bytes[i] = (unsigned char)(value >> 8 * i);
     }
-    const uLong start = crc32(0, bytes, sizeof bytes);
-    return (int64_t)crc32(start, (const Bytef *)problem, (uInt)strlen(problem));
+    return crc32(sum, bytes, sizeof bytes);
+}
+
+int64_t run_row_sum(const struct run_row *row) {
+    const struct figures *figures = &row->figures;
+    uLong sum = crc32(0, NULL, 0);
+    for (int i = 0; i < FIGURES; i++) {
+        const bool none = figures->none[i];
+        sum = sum_number(sum, none ? UINT64_C(0x6E6F6E65) + (uint64_t)i : (uint64_t)figures->value[i]);
+    }
+    sum = sum_number(sum, (uint64_t)row->setup);
+    sum = crc32(sum, (const Bytef *)row->problem, (uInt)strlen(row->problem));
+    if (row->item != 0 || row->attempt != 1) { /* version 1 knew of none */
+        sum = sum_number(sum_number(sum, (uint64_t)row->item), (uint64_t)row->attempt);
+    }
+    return (int64_t)sum;
 }

@@ -12,29 +12,38 @@ struct kept_run {
 };
 
 /* RUN_COLUMNS */
-enum { ID, SETUP, PROBLEM_TEXT, SUM, FIRST_FIGURE };
+enum { ID, SETUP, PROBLEM_TEXT, SUM, ITEM, ATTEMPT, FIRST_FIGURE };
 
-static bool read_row(struct records *records, sqlite3_stmt *row, struct kept_run *kept,
-                     struct problem *problem) {
-    struct figures figures = {0};
-    const int64_t id = sqlite3_column_int64(row, ID), setup = sqlite3_column_int64(row, SETUP);
-    const char *said = sql_get_text(row, PROBLEM_TEXT, &kept->arena);
+static void read_columns(sqlite3_stmt *from, struct arena *arena, struct run_row *row) {
+    *row = (struct run_row){.problem = sql_get_text(from, PROBLEM_TEXT, arena),
+                            .setup = sqlite3_column_int64(from, SETUP),
+                            .item = sqlite3_column_int64(from, ITEM),
+                            .attempt = sqlite3_column_int64(from, ATTEMPT)};
+    row->attempt = row->attempt == 0 ? 1 : row->attempt;
     for (int i = 0; i < FIGURES; i++) {
-        figures.value[i] = sqlite3_column_int64(row, FIRST_FIGURE + i);
-        figures.none[i] = sqlite3_column_type(row, FIRST_FIGURE + i) == SQLITE_NULL;
+        row->figures.value[i] = sqlite3_column_int64(from, FIRST_FIGURE + i);
+        row->figures.none[i] = sqlite3_column_type(from, FIRST_FIGURE + i) == SQLITE_NULL;
     }
-    if (figures_sum(&figures, said, setup) != sqlite3_column_int64(row, SUM)) {
+}
+
+static bool read_row(struct records *records, sqlite3_stmt *from, struct kept_run *kept,
+                     struct problem *problem) {
+    struct run_row row;
+    const int64_t id = sqlite3_column_int64(from, ID);
+    read_columns(from, &kept->arena, &row);
+    if (run_row_sum(&row) != sqlite3_column_int64(from, SUM)) {
         return records_damaged(records, "run", id, problem);
     }
-    kept->setup = setup_get(records, setup, problem);
+    kept->setup = setup_get(records, row.setup, problem);
     if (kept->setup == NULL) {
         return false;
     }
     kept->run = kept->setup->texts;
     kept->run.id = id;
-    kept->run.problem = said;
-    kept->run.attempt = 1;
-    return figures_give(&figures, &kept->run) || records_damaged(records, "run", id, problem);
+    kept->run.problem = row.problem;
+    kept->run.item = row.item;
+    kept->run.attempt = (int)row.attempt;
+    return figures_give(&row.figures, &kept->run) || records_damaged(records, "run", id, problem);
 }
 
 static bool read_steps(struct records *records, struct kept_run *kept, struct problem *problem) {

@@ -47,6 +47,25 @@ enum statement {
     SQL_LABEL_PUT,
     SQL_RUN_BLOB_PUT,
     SQL_RUN_BLOBS_GET,
+    SQL_SWEEP_PUT,
+    SQL_SWEEP_BY_KEY,
+    SQL_SWEEP_BY_NAME,
+    SQL_SWEEP_LATEST,
+    SQL_SWEEP_BY_ID,
+    SQL_ITEM_PUT,
+    SQL_ITEMS_GET,
+    SQL_RUN_PLAN,
+    SQL_BASELINE_DROP_RUNS,
+    SQL_BASELINE_DROP,
+    SQL_BASELINE_PUT,
+    SQL_BASELINE_RUN_PUT,
+    SQL_BASELINES_CLEAR_RUNS,
+    SQL_BASELINES_CLEAR,
+    SQL_BASELINES,
+    SQL_BASELINE_RUNS,
+    SQL_BASELINE_OF_CONSOLE,
+    SQL_BASELINE_OF_REVISION,
+    SQL_CONSOLES,
     STATEMENTS
 };
 
@@ -82,6 +101,9 @@ bool records_problem(struct records *records, struct problem *problem);
 bool records_memory(struct records *records, struct problem *problem);
 bool records_damaged(struct records *records, const char *what, int64_t id, struct problem *problem);
 
+/* records.c: now, UTC. */
+int64_t records_now_ms(void);
+
 /* records_sql.c */
 sqlite3_stmt *sql_ready(struct records *records, enum statement which); /* NULL: records_problem() */
 void sql_text(sqlite3_stmt *statement, int place, const char *text);    /* stays where it is until the step */
@@ -100,7 +122,14 @@ bool schema_migrate(struct records *records, struct problem *problem);
 /* records_keys.c: keys of rows by what is in them. */
 void key_of(const char *const *texts, size_t count, uint8_t key[KEY_BYTES]);
 
+/* records_put.c: a change to the store is whole or not at all: within a transaction of its own, or of
+ * records_begin()'s. records_changed() ends it; good: what it came to; returns whether it stands. */
+bool records_change(struct records *records, struct problem *problem);
+bool records_changed(struct records *records, bool good, struct problem *problem);
+
 /* records_setup.c: what a run has in common with others. */
+bool state_find_or_put(struct records *records, struct arena *arena, const struct record_console *console,
+                       int64_t *row, struct problem *problem);
 bool setup_find_or_put(struct records *records, struct arena *arena, const struct record_run *run,
                        int64_t *row, struct problem *problem);
 /* Held once more; let go of with setup_release(). */
@@ -136,11 +165,16 @@ struct figures {
 void figures_of(const struct record_run *run, struct figures *figures);
 /* False for what no run can have. */
 bool figures_give(const struct figures *figures, struct record_run *run);
-/* A check of a run's row. */
-int64_t figures_sum(const struct figures *figures, const char *problem, int64_t setup);
+/* A check of a run's row: all of its columns. */
+struct run_row {
+    struct figures figures;
+    const char *problem;
+    int64_t setup, item, attempt; /* item 0: none */
+};
+int64_t run_row_sum(const struct run_row *row);
 
 /* records_get.c: a run of its row: RUN_COLUMNS of runs. NULL: *problem. */
-#define RUN_COLUMNS "id, setup, problem, sum, " RUN_FIGURES /* after "runs." too */
+#define RUN_COLUMNS "id, setup, problem, sum, item, attempt, " RUN_FIGURES /* after "runs." too */
 struct record_run *run_read(struct records *records, sqlite3_stmt *row, unsigned parts,
                             struct problem *problem);
 

@@ -4,23 +4,33 @@
 
 #include <stdlib.h>
 
+enum { FIRST_FIGURE = 6 }; /* of SQL_RUN_PUT */
+
 static bool put_row(struct records *records, struct arena *arena, const struct record_run *run, int64_t setup,
                     int64_t *id) {
-    struct figures figures;
-    const char *problem = arena_clean(arena, run->problem, false, false);
+    struct run_row row = {.problem = arena_clean(arena, run->problem, false, false),
+                          .setup = setup,
+                          .item = run->item,
+                          .attempt = run->attempt > 1 ? run->attempt : 1};
     sqlite3_stmt *put = sql_ready(records, SQL_RUN_PUT);
     if (put == NULL) {
         return false;
     }
-    figures_of(run, &figures);
+    figures_of(run, &row.figures);
     sqlite3_bind_int64(put, 1, setup);
-    if (problem[0] != '\0') {
-        sql_text(put, 2, problem);
+    if (row.problem[0] != '\0') {
+        sql_text(put, 2, row.problem);
     }
-    sqlite3_bind_int64(put, 3, figures_sum(&figures, problem, setup));
+    sqlite3_bind_int64(put, 3, run_row_sum(&row));
+    if (row.item != 0) {
+        sqlite3_bind_int64(put, 4, row.item);
+    }
+    if (row.attempt != 1) {
+        sqlite3_bind_int64(put, 5, row.attempt);
+    }
     for (int i = 0; i < FIGURES; i++) {
-        if (!figures.none[i]) {
-            sqlite3_bind_int64(put, 4 + i, figures.value[i]);
+        if (!row.figures.none[i]) {
+            sqlite3_bind_int64(put, FIRST_FIGURE + i, row.figures.value[i]);
         }
     }
     if (!sql_done(put)) {
@@ -82,20 +92,29 @@ static void undo(struct records *records) {
     plans_forget(records);
 }
 
-bool records_put(struct records *records, struct record_run *run, struct problem *problem) {
-    struct arena arena = {0};
-    int64_t id = 0;
+bool records_change(struct records *records, struct problem *problem) {
     if (records->lost) {
         return problem_set(problem, PROBLEM_BENCH, "%s: recording had failed: begin again", records->file);
     }
-    bool good = sql_run(records, records->batch ? SQL_SAVE : SQL_BEGIN) || records_problem(records, problem);
-    good = good && put_all(records, &arena, run, &id, problem);
+    return sql_run(records, records->batch ? SQL_SAVE : SQL_BEGIN) || records_problem(records, problem);
+}
+
+bool records_changed(struct records *records, bool good, struct problem *problem) {
     good = good &&
            (sql_run(records, records->batch ? SQL_RELEASE : SQL_COMMIT) || records_problem(records, problem));
+    if (!good) {
+        undo(records);
+    }
+    return good;
+}
+
+bool records_put(struct records *records, struct record_run *run, struct problem *problem) {
+    struct arena arena = {0};
+    int64_t id = 0;
+    const bool good = records_change(records, problem) &&
+                      records_changed(records, put_all(records, &arena, run, &id, problem), problem);
     if (good) {
         run->id = id;
-    } else {
-        undo(records);
     }
     arena_free(&arena);
     return good;

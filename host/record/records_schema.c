@@ -69,7 +69,34 @@ static const char first[] =
     "REFERENCES labels, blob INTEGER NOT NULL REFERENCES blobs, PRIMARY KEY (run, number)) STRICT, WITHOUT "
     "ROWID;";
 
-static const char *const versions[] = {first};
+/* Version 2: sweeps. */
+static const char second[] =
+    "CREATE TABLE sweeps (id INTEGER PRIMARY KEY, key BLOB NOT NULL, name TEXT NOT NULL, definition TEXT NOT "
+    "NULL, "
+    "started_ms INTEGER NOT NULL, repeats INTEGER NOT NULL, retries INTEGER NOT NULL) STRICT;"
+    "CREATE INDEX sweeps_by_key ON sweeps (key);"
+    "CREATE INDEX sweeps_by_name ON sweeps (name);"
+    "CREATE TABLE items (id INTEGER PRIMARY KEY, sweep INTEGER NOT NULL REFERENCES sweeps, place INTEGER NOT "
+    "NULL, "
+    "plan TEXT NOT NULL, state INTEGER NOT NULL REFERENCES states, bench TEXT NOT NULL, repeat INTEGER NOT "
+    "NULL, "
+    "UNIQUE (sweep, place)) STRICT;"
+    "ALTER TABLE runs ADD COLUMN item INTEGER REFERENCES items;"
+    "ALTER TABLE runs ADD COLUMN attempt INTEGER;" /* none: the first */
+    "CREATE INDEX runs_by_item ON runs (item) WHERE item IS NOT NULL;";
+
+/* Version 3: baselines, and runs in the order of time. */
+static const char third[] = "CREATE TABLE baselines (id INTEGER PRIMARY KEY, console INTEGER REFERENCES "
+                            "consoles, revision TEXT, plan INTEGER "
+                            "NOT NULL REFERENCES plans, made_ms INTEGER NOT NULL, UNIQUE (console, plan), "
+                            "UNIQUE (revision, plan), CHECK "
+                            "((console IS NULL) <> (revision IS NULL))) STRICT;"
+                            "CREATE TABLE baseline_runs (baseline INTEGER NOT NULL REFERENCES baselines, run "
+                            "INTEGER NOT NULL REFERENCES runs, "
+                            "PRIMARY KEY (baseline, run)) STRICT, WITHOUT ROWID;"
+                            "CREATE INDEX runs_by_time ON runs (started_ms);";
+
+static const char *const versions[] = {first, second, third};
 _Static_assert(sizeof versions / sizeof *versions == RECORDS_VERSION, "each version has its SQL");
 
 static bool pragma_number(struct records *records, const char *sql, int64_t *number,

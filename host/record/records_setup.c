@@ -82,11 +82,27 @@ static void bind_state(sqlite3_stmt *statement, const struct texts *texts, int64
     sql_text(statement, 4, texts->modifications);
 }
 
+static bool find_or_put_state(struct records *records, const struct texts *texts, int64_t *row) {
+    int64_t console = 0;
+    return find_or_put(records, SQL_CONSOLE_FIND, SQL_CONSOLE_PUT, bind_console, texts, 0, &console) &&
+           find_or_put(records, SQL_STATE_FIND, SQL_STATE_PUT, bind_state, texts, console, row);
+}
+
+bool state_find_or_put(struct records *records, struct arena *arena, const struct record_console *console,
+                       int64_t *row, struct problem *problem) {
+    const struct record_run run = {.console = *console};
+    const struct texts texts = texts_of(arena, &run);
+    if (texts.name[0] == '\0') {
+        return problem_set(problem, PROBLEM_INPUT, "%s: a console without a name cannot be recorded",
+                           records->file);
+    }
+    return find_or_put_state(records, &texts, row) || records_problem(records, problem);
+}
+
 static bool put_setup(struct records *records, const struct texts *texts, const uint8_t key[KEY_BYTES],
                       int64_t plan, const struct record_run *run) {
-    int64_t console = 0, state = 0;
-    if (!find_or_put(records, SQL_CONSOLE_FIND, SQL_CONSOLE_PUT, bind_console, texts, 0, &console) ||
-        !find_or_put(records, SQL_STATE_FIND, SQL_STATE_PUT, bind_state, texts, console, &state)) {
+    int64_t state = 0;
+    if (!find_or_put_state(records, texts, &state)) {
         return false;
     }
     sqlite3_stmt *put = sql_ready(records, SQL_SETUP_PUT);

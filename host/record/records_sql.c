@@ -1,6 +1,15 @@
 /* All statements of fixed text, and how values go in and out of them. */
 #include "record/records_inside.h"
 
+#define SWEEP_COLUMNS                                                                                        \
+    "id, name, definition, started_ms, repeats, retries, (SELECT count(*) FROM items WHERE sweep = "         \
+    "sweeps.id) "                                                                                            \
+    "FROM sweeps"
+
+#define OF_NAMED_PLAN                                                                                        \
+    "WHERE (console = ?1 OR revision = ?2) AND (?3 IS NULL OR plan IN (SELECT id FROM plans WHERE name = "   \
+    "?3))"
+
 static const char *const texts[STATEMENTS] = {
     [SQL_BEGIN] = "BEGIN IMMEDIATE",
     [SQL_COMMIT] = "COMMIT",
@@ -26,8 +35,8 @@ static const char *const texts[STATEMENTS] = {
     [SQL_PLAN_PUT] =
         "INSERT INTO plans (key, hash, name, standard, kind, text, steps) VALUES (?, ?, ?, ?, ?, ?, ?)",
     [SQL_PLAN_GET] = "SELECT key, hash, name, standard, kind, text, steps FROM plans WHERE id = ?",
-    [SQL_RUN_PUT] =
-        "INSERT INTO runs (setup, problem, sum, " RUN_FIGURES ") VALUES (?, ?, ?, " FIGURES_PLACES ")",
+    [SQL_RUN_PUT] = "INSERT INTO runs (setup, problem, sum, item, attempt, " RUN_FIGURES
+                    ") VALUES (?, ?, ?, ?, ?, " FIGURES_PLACES ")",
     [SQL_RUN_GET] = "SELECT " RUN_COLUMNS " FROM runs WHERE id = ?",
     [SQL_STEPS_PUT] = "INSERT INTO steps (run, packed) VALUES (?, ?)",
     [SQL_STEPS_GET] = "SELECT packed FROM steps WHERE run = ?",
@@ -52,6 +61,49 @@ static const char *const texts[STATEMENTS] = {
     [SQL_RUN_BLOBS_GET] =
         "SELECT name, type, content, size, packed, bytes FROM run_blobs JOIN labels ON "
         "labels.id = run_blobs.label JOIN blobs ON blobs.id = run_blobs.blob WHERE run = ? ORDER BY number",
+    [SQL_SWEEP_PUT] =
+        "INSERT INTO sweeps (key, name, definition, started_ms, repeats, retries) VALUES (?, ?, ?, ?, ?, ?)",
+    [SQL_SWEEP_BY_KEY] = "SELECT " SWEEP_COLUMNS " WHERE key = ? ORDER BY id DESC LIMIT 1",
+    [SQL_SWEEP_BY_NAME] = "SELECT " SWEEP_COLUMNS " WHERE name = ? ORDER BY id DESC LIMIT 1",
+    [SQL_SWEEP_LATEST] = "SELECT " SWEEP_COLUMNS " ORDER BY id DESC LIMIT 1",
+    [SQL_SWEEP_BY_ID] = "SELECT " SWEEP_COLUMNS " WHERE id = ?",
+    [SQL_ITEM_PUT] = "INSERT INTO items (sweep, place, plan, state, bench, repeat) VALUES (?, ?, ?, ?, ?, ?)",
+    [SQL_ITEMS_GET] = "SELECT items.id, plan, consoles.name, revision, markings, modifications, bench, "
+                      "repeat FROM items JOIN states "
+                      "ON states.id = items.state JOIN consoles ON consoles.id = states.console WHERE sweep "
+                      "= ? ORDER BY place",
+    [SQL_RUN_PLAN] = "SELECT plan FROM runs JOIN setups ON setups.id = runs.setup WHERE runs.id = ?",
+    [SQL_BASELINE_DROP_RUNS] =
+        "DELETE FROM baseline_runs WHERE baseline IN (SELECT id FROM baselines WHERE (console = ?1 OR "
+        "revision = ?2) AND plan = ?3)",
+    [SQL_BASELINE_DROP] = "DELETE FROM baselines WHERE (console = ?1 OR revision = ?2) AND plan = ?3",
+    [SQL_BASELINE_PUT] = "INSERT INTO baselines (console, revision, plan, made_ms) VALUES (?, ?, ?, ?)",
+    [SQL_BASELINE_RUN_PUT] = "INSERT OR IGNORE INTO baseline_runs (baseline, run) VALUES (?, ?)",
+    [SQL_BASELINES_CLEAR_RUNS] =
+        "DELETE FROM baseline_runs WHERE baseline IN (SELECT id FROM baselines " OF_NAMED_PLAN ")",
+    [SQL_BASELINES_CLEAR] = "DELETE FROM baselines " OF_NAMED_PLAN,
+    [SQL_BASELINES] = "SELECT baselines.id, made_ms, consoles.name, revision, plans.name, plans.hash FROM "
+                      "baselines LEFT JOIN consoles "
+                      "ON consoles.id = console JOIN plans ON plans.id = plan ORDER BY consoles.name, "
+                      "revision, plans.name, baselines.id",
+    [SQL_BASELINE_RUNS] = "SELECT run FROM baseline_runs JOIN runs ON runs.id = run WHERE baseline = ? ORDER "
+                          "BY started_ms, run",
+    [SQL_BASELINE_OF_CONSOLE] =
+        "SELECT id FROM baselines WHERE console = (SELECT id FROM consoles WHERE name = ?) AND plan IN "
+        "(SELECT id FROM plans WHERE name = ?) ORDER BY made_ms DESC, id DESC LIMIT 1",
+    [SQL_BASELINE_OF_REVISION] =
+        "SELECT id FROM baselines WHERE revision = ? AND plan IN (SELECT id FROM plans WHERE name = ?) "
+        "ORDER BY made_ms DESC, id DESC LIMIT 1",
+    /* Of the row that has the largest number SQLite gives the other columns too. */
+    [SQL_CONSOLES] = "SELECT name, revision, markings, modifications, standard, sum(count), max(latest), "
+                     "(SELECT \"end\" FROM runs "
+                     "WHERE runs.setup = setups.id AND started_ms = latest ORDER BY id DESC LIMIT 1) FROM "
+                     "(SELECT setup, count(*) AS count, "
+                     "max(started_ms) AS latest FROM runs GROUP BY setup) AS had JOIN setups ON setups.id = "
+                     "had.setup JOIN states ON states.id = "
+                     "setups.state JOIN consoles ON consoles.id = states.console JOIN (SELECT id AS plan_id, "
+                     "standard FROM plans) ON plan_id = "
+                     "setups.plan GROUP BY consoles.id ORDER BY name",
 };
 
 sqlite3_stmt *sql_ready(struct records *records, enum statement which) {

@@ -124,6 +124,7 @@ struct invented *varied_new(void) {
     run[9]->image_hash = 0xFFFF;
     run[10]->raster.slant = -0.0125;
     run[10]->minutes_on = 0;
+    run[10]->attempt = 2;
     run[11]->tool = "0.2.0";
     return invented;
 }
