@@ -7,8 +7,8 @@
 enum {
     NAME_WIDTH = 24, /* of a console, or a plan */
     CELL_WIDTH = 30,
-    ACROSS = 3,    /* plans beside each other in the matrix */
-    RUNS_SHOWN = 6 /* of one cell */
+    ACROSS = 3,       /* plans beside each other in the matrix */
+    REASONS_SHOWN = 6 /* of one cell */
 };
 
 /* ---- columns ---- */
@@ -37,7 +37,9 @@ static void put(FILE *stream, const char *text, int column) {
 }
 
 static void put_time(FILE *stream, double seconds) {
-    if (seconds < 120) {
+    if (seconds < 9.95) {
+        fprintf(stream, "%.1f s", seconds);
+    } else if (seconds < 120) {
         fprintf(stream, "%.0f s", seconds);
     } else if (seconds < 7200) {
         fprintf(stream, "%.0f min", seconds / 60);
@@ -171,30 +173,59 @@ static void put_block(FILE *stream, const struct sweep_outcome *outcome, size_t 
     fprintf(stream, "\n");
 }
 
-/* Why a cell is no pass: its runs by number, and what the first of them found. */
+static const char *reason_of(const struct record_run *run) {
+    return run->problem[0] != '\0'  ? run->problem
+           : run->finding_count > 0 ? run->findings[0].text
+                                    : "nothing named";
+}
+
+/* Whether a run says the same as one before it, which is told with that. */
+static bool told_before(const struct sweep_outcome *outcome, const struct sweep_cell *cell, size_t index) {
+    const struct record_run *run = outcome->runs->runs[index];
+    for (size_t i = 0; i < index; i++) {
+        const struct record_run *other = outcome->runs->runs[i];
+        if (other->end == run->end && is_of(outcome, cell, other) &&
+            strcmp(reason_of(other), reason_of(run)) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* One reason, with the numbers of the runs that give it. */
+static void put_reason(FILE *stream, const struct sweep_outcome *outcome, const struct sweep_cell *cell,
+                       size_t index) {
+    const struct record_run *run = outcome->runs->runs[index];
+    fprintf(stream, "  run %lld", (long long)run->id);
+    for (size_t i = index + 1; i < outcome->runs->count; i++) {
+        const struct record_run *other = outcome->runs->runs[i];
+        if (other->end == run->end && is_of(outcome, cell, other) &&
+            strcmp(reason_of(other), reason_of(run)) == 0) {
+            fprintf(stream, ", %lld", (long long)other->id);
+        }
+    }
+    fprintf(stream, "  %s: %s\n", record_end_name(run->end), reason_of(run));
+}
+
+/* Why a cell is no pass. */
 static void put_reasons(FILE *stream, const struct sweep_outcome *outcome, size_t index) {
     const struct sweep_ready *ready = outcome->ready;
     const struct sweep_cell *cell = &ready->cells[index];
     const struct standing *standing = &outcome->standings[index];
     int shown = 0;
-    fprintf(stream, "%s, %s: %s; %d attempt%s for %d repeat%s, %d of them tried again\n",
-            ready->seats[cell->seat].console.name, ready->wanted->plans[cell->plan].name,
-            standing_name(standing->kind), standing->attempts, standing->attempts == 1 ? "" : "s",
-            standing->done, standing->done == 1 ? "" : "s", standing->retried);
+    fprintf(stream, "%s, %s: %s; %d attempt%s at %d repeat%s\n", ready->seats[cell->seat].console.name,
+            ready->wanted->plans[cell->plan].name, standing_name(standing->kind), standing->attempts,
+            standing->attempts == 1 ? "" : "s", standing->repeats, standing->repeats == 1 ? "" : "s");
     for (size_t i = 0; i < outcome->runs->count; i++) {
         const struct record_run *run = outcome->runs->runs[i];
-        if (run->end == RECORD_PASS || !is_of(outcome, cell, run)) {
+        if (run->end == RECORD_PASS || !is_of(outcome, cell, run) || told_before(outcome, cell, i)) {
             continue;
         }
-        if (shown++ == RUNS_SHOWN) {
-            fprintf(stream, "  and more: `slotjig history --sweep %lld` lists them\n",
-                    (long long)outcome->state->sweep->id);
+        if (shown++ == REASONS_SHOWN) {
+            fprintf(stream, "  and more: --json FILE and --out DIR have them all\n");
             return;
         }
-        const char *why = run->problem[0] != '\0'  ? run->problem
-                          : run->finding_count > 0 ? run->findings[0].text
-                                                   : "nothing named";
-        fprintf(stream, "  run %lld  %s: %s\n", (long long)run->id, record_end_name(run->end), why);
+        put_reason(stream, outcome, cell, i);
     }
 }
 
