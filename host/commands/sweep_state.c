@@ -7,14 +7,12 @@ static int by_id(const void *first, const void *second) {
     return a < b ? -1 : a > b;
 }
 
-/* The item of that id, which is the first member of what is sorted; -1: none of this sweep's. */
-static long item_of(const struct sweep_state *state, int64_t id) {
-    const void *found = bsearch(&id, state->by_id, state->sweep->item_count, sizeof state->by_id[0], by_id);
-    return found != NULL ? (long)state
-                               ->by_id[((const char *)found - (const char *)state->by_id) /
-                                       (long)sizeof state->by_id[0]]
-                               .item
-                         : -1;
+long sweep_state_item(const struct sweep_state *state, const struct record_run *run) {
+    /* The id is the first member of what is sorted. */
+    const void *found =
+        bsearch(&run->item, state->by_id, state->sweep->item_count, sizeof state->by_id[0], by_id);
+    const ptrdiff_t at = found != NULL ? (const char *)found - (const char *)state->by_id : 0;
+    return found != NULL ? (long)state->by_id[at / (ptrdiff_t)sizeof state->by_id[0]].item : -1;
 }
 
 bool sweep_state_done(const struct sweep_state *state, size_t item) {
@@ -24,7 +22,7 @@ bool sweep_state_done(const struct sweep_state *state, size_t item) {
 
 static bool note(void *user, const struct record_run *run) {
     struct sweep_state *state = user;
-    const long item = item_of(state, run->item);
+    const long item = sweep_state_item(state, run);
     state->after_id = run->id > state->after_id ? run->id : state->after_id;
     if (item >= 0) {
         struct sweep_item_state *at = &state->items[item];

@@ -98,17 +98,49 @@ void sweep_tell_table(FILE *stream, const struct sweep_ready *ready, const struc
 
 /* ---- what came of it ---- */
 
+static size_t cell_of_run(const struct sweep_outcome *outcome, size_t run) {
+    const long item = sweep_state_item(outcome->state, outcome->runs->runs[run]);
+    return item < 0 ? outcome->ready->cell_count : (size_t)item / (size_t)outcome->state->sweep->repeats;
+}
+
+/* Each cell's runs, one cell behind the other. */
+static void sort_runs(struct sweep_outcome *outcome) {
+    const size_t cells = outcome->ready->cell_count, runs = outcome->runs->count;
+    size_t at = 0;
+    for (size_t i = 0; i < runs; i++) {
+        const size_t cell = cell_of_run(outcome, i);
+        if (cell < cells) {
+            outcome->cells[cell].count++;
+        }
+    }
+    for (size_t i = 0; i < cells; i++) {
+        outcome->cells[i].runs = outcome->sorted + at;
+        at += outcome->cells[i].count;
+        outcome->cells[i].count = 0;
+    }
+    for (size_t i = 0; i < runs; i++) {
+        const size_t cell = cell_of_run(outcome, i);
+        if (cell < cells) {
+            struct record_list *list = &outcome->cells[cell];
+            list->runs[list->count++] = outcome->runs->runs[i];
+        }
+    }
+}
+
 bool sweep_outcome_make(struct sweep_outcome *outcome, struct problem *problem) {
     const struct sweep_ready *ready = outcome->ready;
     const struct record_sweep *sweep = outcome->state->sweep;
     outcome->standings = calloc(ready->cell_count, sizeof *outcome->standings);
-    if (outcome->standings == NULL) {
+    outcome->cells = calloc(ready->cell_count, sizeof *outcome->cells);
+    outcome->sorted = calloc(outcome->runs->count + 1, sizeof *outcome->sorted);
+    if (outcome->standings == NULL || outcome->cells == NULL || outcome->sorted == NULL) {
         return problem_set(problem, PROBLEM_BENCH, "out of memory for a sweep of %zu runs",
                            sweep->item_count);
     }
+    sort_runs(outcome);
     for (size_t i = 0; i < ready->cell_count; i++) {
         standing_of(&sweep->items[ready->cells[i].first], (size_t)sweep->repeats, sweep->retries,
-                    outcome->runs, &outcome->standings[i]);
+                    &outcome->cells[i], &outcome->standings[i]);
         outcome->left += (size_t)(outcome->standings[i].repeats - outcome->standings[i].done);
     }
     outcome->exit = standing_exit(outcome->standings, ready->cell_count);
@@ -117,28 +149,11 @@ bool sweep_outcome_make(struct sweep_outcome *outcome, struct problem *problem) 
 
 void sweep_outcome_free(struct sweep_outcome *outcome) {
     free(outcome->standings);
+    free(outcome->cells);
+    free(outcome->sorted);
     outcome->standings = NULL;
-}
-
-/* Index of a run's item within the sweep; -1: it is none of its. */
-static long item_of(const struct record_sweep *sweep, const struct record_run *run) {
-    for (size_t i = 0; i < sweep->item_count; i++) {
-        if (sweep->items[i].id == run->item) {
-            return (long)i;
-        }
-    }
-    return -1;
-}
-
-static bool is_of(const struct sweep_outcome *outcome, const struct sweep_cell *cell,
-                  const struct record_run *run) {
-    const struct record_sweep *sweep = outcome->state->sweep;
-    for (int i = 0; i < sweep->repeats; i++) {
-        if (sweep->items[cell->first + (size_t)i].id == run->item) {
-            return true;
-        }
-    }
-    return false;
+    outcome->cells = NULL;
+    outcome->sorted = NULL;
 }
 
 static void put_standing(FILE *stream, const struct standing *standing) {
@@ -179,13 +194,14 @@ static const char *reason_of(const struct record_run *run) {
                                     : "nothing named";
 }
 
+static bool same_reason(const struct record_run *run, const struct record_run *other) {
+    return other->end == run->end && strcmp(reason_of(other), reason_of(run)) == 0;
+}
+
 /* Whether a run says the same as one before it, which is told with that. */
-static bool told_before(const struct sweep_outcome *outcome, const struct sweep_cell *cell, size_t index) {
-    const struct record_run *run = outcome->runs->runs[index];
+static bool told_before(const struct record_list *runs, size_t index) {
     for (size_t i = 0; i < index; i++) {
-        const struct record_run *other = outcome->runs->runs[i];
-        if (other->end == run->end && is_of(outcome, cell, other) &&
-            strcmp(reason_of(other), reason_of(run)) == 0) {
+        if (same_reason(runs->runs[index], runs->runs[i])) {
             return true;
         }
     }
@@ -193,15 +209,12 @@ static bool told_before(const struct sweep_outcome *outcome, const struct sweep_
 }
 
 /* One reason, with the numbers of the runs that give it. */
-static void put_reason(FILE *stream, const struct sweep_outcome *outcome, const struct sweep_cell *cell,
-                       size_t index) {
-    const struct record_run *run = outcome->runs->runs[index];
+static void put_reason(FILE *stream, const struct record_list *runs, size_t index) {
+    const struct record_run *run = runs->runs[index];
     fprintf(stream, "  run %lld", (long long)run->id);
-    for (size_t i = index + 1; i < outcome->runs->count; i++) {
-        const struct record_run *other = outcome->runs->runs[i];
-        if (other->end == run->end && is_of(outcome, cell, other) &&
-            strcmp(reason_of(other), reason_of(run)) == 0) {
-            fprintf(stream, ", %lld", (long long)other->id);
+    for (size_t i = index + 1; i < runs->count; i++) {
+        if (same_reason(run, runs->runs[i])) {
+            fprintf(stream, ", %lld", (long long)runs->runs[i]->id);
         }
     }
     fprintf(stream, "  %s: %s\n", record_end_name(run->end), reason_of(run));
@@ -212,20 +225,20 @@ static void put_reasons(FILE *stream, const struct sweep_outcome *outcome, size_
     const struct sweep_ready *ready = outcome->ready;
     const struct sweep_cell *cell = &ready->cells[index];
     const struct standing *standing = &outcome->standings[index];
+    const struct record_list *runs = &outcome->cells[index];
     int shown = 0;
     fprintf(stream, "%s, %s: %s; %d attempt%s at %d repeat%s\n", ready->seats[cell->seat].console.name,
             ready->wanted->plans[cell->plan].name, standing_name(standing->kind), standing->attempts,
             standing->attempts == 1 ? "" : "s", standing->repeats, standing->repeats == 1 ? "" : "s");
-    for (size_t i = 0; i < outcome->runs->count; i++) {
-        const struct record_run *run = outcome->runs->runs[i];
-        if (run->end == RECORD_PASS || !is_of(outcome, cell, run) || told_before(outcome, cell, i)) {
+    for (size_t i = 0; i < runs->count; i++) {
+        if (runs->runs[i]->end == RECORD_PASS || told_before(runs, i)) {
             continue;
         }
         if (shown++ == REASONS_SHOWN) {
             fprintf(stream, "  and more: --json FILE and --out DIR have them all\n");
             return;
         }
-        put_reason(stream, outcome, cell, i);
+        put_reason(stream, runs, i);
     }
 }
 
@@ -255,7 +268,7 @@ void sweep_tell_matrix(FILE *stream, const struct sweep_outcome *outcome) {
 
 static json_t *run_json(const struct sweep_outcome *outcome, const struct record_run *run) {
     const struct record_sweep *sweep = outcome->state->sweep;
-    const long item = item_of(sweep, run);
+    const long item = sweep_state_item(outcome->state, run);
     json_t *findings = json_array();
     for (size_t i = 0; i < run->finding_count; i++) {
         json_array_append_new(findings, json_string(run->findings[i].text));
@@ -273,10 +286,8 @@ static json_t *cell_json(const struct sweep_outcome *outcome, size_t index) {
     const struct sweep_cell *cell = &ready->cells[index];
     const struct standing *standing = &outcome->standings[index];
     json_t *runs = json_array();
-    for (size_t i = 0; i < outcome->runs->count; i++) {
-        if (is_of(outcome, cell, outcome->runs->runs[i])) {
-            json_array_append_new(runs, run_json(outcome, outcome->runs->runs[i]));
-        }
+    for (size_t i = 0; i < outcome->cells[index].count; i++) {
+        json_array_append_new(runs, run_json(outcome, outcome->cells[index].runs[i]));
     }
     return json_pack("{s:s,s:s,s:s,s:s,s:i,s:i,s:i,s:o,s:f,s:f,s:i,s:i,s:o}", "plan",
                      ready->wanted->plans[cell->plan].name, "console", ready->seats[cell->seat].console.name,

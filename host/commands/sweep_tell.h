@@ -13,14 +13,16 @@
 /* What is about to be done. */
 void sweep_tell_table(FILE *stream, const struct sweep_ready *ready, const struct sweep_state *state);
 
-/* All that came of it: a standing for each cell of sweep_ready. runs: the sweep's, with findings. */
+/* All that came of it: runs: the sweep's, with findings. */
 struct sweep_outcome {
     const struct sweep_ready *ready;
     const struct sweep_state *state;
     const char *store;
     const struct record_list *runs;
-    struct standing *standings;
-    size_t left; /* runs that are still to be done, retries not counted */
+    struct standing *standings; /* and below, of each cell of sweep_ready: */
+    struct record_list *cells;  /* its runs, in the order of `runs` */
+    struct record_run **sorted; /* what they point into */
+    size_t left;                /* runs that are still to be done, retries not counted */
     int exit;
 };
 bool sweep_outcome_make(struct sweep_outcome *outcome, struct problem *problem);
