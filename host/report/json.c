@@ -201,7 +201,7 @@ json_t *json_capture(const struct report_capture *capture, const struct finding 
         "slant", facts->slant, "levels", levels_json(facts), "trouble", json_findings(troubles, count));
 }
 
-static json_t *settings_json(const struct report *report) {
+json_t *json_settings(const struct report *report) {
     char hash[8];
     snprintf(hash, sizeof hash, "%04x", report->hash);
     json_t *settings = json_pack("{s:s}", "image_hash", hash);
@@ -248,7 +248,7 @@ json_t *json_result(const struct report *report) {
         "{s:s,s:s,s:s,s:s,s:s,s:i,s:f,s:o,s:o,s:o,s:o,s:o}", "command", report->command, "plan",
         report->plan->name, "bench", report->bench, "standard", standard_table[report->plan->standard].name,
         "verdict", verdict_name(result->verdict), "exit", report->exit, "margin", result->margin, "fields",
-        fields, "raster", raster_json(result), "settings", settings_json(report), "steps", steps_json(report),
+        fields, "raster", raster_json(result), "settings", json_settings(report), "steps", steps_json(report),
         "findings", json_findings(result->findings, result->finding_count));
     json_object_set_new(json, "capture",
                         json_capture(&report->capture, result->troubles, result->trouble_count));

@@ -45,6 +45,8 @@ json_t *json_texts(const struct texts *texts);
 json_t *json_capture(const struct report_capture *capture, const struct finding *troubles, size_t count);
 json_t *json_findings(const struct finding *findings, size_t count);
 json_t *json_steps_expected(const struct plan *plan);
+/* Object `settings`. */
+json_t *json_settings(const struct report *report);
 json_t *json_result(const struct report *report);
 
 /* A text as a report may show it: no control characters, and nothing that is not UTF-8. */

@@ -1,0 +1,233 @@
+#include "commands/recorder.h"
+
+#include "base/utf8.h"
+#include "commands/outcome.h"
+#include "report/html.h"
+
+#include <stdio.h>
+#include <string.h>
+
+static const char elsewhere[] = "--no-record runs without, --store FILE names another";
+static const char local_station[] = "local"; /* a host's name may be a person's */
+
+/* ---- before the run ---- */
+
+static bool fits(const char *name, const char *text, struct problem *problem) {
+    if (text == NULL) {
+        return true;
+    }
+    if (text[0] == '\0' || strlen(text) >= BENCH_TEXT_MAX) {
+        return problem_set(problem, PROBLEM_INPUT, "--%s '%.60s': give a name of 1 to %d bytes", name, text,
+                           BENCH_TEXT_MAX - 1);
+    }
+    return utf8_is_clean(text) || problem_set(problem, PROBLEM_INPUT,
+                                              "--%s: the name has control characters, or is not UTF-8; give "
+                                              "plain text",
+                                              name);
+}
+
+static bool all_fit(const struct options *options, struct problem *problem) {
+    return fits("console", options->console, problem) && fits("station", options->station, problem) &&
+           fits("cartridge", options->cartridge, problem);
+}
+
+/* As long as the store's own texts leave room for it. */
+static bool say_elsewhere(struct problem *problem) {
+    const struct problem why = *problem;
+    return problem_set(problem, why.kind, "%.520s; %s", why.text, elsewhere);
+}
+
+static bool store_ready(struct recorder *recorder, struct problem *problem) {
+    struct records *records = NULL;
+    if (!records_open(recorder->options->store, RECORDS_WRITE, &records, problem)) {
+        return say_elsewhere(problem);
+    }
+    snprintf(recorder->store, sizeof recorder->store, "%s", records_file(records));
+    records_close(records);
+    return true;
+}
+
+bool recorder_start(struct recorder *recorder, const struct options *options, const struct run_place *place,
+                    bool keeps, struct problem *problem) {
+    struct timespec now;
+    clock_gettime(CLOCK_REALTIME, &now);
+    *recorder = (struct recorder){.options = options,
+                                  .place = place,
+                                  .keeps = keeps,
+                                  .wanted = keeps || options->out != NULL,
+                                  .started_ms = (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000,
+                                  .switched_min = -1};
+    clock_gettime(CLOCK_MONOTONIC, &recorder->since);
+    return all_fit(options, problem) && (!keeps || store_ready(recorder, problem));
+}
+
+static double seconds_since(const struct timespec *then) {
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)(now.tv_sec - then->tv_sec) + (double)(now.tv_nsec - then->tv_nsec) * 1e-9;
+}
+
+void recorder_look(struct recorder *recorder, const struct bench_board *board) {
+    if (board->switched) {
+        recorder->switched_min = seconds_since(&board->switched_at) / 60;
+    }
+}
+
+/* ---- whose run it is ---- */
+
+static const char *first_of(const char *first, const char *second, const char *third) {
+    return first != NULL && first[0] != '\0' ? first : second != NULL && second[0] != '\0' ? second : third;
+}
+
+/* What the benches file says of a console holds for the one that it names, and for no other. */
+static struct record_console console_of(const struct recorder *recorder, const struct recorder_end *end) {
+    const struct bench_settings *bench = end->bench;
+    const struct record_console *given = recorder->place != NULL ? recorder->place->console : NULL;
+    const char *named = given != NULL ? given->name : recorder->options->console;
+    const bool filed =
+        bench != NULL && (named == NULL || bench->console[0] == '\0' || strcmp(named, bench->console) == 0);
+    return (struct record_console){
+        .name = first_of(named, bench != NULL ? bench->console : "", end->report->bench),
+        .revision = first_of(given != NULL ? given->revision : "", filed ? bench->revision : "", ""),
+        .markings = first_of(given != NULL ? given->markings : "", filed ? bench->markings : "", ""),
+        .modifications =
+            first_of(given != NULL ? given->modifications : "", filed ? bench->modifications : "", "")};
+}
+
+static double minutes_of(const struct recorder *recorder) {
+    const struct run_place *place = recorder->place;
+    return recorder->options->minutes_on >= 0 ? recorder->options->minutes_on
+           : recorder->switched_min >= 0      ? recorder->switched_min
+           : place != NULL                    ? place->minutes_on
+                                              : -1;
+}
+
+static struct record_cartridge cartridge_of(const struct recorder *recorder, const struct recorder_end *end,
+                                            char firmware[32]) {
+    const struct link_facts *board =
+        end->board != NULL && end->board->link != NULL ? link_facts(end->board->link) : NULL;
+    firmware[0] = '\0';
+    if (board != NULL) {
+        snprintf(firmware, 32, "%d.%d", board->firmware_major, board->firmware_minor);
+    }
+    return (struct record_cartridge){
+        .kind = end->bench != NULL ? run_record_way(end->bench) : end->cartridge,
+        .serial = first_of(recorder->options->cartridge, board != NULL ? board->serial : "", ""),
+        .firmware = firmware};
+}
+
+/* The last part of a path: the rest may hold a person's name. */
+static const char *bench_of(const struct recorder_end *end) {
+    const char *slash = end->bench == NULL ? strrchr(end->report->bench, '/') : NULL;
+    return slash != NULL && slash[1] != '\0' ? slash + 1
+           : end->bench != NULL              ? end->bench->name
+                                             : end->report->bench;
+}
+
+/* ---- after the run ---- */
+
+static bool make(struct recorder *recorder, const struct recorder_end *end, struct problem *problem) {
+    const struct options *options = recorder->options;
+    const struct bench_settings *bench = end->bench;
+    char firmware[32];
+    const struct run_facts facts = {
+        .report = end->report,
+        .bench = bench,
+        .bench_name = bench_of(end),
+        .keeper = end->keeper,
+        .console = console_of(recorder, end),
+        .station = first_of(options->station, bench != NULL ? bench->station : "", local_station),
+        .cartridge = cartridge_of(recorder, end, firmware),
+        .seen_by_eye = end->seen_by_eye,
+        .minutes_on = minutes_of(recorder)};
+    recorder->record = run_record_make(&facts, true, problem);
+    if (recorder->record == NULL) {
+        return false;
+    }
+    struct record_run *run = &recorder->record->run;
+    run->started_ms = recorder->started_ms;
+    run->took_ms = (int64_t)(seconds_since(&recorder->since) * 1000 + 0.5);
+    run->item = recorder->place != NULL ? recorder->place->item : 0;
+    run->attempt = recorder->place != NULL && recorder->place->attempt > 0 ? recorder->place->attempt : 1;
+    return true;
+}
+
+static bool is_pass(void *user, const struct record_run *run) {
+    bool *found = user;
+    *found = run->end == RECORD_PASS;
+    return !*found;
+}
+
+/* Pictures are kept of what did not pass, and of a console's first pass of a plan. */
+static bool wants_pictures(struct records *records, const struct record_run *run, bool *wants,
+                           struct problem *problem) {
+    const struct records_choice choice = {.console = run->console.name, .plan_id = run->plan->id};
+    bool passed = false;
+    const bool good = run->end != RECORD_PASS || records_each(records, &choice, 0, is_pass, &passed, problem);
+    *wants = !passed;
+    return good;
+}
+
+static bool put_open(struct records *records, struct run_record *record, struct problem *problem) {
+    const size_t all = record->run.blob_count;
+    bool pictures = true;
+    if (!wants_pictures(records, &record->run, &pictures, problem)) {
+        return false;
+    }
+    record->run.blob_count = pictures ? all : record->picture_from;
+    const bool good = records_put(records, &record->run, problem);
+    record->run.blob_count = all; /* the page shows them in any case */
+    return good;
+}
+
+static bool put(struct recorder *recorder, struct problem *problem) {
+    struct records *records = NULL;
+    if (!records_open(recorder->options->store, RECORDS_WRITE, &records, problem)) {
+        return false;
+    }
+    recorder->kept = put_open(records, recorder->record, problem);
+    records_close(records);
+    return recorder->kept;
+}
+
+bool recorder_keep(struct recorder *recorder, const struct recorder_end *end, struct problem *problem) {
+    const bool again = end->stopped && recorder->place != NULL && recorder->place->item != 0;
+    struct problem why = {0};
+    if (!recorder->wanted) {
+        return true;
+    }
+    if (make(recorder, end, &why) && (!recorder->keeps || again || put(recorder, &why))) {
+        return true;
+    }
+    return problem_set(problem, PROBLEM_BENCH, "the run was not recorded: %.560s", why.text);
+}
+
+json_t *recorder_json(const struct recorder *recorder) {
+    if (!recorder->kept) {
+        return json_null();
+    }
+    char store[RECORDS_PATH_MAX];
+    utf8_clean(recorder->store, store, sizeof store, false);
+    return json_pack("{s:I,s:s}", "id", (json_int_t)recorder->record->run.id, "store", store);
+}
+
+void recorder_tell(const struct recorder *recorder) {
+    const struct options *options = recorder->options;
+    if (recorder->kept && !options->quiet) {
+        FILE *stream = options->json != NULL && strcmp(options->json, "-") == 0 ? stderr : stdout;
+        fprintf(stream, "\nrecorded as run %lld, console %s\n", (long long)recorder->record->run.id,
+                recorder->record->run.console.name);
+    }
+}
+
+bool recorder_page(const struct recorder *recorder, const char *folder, struct problem *problem) {
+    char path[4096];
+    return recorder->record == NULL || folder == NULL ||
+           (outcome_path(folder, "report.html", path, sizeof path, problem) &&
+            html_write_run(path, &recorder->record->run, NULL, problem));
+}
+
+void recorder_free(struct recorder *recorder) {
+    run_record_free(recorder->record);
+    *recorder = (struct recorder){0};
+}
