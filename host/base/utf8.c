@@ -1,6 +1,7 @@
 #include "base/utf8.h"
 
 #include <stdint.h>
+#include <stdlib.h>
 #include <string.h>
 
 /* The least code that so many bytes may stand for: a shorter spelling of it is the only right one. */
@@ -60,4 +61,14 @@ void utf8_clean(const char *text, char *clean, size_t size, bool lines) {
         text += length > 0 ? length : 1;
     }
     clean[used] = '\0';
+}
+
+char *utf8_copy(const char *text) {
+    const char *const from = text == NULL ? "" : text;
+    const size_t size = strlen(from) + 1;
+    char *clean = malloc(size);
+    if (clean != NULL) {
+        utf8_clean(from, clean, size, false);
+    }
+    return clean;
 }

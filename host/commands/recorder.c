@@ -6,8 +6,8 @@
 
 #include <stdio.h>
 #include <string.h>
+#include <unistd.h>
 
-static const char elsewhere[] = "--no-record runs without, --store FILE names another";
 static const char local_station[] = "local"; /* a host's name may be a person's */
 
 /* ---- before the run ---- */
@@ -31,16 +31,22 @@ static bool all_fit(const struct options *options, struct problem *problem) {
            fits("cartridge", options->cartridge, problem);
 }
 
-/* As long as the store's own texts leave room for it. */
-static bool say_elsewhere(struct problem *problem) {
-    const struct problem why = *problem;
-    return problem_set(problem, why.kind, "%.520s; %s", why.text, elsewhere);
+/* A file that is there and can be written, but is no store, was named wrongly. A store that cannot be
+ * written, or has no place, is the bench's trouble: nobody may have named any. */
+static bool refuse_store(const char *file, const struct problem *why, struct problem *problem) {
+    char path[RECORDS_PATH_MAX];
+    struct problem ignored;
+    const bool placed = file != NULL || records_path(path, &ignored);
+    const bool wrong = why->kind == PROBLEM_INPUT && placed && access(file != NULL ? file : path, W_OK) == 0;
+    return problem_set(problem, wrong ? PROBLEM_INPUT : PROBLEM_BENCH, "%.540s; --no-record runs without",
+                       why->text);
 }
 
 static bool store_ready(struct recorder *recorder, struct problem *problem) {
     struct records *records = NULL;
-    if (!records_open(recorder->options->store, RECORDS_WRITE, &records, problem)) {
-        return say_elsewhere(problem);
+    struct problem why = {0};
+    if (!records_open(recorder->options->store, RECORDS_WRITE, &records, &why)) {
+        return refuse_store(recorder->options->store, &why, problem);
     }
     snprintf(recorder->store, sizeof recorder->store, "%s", records_file(records));
     records_close(records);
