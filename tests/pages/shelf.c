@@ -6,7 +6,7 @@
 
 enum { AGED_FROM = 9, AGED_LOST = 4 };
 
-struct invented *shelf_new(uint64_t seed, int consoles, int steps, int repeats) {
+struct invented *pages_shelf(uint64_t seed, int consoles, int steps, int repeats) {
     struct invented *invented = invented_new(seed, consoles, steps, repeats);
     invented->sweep.id = 7;
     invented->sweep.retries = 1;
@@ -23,7 +23,7 @@ static struct step_result *steps_of(struct record_run *run) {
     return (struct step_result *)run->steps;
 }
 
-void shelf_break(struct record_run *run, int cell, struct finding *finding) {
+void pages_break(struct record_run *run, int cell, struct finding *finding) {
     struct step_result *steps = steps_of(run);
     bool wrong = false;
     for (size_t i = 0; i < run->step_count; i++) {
@@ -48,7 +48,7 @@ void shelf_break(struct record_run *run, int cell, struct finding *finding) {
     run->findings = finding;
 }
 
-void shelf_unreadable(struct record_run *run, struct finding *finding) {
+void pages_unreadable(struct record_run *run, struct finding *finding) {
     struct step_result *steps = steps_of(run);
     for (size_t i = 0; i < run->step_count; i++) {
         steps[i] = (struct step_result){.verdict = VERDICT_INCONCLUSIVE,
@@ -70,7 +70,7 @@ void shelf_unreadable(struct record_run *run, struct finding *finding) {
     run->findings = finding;
 }
 
-void shelf_trouble(struct record_run *run, const char *problem) {
+void pages_trouble(struct record_run *run, const char *problem) {
     run->end = RECORD_TROUBLE;
     run->exit = 3;
     run->margin = 0;
@@ -98,22 +98,22 @@ static void again(struct mixed *mixed, int index, const struct record_run *run) 
 }
 
 void mixed_make(struct mixed *mixed) {
-    *mixed = (struct mixed){.invented = shelf_new(11, 3, MIXED_STEPS, 3)};
+    *mixed = (struct mixed){.invented = pages_shelf(11, 3, MIXED_STEPS, 3)};
     struct record_run **runs = mixed->invented->runs.runs;
     mixed->runs.runs = mixed->pointers;
     for (size_t i = 0; i < 8; i++) { /* the ninth is missing */
         mixed->runs.runs[mixed->runs.count++] = runs[i];
     }
     again(mixed, 0, runs[4]);
-    shelf_break(runs[4], 6, &mixed->findings[0]);
-    shelf_unreadable(runs[6], &mixed->findings[1]);
+    pages_break(runs[4], 6, &mixed->findings[0]);
+    pages_unreadable(runs[6], &mixed->findings[1]);
     again(mixed, 1, runs[6]);
-    shelf_trouble(runs[7], "invented: the board no longer answers");
+    pages_trouble(runs[7], "invented: the board no longer answers");
     again(mixed, 2, runs[7]);
 }
 
 void aged_make(struct aged *aged) {
-    *aged = (struct aged){.invented = shelf_new(12, 1, AGED_STEPS, AGED_RUNS)};
+    *aged = (struct aged){.invented = pages_shelf(12, 1, AGED_STEPS, AGED_RUNS)};
     for (int i = 0; i < AGED_RUNS; i++) {
         struct record_run *run = aged->invented->runs.runs[i];
         struct step_result *steps = steps_of(run);
@@ -125,7 +125,7 @@ void aged_make(struct aged *aged) {
             run->margin = fmin(run->margin, steps[step].margin);
         }
         if (i >= AGED_RUNS - AGED_LOST) {
-            shelf_break(run, 6, &aged->findings[i]);
+            pages_break(run, 6, &aged->findings[i]);
         }
     }
 }

@@ -6,12 +6,12 @@
 #include "record/invented.h"
 
 /* As invented_new(), the runs belonging to the sweep's items. */
-struct invented *shelf_new(uint64_t seed, int consoles, int steps, int repeats);
+struct invented *pages_shelf(uint64_t seed, int consoles, int steps, int repeats);
 
 /* Makes a run of the shelf end otherwise. cell: of its first half line, never lit from now on. */
-void shelf_break(struct record_run *run, int cell, struct finding *finding);
-void shelf_unreadable(struct record_run *run, struct finding *finding);
-void shelf_trouble(struct record_run *run, const char *problem);
+void pages_break(struct record_run *run, int cell, struct finding *finding);
+void pages_unreadable(struct record_run *run, struct finding *finding);
+void pages_trouble(struct record_run *run, const char *problem);
 
 /* Three consoles by four steps by three repeats: one passes, one is unsteady, and of the last one repeat is
  * inconclusive, one in trouble and one missing. */

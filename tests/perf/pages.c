@@ -114,7 +114,7 @@ int main(void) {
     snprintf(folder, sizeof folder, "%s/pages-XXXXXX", temporary != NULL ? temporary : "/tmp");
     must(mkdtemp(folder) != NULL, "no temporary folder");
     snprintf(page, sizeof page, "%s/sweep.html", folder);
-    struct invented *invented = shelf_new(6, CONSOLES, STEPS, 1);
+    struct invented *invented = pages_shelf(6, CONSOLES, STEPS, 1);
     make_from_runs(invented);
     make_from_store(invented, page);
     fflush(stdout);

@@ -105,14 +105,14 @@ static void write_console(const char *name, const char *console, const struct re
 /* ---- what is on them ---- */
 
 static void runs(void) {
-    struct invented *invented = shelf_new(1, 7, 98, 1);
+    struct invented *invented = pages_shelf(1, 7, 98, 1);
     struct record_run **list = invented->runs.runs;
     struct finding findings[3];
     write_run("run-pass", list[0]);
     write_run("run-fail", list[6]);
-    shelf_unreadable(list[1], &findings[0]);
+    pages_unreadable(list[1], &findings[0]);
     write_run("run-inconclusive", list[1]);
-    shelf_trouble(list[2], "invented: the board no longer answers; plug it in again");
+    pages_trouble(list[2], "invented: the board no longer answers; plug it in again");
     write_run("run-trouble", list[2]);
     list[3]->minutes_on = -1;
     list[3]->noise_db = 0;
@@ -130,7 +130,7 @@ static void sweeps(void) {
     const struct record_list none = {0, NULL};
     write_sweep("sweep-open", &mixed.invented->sweep, &none);
     invented_free(mixed.invented);
-    struct invented *invented = shelf_new(2, 50, 100, 1);
+    struct invented *invented = pages_shelf(2, 50, 100, 1);
     write_sweep("sweep-large", &invented->sweep, &invented->runs);
     invented_free(invented);
 }
@@ -158,7 +158,7 @@ static void hostile_runs(void) {
     for (size_t i = 0; hostile_text(i) != NULL; i++) {
         char name[32];
         struct hostile_parts parts;
-        struct invented *invented = shelf_new(3, 7, 4, 1);
+        struct invented *invented = pages_shelf(3, 7, 4, 1);
         struct record_run *run = invented->runs.runs[6];
         hostile_steps(run->plan, hostile_text(i));
         hostile_run(run, hostile_text(i), &parts);
@@ -179,7 +179,7 @@ static void hostile_shelves(void) {
     while (hostile_text((size_t)count) != NULL) {
         count++;
     }
-    struct invented *invented = shelf_new(4, count, 4, 1);
+    struct invented *invented = pages_shelf(4, count, 4, 1);
     struct hostile_parts *parts = calloc((size_t)count, sizeof *parts);
     must(parts != NULL, "memory");
     for (int i = 0; i < count; i++) {
@@ -236,7 +236,7 @@ static void measured(const char *result_path, const char *field_path) {
     must(result != NULL, result_path);
     const char *name = json_string_value(json_object_get(result, "plan"));
     const bool is_moments = name != NULL && strcmp(name, "moments") == 0;
-    struct invented *invented = shelf_new(5, 1, 4, 1);
+    struct invented *invented = pages_shelf(5, 1, 4, 1);
     struct record_run *run = invented->runs.runs[0];
     size_t size = 0;
     uint8_t *png = read_whole(field_path, &size);
