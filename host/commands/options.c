@@ -188,7 +188,7 @@ static const struct {
      "records from that day on: 2026-11-26, or 2026-11-26T14:05, UTC"},
     {CODE_UNTIL, TAKES_CHOOSE, "until", "DATE", "records before that day, or minute"},
     {CODE_LAST, TAKES_CHOOSE, "last", "N", "the latest N of them"},
-    {CODE_RUN, TAKES_REPORT, "run", "NUMBER", "the run of this number"},
+    {CODE_RUN, TAKES_REPORT | TAKES_BASELINE, "run", "NUMBER", "the run of this number"},
     {CODE_SWEEP, TAKES_REPORT, "sweep", "NAME|NUMBER",
      "the latest sweep of this name, or the one of this number"},
     {CODE_PLANS, TAKES_SWEEP, "plan", "NAME|FILE",

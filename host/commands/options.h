@@ -59,7 +59,7 @@ enum {
     (1ull << 35)                /* --plan and --bench more than once, --repeats, --retries, --patience, ... */
 #define TAKES_ROWS (1ull << 39) /* --jsonl, --csv */
 #define TAKES_REPORT (1ull << 36)   /* --run, --sweep */
-#define TAKES_BASELINE (1ull << 37) /* --clear */
+#define TAKES_BASELINE (1ull << 37) /* --clear, --run */
 #define TAKES_GROUPS (1ull << 38)   /* --group, twice */
 
 struct options {

@@ -16,7 +16,7 @@ const struct quantity_facts quantity_table[QUANTITY_COUNT] = {
     [QUANTITY_DELAY] = {"delay", "clocks", 0.5, 1e-3, false},
 };
 
-static bool run_counts(const struct record_run *run) {
+bool differ_run_counts(const struct record_run *run) {
     switch (run->end) {
     case RECORD_PASS:
     case RECORD_FAIL:
@@ -50,7 +50,7 @@ static bool take_counting(struct sides *sides, int side) {
     sides->counting[side] = malloc((list->count + 1) * sizeof *sides->counting[side]);
     for (size_t i = 0; sides->counting[side] != NULL && i < list->count; i++) {
         const struct record_run *run = list->runs[i];
-        if (run_counts(run)) {
+        if (differ_run_counts(run)) {
             sides->counting[side][sides->count[side]++] = run;
             sides->step_count = run->step_count > sides->step_count ? run->step_count : sides->step_count;
         }
@@ -136,7 +136,7 @@ static size_t inconclusive(const struct sides *sides, int side) {
     size_t count = 0;
     for (size_t i = 0; i < sides->all[side]->count; i++) {
         const struct record_run *run = sides->all[side]->runs[i];
-        count += run->end == RECORD_INCONCLUSIVE && !run_counts(run);
+        count += run->end == RECORD_INCONCLUSIVE && !differ_run_counts(run);
     }
     return count;
 }
