@@ -121,6 +121,10 @@ static void valid(xmlDocPtr document) {
     }
 }
 
+static void ignore_error(void *user, xmlErrorPtr error) {
+    (void)user, (void)error;
+}
+
 static void schemas_are_there(void **state) {
     (void)state;
     if (access(SCHEMAS "JUnit.xsd", R_OK) != 0) {
@@ -133,8 +137,7 @@ static void schemas_are_there(void **state) {
     xmlSchemaValidCtxtPtr context = xmlSchemaNewValidCtxt(schema);
     static const char bad[] = "<testsuites><testsuite name='a'/></testsuites>";
     xmlDocPtr document = xmlReadMemory(bad, (int)strlen(bad), "bad.xml", NULL, 0);
-    xmlSchemaSetValidErrors(context, NULL, NULL, NULL);
-    xmlSetGenericErrorFunc(NULL, NULL);
+    xmlSchemaSetValidStructuredErrors(context, ignore_error, NULL);
     assert_int_not_equal(xmlSchemaValidateDoc(context, document), 0);
     xmlFreeDoc(document);
     xmlSchemaFreeValidCtxt(context);
@@ -172,7 +175,8 @@ static void a_shelf(void **state) {
     assert_int_equal((int)number_at(document, "sum(//testsuite/@tests)"), CONSOLES * STEPS);
     assert_int_equal((int)number_at(document, "sum(//testsuite/@errors) + count(//error)"), 0);
     text_is(document, "string(//testsuite[1]/@name)", "bits on shelf 01");
-    text_is(document, "string(//testsuite[1]/@timestamp)", "2026-01-01T00:00:00"); /* invented.h */
+    text_is(document, "string(//testsuite[1]/@timestamp)",
+            "2026-01-02T00:00:00"); /* invented.h: a day a repeat */
     text_is(document, "string(//testsuite[1]/@hostname)", "bench room");
     text_is(document, "string(//testsuite[1]/@time)", "19.629"); /* 3 x 6.543 s [A] */
     text_is(document, "string(//testsuite[1]//property[@name='bench']/@value)", "table");
@@ -308,7 +312,7 @@ static void names_that_mean_harm(void **state) {
     assert_int_equal((int)number_at(document, "count(//script)"), 0);
     assert_int_equal((int)number_at(document, "count(//testsuite)"), HOSTILE);
     for (size_t i = 0; i < HOSTILE; i++) {
-        char path[120], clean[200], wanted[220];
+        char path[240], clean[200], wanted[220];
         utf8_clean(hostile[i], clean, sizeof clean, false);
         snprintf(path, sizeof path, "string(//testsuite[%zu]/@name)", i + 1);
         snprintf(wanted, sizeof wanted, "bits on %s", i == 4 ? "noncharacter ??????" : clean);
