@@ -201,7 +201,7 @@ static void failing_table(struct html *html, const struct record_list *runs) {
         html_when(last->started_ms, when);
         html_put(html, "<tr data-step=%zu data-failed=%d><th scope=row>%zu ", step, failed, step);
         html_name(html, last->plan->steps[step].name, "without a name");
-        html_put(html, "</th><td class=r>%d of %d</td><td>%s</td><td>", failed, judged, when);
+        html_put(html, "</th><td class=r>%d of %d</td><td>%s</td><td class=w>", failed, judged, when);
         html_cells(html, &last->steps[step]);
         html_put(html, "</td><td>");
         html_differs(html, &last->steps[step]);

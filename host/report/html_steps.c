@@ -16,7 +16,8 @@ static void registers(struct html *html, const struct record_plan_step *step) {
     static const enum reg shown[] = {REG_PF0,    REG_PF1,    REG_PF2,    REG_CTRLPF,
                                      REG_COLUPF, REG_COLUBK, REG_COLUP0, REG_COLUP1};
     for (int i = 0; i < (score ? 8 : 6); i++) {
-        html_say(html, "%s%s $%02X", i > 0 ? " " : "", reg_name(shown[i]), step->registers[shown[i]]);
+        html_put(html, "%s<span class=l>%s $%02X</span>", i > 0 ? " " : "", reg_name(shown[i]),
+                 step->registers[shown[i]]);
     }
 }
 
@@ -47,7 +48,7 @@ static void verdict(struct html *html, const struct step_result *step) {
     html_put(html, "<td class=%s>", html_marks[kind].class);
     html_mark(html, kind);
     if (step->failed > 0) {
-        html_put(html, "<br>%d of %d fields", step->failed, step->fields);
+        html_put(html, "<br><span class=l>%d of %d fields</span>", step->failed, step->fields);
     }
     html_put(html, "</td>");
 }
@@ -70,7 +71,7 @@ void html_step_row(struct html *html, const struct record_run *run, size_t index
     }
     verdict(html, step);
     margin(html, step);
-    html_put(html, "<td>");
+    html_put(html, "<td class=w>");
     html_cells(html, step);
     html_put(html, "</td><td>");
     if (run->seen_by_eye) {

@@ -50,11 +50,14 @@ static void facts(struct html *html, const struct record_sweep *sweep, const str
         html_when(latest, last);
     }
     html_facts(html);
-    html_fact(html, "Sweep", "%s", sweep->name);
     html_fact(html, "Started", "%s", started);
     html_fact(html, "Latest run", "%s", last);
-    html_fact(html, "Repeats", "%d; a repeat that does not pass is tried again up to %d times",
-              sweep->repeats, sweep->retries);
+    if (sweep->retries > 0) {
+        html_fact(html, "Repeats", "%d; one that does not pass is tried again up to %d times", sweep->repeats,
+                  sweep->retries);
+    } else {
+        html_fact(html, "Repeats", "%d; none is tried again", sweep->repeats);
+    }
     html_fact(html, "Runs", "%zu", runs->count);
     html_facts_end(html);
     html_details(html, false, "What was asked for");
@@ -76,9 +79,14 @@ static void standing_cell(struct html *html, const struct shelf_place *place, si
              "<td class=%s data-plan=%zu data-standing=%s data-passed=%d data-done=%d data-margin=%.6g>",
              html_marks[standing->kind].class, plan + 1, standing_name(standing->kind), standing->passed,
              standing->done, html_known(place->margin) ? place->margin : -1.0);
+    html_put(html, "<span class=l>");
     html_mark(html, standing->kind);
-    html_put(html, "<br>%d of %d passed, %.0f\u2013%.0f %%", standing->passed, standing->done,
-             100 * standing->rate_low, 100 * standing->rate_high);
+    html_put(html, " %d of %d, %.0f\u2013%.0f %%", standing->passed, standing->done, 100 * standing->rate_low,
+             100 * standing->rate_high);
+    if (html_known(place->margin)) {
+        html_put(html, "; margin %.2f", place->margin);
+    }
+    html_put(html, "</span>");
     if (standing->done < standing->repeats) {
         html_put(html, "<br>%d of %d repeats done", standing->done, standing->repeats);
     }
@@ -86,23 +94,35 @@ static void standing_cell(struct html *html, const struct shelf_place *place, si
         html_put(html, "<br>%d repeat%s tried again, %d runs", standing->retried,
                  standing->retried == 1 ? "" : "s", standing->attempts);
     }
-    if (html_known(place->margin)) {
-        html_put(html, "<br>margin %.2f", place->margin);
-    }
     html_put(html, "</td>");
 }
 
+/* What is said of consoles, as columns; those that are empty for all are left out. */
+enum { ABOUTS = 3 };
+static const char *about_text(const struct record_console *console, int which) {
+    return which == 0 ? console->revision : which == 1 ? console->markings : console->modifications;
+}
+
+static bool about_any(const struct shelf *shelf, int which) {
+    for (size_t console = 0; console < shelf->console_count; console++) {
+        if (about_text(shelf->consoles[console], which)[0] != '\0') {
+            return true;
+        }
+    }
+    return false;
+}
+
 static void console_row(struct html *html, const struct shelf *shelf, size_t console) {
-    const struct record_console *about = shelf->consoles[console];
     html_put(html, "<tr data-console=%zu><td class=r>%zu</td><th scope=row>", console + 1, console + 1);
-    html_name(html, about->name, "without a name");
-    html_put(html, "</th><td>");
-    html_name(html, about->revision, "");
-    html_put(html, "</td><td>");
-    html_name(html, about->markings, "");
-    html_put(html, "</td><td>");
-    html_name(html, about->modifications, "");
-    html_put(html, "</td>");
+    html_name(html, shelf->consoles[console]->name, "without a name");
+    html_put(html, "</th>");
+    for (int which = 0; which < ABOUTS; which++) {
+        if (about_any(shelf, which)) {
+            html_put(html, "<td>");
+            html_name(html, about_text(shelf->consoles[console], which), "");
+            html_put(html, "</td>");
+        }
+    }
     for (size_t plan = 0; plan < shelf->plan_count; plan++) {
         standing_cell(html, shelf_place(shelf, plan, console), plan);
     }
@@ -111,12 +131,14 @@ static void console_row(struct html *html, const struct shelf *shelf, size_t con
 
 static void consoles(struct html *html, const struct shelf *shelf) {
     html_section(html, "consoles", "Plans by consoles");
-    html_put(
-        html,
-        "<div class=s role=region tabindex=0 aria-label=\"plans by consoles, a table\"><table><caption>"
-        "Passed: at the first attempt; the range is the share's 95 %% interval (Wilson)</caption>\n<thead>"
-        "<tr><th scope=col class=r>No.</th><th scope=col>Console</th><th scope=col>Revision</th>"
-        "<th scope=col>Chips</th><th scope=col>Modifications</th>");
+    static const char *const abouts[ABOUTS] = {"Revision", "Chips", "Modifications"};
+    html_put(html,
+             "<div class=s role=region tabindex=0 aria-label=\"plans by consoles, a table\"><table><caption>"
+             "How the repeats ended; how many passed at the first attempt, and the 95 %% interval of that "
+             "share (Wilson)</caption>\n<thead><tr><th scope=col class=r>No.</th><th scope=col>Console</th>");
+    for (int which = 0; which < ABOUTS; which++) {
+        html_put(html, about_any(shelf, which) ? "<th scope=col>%s</th>" : "", abouts[which]);
+    }
     for (size_t plan = 0; plan < shelf->plan_count; plan++) {
         html_put(html, "<th scope=col><a href=\"#plan-%zu\">", plan + 1);
         html_name(html, shelf->plans[plan], "without a name");
