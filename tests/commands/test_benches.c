@@ -293,7 +293,8 @@ static void wrong_settings_of_a_board(void **unused) {
     refuse("[bench a]\nkind = board\nchannel = 3\nsignal = composite\n", 1, "add signal = rf");
     refuse("[bench a]\nboard = 1-2\n", 2, "of kind board");
     refuse("[bench a]\nvideo = none\nkind = virtual\n", 2, "of kind board");
-    refuse("[bench a]\nport = 1\n", 2, "has kind, standard, screen, console, seed");
+    refuse("[bench a]\nport = 1\n", 2,
+           "has kind, standard, screen, console, revision, markings, modifications, station, seed");
 }
 
 static void names_of_all_benches(void **unused) {
