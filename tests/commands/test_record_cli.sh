@@ -169,6 +169,11 @@ is "which is said" "ended by a person; until then 1 of 3 steps were answered" "S
 recorded "a recording of a console" 0 "$slotjig" judge small.mkv --console 'left one'
 is "came from a file" "file|small.mkv" \
     "SELECT cartridge, bench FROM runs JOIN setups ON setups.id = setup WHERE runs.id = $id"
+ends "a recording somewhere" 0 "$slotjig" judge "$work/small.mkv" --console 'left one'
+id=$((id + 1))
+is "is kept without its folder, which may be a person's" "small.mkv" \
+    "SELECT bench FROM runs JOIN setups ON setups.id = setup WHERE runs.id = $id"
+refused "a recording that is not there" 2 'nothere.mkv' "$slotjig" judge --plan small.ini nothere.mkv --console 'left one'
 ends "a recording of nobody's" 0 "$slotjig" judge small.mkv --json run.json --out judged
 verify "is not recorded" grep -q '"record": null' run.json
 verify "and has its page" grep -q '</html>' judged/report.html
