@@ -81,6 +81,13 @@ static int compare(const struct options *options, struct difference *difference)
     return status;
 }
 
+/* Options that choose records mean nothing of files. */
+static bool chooses_records(const struct options *options) {
+    return options->console != NULL || options->group_count > 0 || options->revision != NULL ||
+           options->of_plan != NULL || options->of_bench != NULL || options->station != NULL ||
+           options->since != NULL || options->until != NULL || options->last != 0 || options->store != NULL;
+}
+
 int command_compare(int argc, char **argv) {
     struct options options;
     struct problem problem = {0};
@@ -90,17 +97,18 @@ int command_compare(int argc, char **argv) {
     if (options.help) {
         return help();
     }
-    const bool groups = options.group_count > 0;
-    if (options.operand_count == 0 && groups && options.group_count == 2) {
+    const bool records = options.operand_count == 0 && options.out == NULL;
+    if (records && options.group_count == 2) {
         return compare_groups(&options);
     }
-    if (options.operand_count == 0 && !groups && options.console != NULL) {
+    if (records && options.group_count == 0 && options.console != NULL) {
         return compare_with_baseline(&options);
     }
-    if (options.operand_count != 2 || groups || options.console != NULL) {
-        problem_set(&problem, PROBLEM_INPUT,
-                    "compare: name two JSON results, or a console with --console, or two groups with --group "
-                    "twice; see `slotjig compare --help`");
+    if (options.operand_count != 2 || chooses_records(&options)) {
+        problem_set(
+            &problem, PROBLEM_INPUT,
+            "compare: name two JSON results (and no records), or a console with --console, or two groups "
+            "with --group twice (and no --out); see `slotjig compare --help`");
         return command_refuse(&problem);
     }
     struct difference *difference = calloc(1, sizeof *difference);

@@ -175,7 +175,7 @@ static const struct {
      "everybody who can see the console's screen has agreed to a plan that flashes; and viewers of the page "
      "who agree too may have up to ten pictures a second"},
     {CODE_CONSOLE, TAKES_RECORD, "console", "NAME", "what you call the console (default: as the bench says)"},
-    {CODE_STATION, TAKES_RECORD, "station", "NAME", "what you call the place (default: local)"},
+    {CODE_STATION, TAKES_RECORD | TAKES_SWEEP, "station", "NAME", "what you call the place (default: local)"},
     {CODE_CARTRIDGE, TAKES_RECORD, "cartridge", "SERIAL", "of a cartridge of your own in the slot"},
     {CODE_ON_FOR, TAKES_RECORD, "on-for", "MINUTES", "how long the console has been switched on"},
     {CODE_NO_RECORD, TAKES_RECORD, "no-record", NULL, "keep no record of it"},
