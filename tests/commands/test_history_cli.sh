@@ -124,6 +124,7 @@ ends "on standard output" 0 "$slotjig" report --run 1 --junit -
 verify "is all there is" sh -c "head -n 1 out.txt | grep -q '^<?xml' && tail -n 1 out.txt | grep -q '</testsuites>'"
 refused "a page of many consoles" 2 "add --console" "$slotjig" report --last 3 --html page.html
 refused "a run and a sweep" 2 "stand alone" "$slotjig" report --run 1 --sweep x
+refused "a run of a console" 2 "stand alone" "$slotjig" report --run 1 --console "shelf 01"
 refused "a sweep that is not there" 2 "no sweep of that name" "$slotjig" report --sweep nothing
 refused "a console that is not there" 2 "did you mean" "$slotjig" report --console "shelf 03"
 refused "none that is such" 2 "no run on record" "$slotjig" report --until 2000-01-01 --csv none.csv
