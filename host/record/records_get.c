@@ -80,7 +80,7 @@ struct record_run *run_read(struct records *records, sqlite3_stmt *row, unsigned
         (!(parts & RECORDS_STEPS) || read_steps(records, kept, problem)) &&
         (!(parts & RECORDS_FINDINGS) || findings_get(records, &kept->arena, &kept->run, problem)) &&
         (!(parts & RECORDS_BLOBS) || blobs_get(records, &kept->arena, &kept->run, problem))) {
-        if (!kept->arena.failed && parts_agree(kept->parts, &kept->run, parts)) {
+        if (parts_agree(&kept->arena, kept->parts, &kept->run, parts) && !kept->arena.failed) {
             return &kept->run;
         }
         kept->arena.failed ? records_memory(records, problem)

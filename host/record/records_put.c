@@ -12,7 +12,7 @@ static bool put_row(struct records *records, struct arena *arena, const struct r
                           .setup = setup,
                           .item = run->item,
                           .attempt = run->attempt > 1 ? run->attempt : 1,
-                          .parts = parts_of(run)};
+                          .parts = parts_of(arena, run)};
     sqlite3_stmt *put = sql_ready(records, SQL_RUN_PUT);
     if (put == NULL) {
         return false;
