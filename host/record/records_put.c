@@ -11,7 +11,8 @@ static bool put_row(struct records *records, struct arena *arena, const struct r
     struct run_row row = {.problem = arena_clean(arena, run->problem, false, false),
                           .setup = setup,
                           .item = run->item,
-                          .attempt = run->attempt > 1 ? run->attempt : 1};
+                          .attempt = run->attempt > 1 ? run->attempt : 1,
+                          .parts = parts_of(arena, run)};
     sqlite3_stmt *put = sql_ready(records, SQL_RUN_PUT);
     if (put == NULL) {
         return false;
