@@ -1,5 +1,6 @@
 #include "record/bits.h"
 
+#include <endian.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -9,7 +10,8 @@ enum {
     RICE_MOST = 56,
     UNARY_MOST = 24, /* so many ones: the number itself follows */
     CHOICES_MOST = 1 << 16,
-    NEAR = 256
+    NEAR = 256,
+    PEEK_LEAST = 57
 };
 
 static void put_byte(struct bits_out *out, uint8_t byte) {
@@ -184,29 +186,33 @@ void bits_put_choice(struct bits_out *out, const uint64_t *values, size_t count)
     free(places);
 }
 
-/* The next 57 bits at least, the first one highest; zeros behind the end. */
-static uint64_t window(const struct bits_in *in) {
+/* The bits to come from the top of a word on, PEEK_LEAST of them at least; beyond the end there are zeros. */
+static uint64_t peek(const struct bits_in *in) {
     const size_t byte = in->at / 8, left = in->size - byte;
-    uint64_t bits = 0;
-    for (size_t i = 0; i < 8; i++) {
-        bits = bits << 8 | (i < left ? in->bytes[byte + i] : 0u);
+    uint64_t word = 0;
+    if (left >= sizeof word) {
+        memcpy(&word, in->bytes + byte, sizeof word);
+        word = be64toh(word);
+    } else {
+        for (size_t i = 0; i < left; i++) {
+            word |= (uint64_t)in->bytes[byte + i] << (56 - 8 * i);
+        }
     }
-    return bits << in->at % 8;
+    return word << in->at % 8;
 }
 
-/* Goes on by so many bits, if they are there. */
-static bool take(struct bits_in *in, int count) {
-    if (in->failed || (uint64_t)in->size * 8 - in->at < (uint64_t)count) {
-        in->failed = true;
-        return false;
-    }
-    in->at += (size_t)count;
-    return true;
+static bool has(const struct bits_in *in, uint64_t count) {
+    return !in->failed && (uint64_t)in->size * 8 - in->at >= count;
 }
 
 uint64_t bits_get(struct bits_in *in, int count) {
-    const uint64_t bits = in->failed || count == 0 ? 0 : window(in) >> (64 - count);
-    return take(in, count) ? bits : 0;
+    if (!has(in, (uint64_t)count)) {
+        in->failed = true;
+        return 0;
+    }
+    const uint64_t value = count == 0 ? 0 : peek(in) >> (64 - count);
+    in->at += (size_t)count;
+    return value;
 }
 
 static uint64_t get_whole(struct bits_in *in) {
@@ -228,12 +234,16 @@ uint64_t bits_get_number(struct bits_in *in) {
 }
 
 static uint64_t get_rice(struct bits_in *in, int parameter) {
-    const uint64_t bits = window(in);
-    const int ones = bits == UINT64_MAX ? UNARY_MOST : __builtin_clzll(~bits);
-    if (ones >= UNARY_MOST) {
-        return take(in, UNARY_MOST) ? get_whole(in) : 0;
+    const uint64_t word = peek(in);
+    const int ones =
+        word >> (64 - UNARY_MOST) == (1u << UNARY_MOST) - 1 ? UNARY_MOST : __builtin_clzll(~word);
+    const int all = ones + 1 + parameter;
+    if (ones == UNARY_MOST || all > PEEK_LEAST || !has(in, (uint64_t)all)) {
+        bits_get(in, ones < UNARY_MOST ? ones + 1 : UNARY_MOST);
+        return ones == UNARY_MOST ? get_whole(in) : (uint64_t)ones << parameter | bits_get(in, parameter);
     }
-    return take(in, ones + 1) ? (uint64_t)ones << parameter | bits_get(in, parameter) : 0;
+    in->at += (size_t)all; /* the usual case, at one look */
+    return (uint64_t)ones << parameter | (parameter == 0 ? 0 : word << (ones + 1) >> (64 - parameter));
 }
 
 void bits_get_column(struct bits_in *in, int64_t *values, size_t count) {
