@@ -2,7 +2,7 @@
  * Two groups of runs of one plan, held side by side: what is new, what is gone, what drifts. Pure arithmetic
  * over records; the run is the unit, never the field or the cell.
  *
- * A drift is called when it is significant (Welch's test over runs, Benjamini-Hochberg over all that was
+ * A drift is called when it is significant (careful_test() over runs, Benjamini-Hochberg over all that was
  * tested together, DIFFER_RATE) and larger than its quantity's least effect. Each side needs DIFFER_RUNS
  * runs.
  */

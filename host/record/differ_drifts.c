@@ -21,7 +21,7 @@ static void test(struct work *work, enum quantity quantity, int step, const char
     if (before->count < DIFFER_RUNS || now->count < DIFFER_RUNS) {
         return;
     }
-    const struct welch welch = welch_test(now, before, quantity_table[quantity].quantum);
+    const struct welch tested = careful_test(now, before, quantity_table[quantity].quantum);
     struct drift *drift = &work->differ->drifts[work->differ->drift_count++];
     *drift = (struct drift){.quantity = quantity,
                             .step = step,
@@ -31,9 +31,9 @@ static void test(struct work *work, enum quantity quantity, int step, const char
                             .now = now->mean,
                             .before_sd = sqrt(before->variance),
                             .now_sd = sqrt(now->variance),
-                            .t = welch.t,
-                            .df = welch.df,
-                            .p = welch.p};
+                            .t = tested.t,
+                            .df = tested.df,
+                            .p = tested.p};
     snprintf(drift->name, sizeof drift->name, "%s", name);
 }
 

@@ -51,7 +51,7 @@ static bool warms(enum quantity quantity) {
 static void tell_drift(FILE *stream, const struct drift *drift, bool warm_up) {
     const struct quantity_facts *facts = &quantity_table[drift->quantity];
     fprintf(stream,
-            "  drift %s of %s: %.4g to %.4g%s%s (deviations %.2g, %.2g; Welch t %.2f, df %.1f, adjusted p "
+            "  drift %s of %s: %.4g to %.4g%s%s (deviations %.2g, %.2g; t %.2f, df %.1f, adjusted p "
             "%.2g)%s%s\n",
             facts->name, drift->name, drift->before, drift->now, unit_space(facts->unit), facts->unit,
             drift->before_sd, drift->now_sd, drift->t, drift->df, drift->adjusted,
