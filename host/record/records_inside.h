@@ -54,6 +54,18 @@ enum statement {
     SQL_SWEEP_BY_ID,
     SQL_ITEM_PUT,
     SQL_ITEMS_GET,
+    SQL_RUN_PLAN,
+    SQL_BASELINE_DROP_RUNS,
+    SQL_BASELINE_DROP,
+    SQL_BASELINE_PUT,
+    SQL_BASELINE_RUN_PUT,
+    SQL_BASELINES_CLEAR_RUNS,
+    SQL_BASELINES_CLEAR,
+    SQL_BASELINES,
+    SQL_BASELINE_RUNS,
+    SQL_BASELINE_OF_CONSOLE,
+    SQL_BASELINE_OF_REVISION,
+    SQL_CONSOLES,
     STATEMENTS
 };
 
@@ -88,6 +100,9 @@ struct records {
 bool records_problem(struct records *records, struct problem *problem);
 bool records_memory(struct records *records, struct problem *problem);
 bool records_damaged(struct records *records, const char *what, int64_t id, struct problem *problem);
+
+/* records.c: now, UTC. */
+int64_t records_now_ms(void);
 
 /* records_sql.c */
 sqlite3_stmt *sql_ready(struct records *records, enum statement which); /* NULL: records_problem() */

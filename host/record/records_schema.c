@@ -85,7 +85,18 @@ static const char second[] =
     "ALTER TABLE runs ADD COLUMN attempt INTEGER;" /* none: the first */
     "CREATE INDEX runs_by_item ON runs (item) WHERE item IS NOT NULL;";
 
-static const char *const versions[] = {first, second};
+/* Version 3: baselines, and runs in the order of time. */
+static const char third[] = "CREATE TABLE baselines (id INTEGER PRIMARY KEY, console INTEGER REFERENCES "
+                            "consoles, revision TEXT, plan INTEGER "
+                            "NOT NULL REFERENCES plans, made_ms INTEGER NOT NULL, UNIQUE (console, plan), "
+                            "UNIQUE (revision, plan), CHECK "
+                            "((console IS NULL) <> (revision IS NULL))) STRICT;"
+                            "CREATE TABLE baseline_runs (baseline INTEGER NOT NULL REFERENCES baselines, run "
+                            "INTEGER NOT NULL REFERENCES runs, "
+                            "PRIMARY KEY (baseline, run)) STRICT, WITHOUT ROWID;"
+                            "CREATE INDEX runs_by_time ON runs (started_ms);";
+
+static const char *const versions[] = {first, second, third};
 _Static_assert(sizeof versions / sizeof *versions == RECORDS_VERSION, "each version has its SQL");
 
 static bool pragma_number(struct records *records, const char *sql, int64_t *number,

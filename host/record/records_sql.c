@@ -6,6 +6,10 @@
     "sweeps.id) "                                                                                            \
     "FROM sweeps"
 
+#define OF_NAMED_PLAN                                                                                        \
+    "WHERE (console = ?1 OR revision = ?2) AND (?3 IS NULL OR plan IN (SELECT id FROM plans WHERE name = "   \
+    "?3))"
+
 static const char *const texts[STATEMENTS] = {
     [SQL_BEGIN] = "BEGIN IMMEDIATE",
     [SQL_COMMIT] = "COMMIT",
@@ -68,6 +72,38 @@ static const char *const texts[STATEMENTS] = {
                       "repeat FROM items JOIN states "
                       "ON states.id = items.state JOIN consoles ON consoles.id = states.console WHERE sweep "
                       "= ? ORDER BY place",
+    [SQL_RUN_PLAN] = "SELECT plan FROM runs JOIN setups ON setups.id = runs.setup WHERE runs.id = ?",
+    [SQL_BASELINE_DROP_RUNS] =
+        "DELETE FROM baseline_runs WHERE baseline IN (SELECT id FROM baselines WHERE (console = ?1 OR "
+        "revision = ?2) AND plan = ?3)",
+    [SQL_BASELINE_DROP] = "DELETE FROM baselines WHERE (console = ?1 OR revision = ?2) AND plan = ?3",
+    [SQL_BASELINE_PUT] = "INSERT INTO baselines (console, revision, plan, made_ms) VALUES (?, ?, ?, ?)",
+    [SQL_BASELINE_RUN_PUT] = "INSERT OR IGNORE INTO baseline_runs (baseline, run) VALUES (?, ?)",
+    [SQL_BASELINES_CLEAR_RUNS] =
+        "DELETE FROM baseline_runs WHERE baseline IN (SELECT id FROM baselines " OF_NAMED_PLAN ")",
+    [SQL_BASELINES_CLEAR] = "DELETE FROM baselines " OF_NAMED_PLAN,
+    [SQL_BASELINES] = "SELECT baselines.id, made_ms, consoles.name, revision, plans.name, plans.hash FROM "
+                      "baselines LEFT JOIN consoles "
+                      "ON consoles.id = console JOIN plans ON plans.id = plan ORDER BY consoles.name, "
+                      "revision, plans.name, baselines.id",
+    [SQL_BASELINE_RUNS] = "SELECT run FROM baseline_runs JOIN runs ON runs.id = run WHERE baseline = ? ORDER "
+                          "BY started_ms, run",
+    [SQL_BASELINE_OF_CONSOLE] =
+        "SELECT id FROM baselines WHERE console = (SELECT id FROM consoles WHERE name = ?) AND plan IN "
+        "(SELECT id FROM plans WHERE name = ?) ORDER BY made_ms DESC, id DESC LIMIT 1",
+    [SQL_BASELINE_OF_REVISION] =
+        "SELECT id FROM baselines WHERE revision = ? AND plan IN (SELECT id FROM plans WHERE name = ?) "
+        "ORDER BY made_ms DESC, id DESC LIMIT 1",
+    /* Of the row that has the largest number SQLite gives the other columns too. */
+    [SQL_CONSOLES] = "SELECT name, revision, markings, modifications, standard, sum(count), max(latest), "
+                     "(SELECT \"end\" FROM runs "
+                     "WHERE runs.setup = setups.id AND started_ms = latest ORDER BY id DESC LIMIT 1) FROM "
+                     "(SELECT setup, count(*) AS count, "
+                     "max(started_ms) AS latest FROM runs GROUP BY setup) AS had JOIN setups ON setups.id = "
+                     "had.setup JOIN states ON states.id = "
+                     "setups.state JOIN consoles ON consoles.id = states.console JOIN (SELECT id AS plan_id, "
+                     "standard FROM plans) ON plan_id = "
+                     "setups.plan GROUP BY consoles.id ORDER BY name",
 };
 
 sqlite3_stmt *sql_ready(struct records *records, enum statement which) {

@@ -22,6 +22,9 @@ int main(int argc, char **argv) {
         varied->runs.runs[i]->item = i % 2 == 0 ? varied->sweep.items[i].id : 0;
         good = records_put(records, varied->runs.runs[i], &problem);
     }
+    const int64_t runs[] = {varied->runs.runs[0]->id, varied->runs.runs[2]->id};
+    good = good && records_baseline_set(records, "shelf 01", NULL, runs, 2, &problem) &&
+           records_baseline_set(records, NULL, "B", runs + 1, 1, &problem);
     records_close(records);
     invented_free(varied);
     printf("%s\n", good ? "written" : problem.text);
