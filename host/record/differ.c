@@ -115,6 +115,10 @@ bool step_quantity(const struct record_run *run, size_t step, enum quantity quan
     }
 }
 
+int step_quantities(size_t series_count) {
+    return series_count > 0 ? QUANTITY_LIT_LEVEL : STEP_QUANTITIES;
+}
+
 void step_name(const struct sides *sides, size_t step, char *name, size_t size) {
     const struct record_plan *plan = sides->plan;
     if (plan->steps != NULL && step < plan->step_count && plan->steps[step].name != NULL) {

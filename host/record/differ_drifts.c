@@ -125,7 +125,7 @@ bool differ_drifts(const struct sides *sides, const struct series *more, size_t 
     bool good = work_open(&work, sides, more, more_count);
     if (good) {
         for (size_t step = 0; step < sides->step_count; step++) {
-            for (int quantity = 0; quantity < STEP_QUANTITIES; quantity++) {
+            for (int quantity = 0; quantity < step_quantities(more_count); quantity++) {
                 test_step(&work, sides, step, (enum quantity)quantity);
             }
         }

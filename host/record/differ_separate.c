@@ -197,7 +197,7 @@ static bool work_open(struct work *work, const struct series *more, size_t more_
 static bool fill(struct work *work, const struct series *more, size_t more_count) {
     bool good = work_open(work, more, more_count);
     for (size_t step = 0; good && step < work->sides->step_count; step++) {
-        for (int quantity = 0; quantity < STEP_QUANTITIES; quantity++) {
+        for (int quantity = 0; quantity < step_quantities(more_count); quantity++) {
             separate_step(work, step, (enum quantity)quantity);
         }
         separate_step(work, step, QUANTITY_COUNT);

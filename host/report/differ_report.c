@@ -157,8 +157,23 @@ static const char *quantity_name(const struct separation *separation) {
     return separation->wrong ? "share wrong" : quantity_table[separation->quantity].name;
 }
 
+static void tell_separated(FILE *stream, const struct separations *separations) {
+    size_t tested = 0, apart = 0;
+    for (size_t i = 0; i < separations->count; i++) {
+        tested += !isnan(separations->list[i].p);
+        apart += separations->list[i].adjusted <= DIFFER_RATE;
+    }
+    if (tested == 0) {
+        fprintf(stream, "  not tested: each group needs two consoles, or nothing varies\n");
+    } else {
+        fprintf(stream, "  %zu of %zu quantities tell the groups apart (false discovery rate %.0f %%)%s\n",
+                apart, tested, 100 * DIFFER_RATE, apart == 0 ? ": what stands first here may be chance" : "");
+    }
+}
+
 void separations_text(FILE *stream, const struct separations *separations, const char *first,
                       const char *second) {
+    tell_separated(stream, separations);
     fprintf(stream, "  best first; A: %s, B: %s; pairs: share of pairs of consoles in which A's is larger\n",
             first, second);
     fprintf(stream, "  %-11s %-32s %10s %10s %6s %8s %10s\n", "quantity", "of", "A", "B", "pairs", "t",

@@ -7,7 +7,7 @@
 #include <jansson.h>
 #include <stdio.h>
 
-enum { DIFFER_LINES_MOST = 24, SEPARATIONS_SHOWN = 10 };
+enum { DIFFER_LINES_MOST = 12, SEPARATIONS_SHOWN = 10 };
 
 /* "new", "gone", "more", "less". */
 const char *change_name(enum change_kind kind);
