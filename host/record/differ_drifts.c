@@ -78,6 +78,12 @@ static int by_p(const void *first, const void *second) {
     return order != 0 ? order : (far_a < far_b) - (far_a > far_b);
 }
 
+/* Whether the bench alone may have moved the quantity. Clocks are the console's own, whatever grabs them. */
+static bool bench_moves(const struct differ *differ, enum quantity quantity) {
+    return (differ->other_bench && quantity != QUANTITY_DELAY) ||
+           (differ->other_noise && quantity == QUANTITY_MARGIN);
+}
+
 /* All that was tested is corrected for together, then called. */
 static bool call(struct differ *differ) {
     const size_t count = differ->drift_count;
@@ -94,7 +100,9 @@ static bool call(struct differ *differ) {
         const struct quantity_facts *facts = &quantity_table[drift->quantity];
         drift->adjusted = p[i];
         drift->called = p[i] <= DIFFER_RATE && fabs(drift->now - drift->before) > facts->least;
-        drift->worse = drift->called && (!facts->lower_is_worse || drift->now < drift->before);
+        const bool bad = drift->called && (!facts->lower_is_worse || drift->now < drift->before);
+        drift->perhaps_bench = bad && bench_moves(differ, drift->quantity);
+        drift->worse = bad && !drift->perhaps_bench;
     }
     free(p);
     if (good) {

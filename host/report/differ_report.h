@@ -16,7 +16,8 @@ const char *change_cells(uint64_t cells, char *text, size_t size);
 
 /* Of each kind of line at most DIFFER_LINES_MOST; what is left out is said. */
 void differ_text(FILE *stream, const struct differ *differ);
-/* `regression`, `doubt`, `before`, `now`, `warm_up`, `tested`, `changes`, `drifts`. */
+/* `regression`, `doubt`, `before`, `now`, `warm_up`, `other_bench`, `other_noise`,
+ * `tested`, `changes`, `drifts`. */
 json_t *differ_json(const struct differ *differ);
 
 /* The best SEPARATIONS_SHOWN; first, second: what the groups are called. */
