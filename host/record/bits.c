@@ -1,5 +1,6 @@
 #include "record/bits.h"
 
+#include <endian.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -8,7 +9,8 @@ enum {
     SAME = 63, /* in place of a Rice parameter: all are the same */
     RICE_MOST = 56,
     UNARY_MOST = 24, /* so many ones: the number itself follows */
-    CHOICES_MOST = 1 << 16
+    CHOICES_MOST = 1 << 16,
+    PEEK_LEAST = 57
 };
 
 static void put_byte(struct bits_out *out, uint8_t byte) {
@@ -170,20 +172,32 @@ void bits_put_choice(struct bits_out *out, const uint64_t *values, size_t count)
     free(places);
 }
 
+/* The bits to come from the top of a word on, PEEK_LEAST of them at least; beyond the end there are zeros. */
+static uint64_t peek(const struct bits_in *in) {
+    const size_t byte = in->at / 8, left = in->size - byte;
+    uint64_t word = 0;
+    if (left >= sizeof word) {
+        memcpy(&word, in->bytes + byte, sizeof word);
+        word = be64toh(word);
+    } else {
+        for (size_t i = 0; i < left; i++) {
+            word |= (uint64_t)in->bytes[byte + i] << (56 - 8 * i);
+        }
+    }
+    return word << in->at % 8;
+}
+
+static bool has(const struct bits_in *in, uint64_t count) {
+    return !in->failed && (uint64_t)in->size * 8 - in->at >= count;
+}
+
 uint64_t bits_get(struct bits_in *in, int count) {
-    if (in->failed || (uint64_t)in->size * 8 - in->at < (uint64_t)count) {
+    if (!has(in, (uint64_t)count)) {
         in->failed = true;
         return 0;
     }
-    uint64_t value = 0;
-    while (count > 0) {
-        const int left = 8 - (int)(in->at % 8);
-        const int take = count < left ? count : left;
-        const uint8_t byte = in->bytes[in->at / 8];
-        value = value << take | ((byte >> (left - take)) & ((1u << take) - 1));
-        in->at += (size_t)take;
-        count -= take;
-    }
+    const uint64_t value = count == 0 ? 0 : peek(in) >> (64 - count);
+    in->at += (size_t)count;
     return value;
 }
 
@@ -206,14 +220,16 @@ uint64_t bits_get_number(struct bits_in *in) {
 }
 
 static uint64_t get_rice(struct bits_in *in, int parameter) {
-    uint64_t ones = 0;
-    while (ones < UNARY_MOST && bits_get(in, 1) == 1) {
-        ones++;
+    const uint64_t word = peek(in);
+    const int ones =
+        word >> (64 - UNARY_MOST) == (1u << UNARY_MOST) - 1 ? UNARY_MOST : __builtin_clzll(~word);
+    const int all = ones + 1 + parameter;
+    if (ones == UNARY_MOST || all > PEEK_LEAST || !has(in, (uint64_t)all)) {
+        bits_get(in, ones < UNARY_MOST ? ones + 1 : UNARY_MOST);
+        return ones == UNARY_MOST ? get_whole(in) : (uint64_t)ones << parameter | bits_get(in, parameter);
     }
-    if (ones == UNARY_MOST) {
-        return get_whole(in);
-    }
-    return ones << parameter | bits_get(in, parameter);
+    in->at += (size_t)all; /* the usual case, at one look */
+    return (uint64_t)ones << parameter | (parameter == 0 ? 0 : word << (ones + 1) >> (64 - parameter));
 }
 
 void bits_get_column(struct bits_in *in, int64_t *values, size_t count) {

@@ -11,12 +11,13 @@
 
 #include <stdio.h>
 
-void chart_colours(FILE *stream, const struct palette *palette, const char *of);
+/* number: that of svg_begin_in_page(); 0: a file of its own. */
+void chart_colours(FILE *stream, int number, const struct palette *palette, const char *of);
 /* Both consoles' in one. */
 void chart_colours_difference(FILE *stream, const struct palette *first, const struct palette *second,
                               const char *of);
 
-void chart_moments(FILE *stream, const struct moments *moments, const char *of);
+void chart_moments(FILE *stream, int number, const struct moments *moments, const char *of);
 void chart_moments_difference(FILE *stream, const struct moments *first, const struct moments *second,
                               const char *of);
 

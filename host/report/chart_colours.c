@@ -236,9 +236,14 @@ static void draw_circle(FILE *stream, const struct series *series, int count) {
     }
 }
 
-static void draw(FILE *stream, const char *title, const char *of, const char *about,
+/* number: 0: in a file of its own. */
+static void draw(FILE *stream, int number, const char *title, const char *of, const char *about,
                  const struct series *series, int count) {
-    svg_begin(stream, WIDTH, HEIGHT, title, of, about);
+    if (number > 0) {
+        svg_begin_in_page(stream, number, WIDTH, HEIGHT, title, of, about);
+    } else {
+        svg_begin(stream, WIDTH, HEIGHT, title, of, about);
+    }
     legend(stream, series, count, LEFT, 52);
     svg_line(stream, LEFT + 190.0 * count, 48, LEFT + 190.0 * count + 26, 48, "derived");
     svg_text(stream, LEFT + 190.0 * count + 34, 52, "label", SVG_START,
@@ -248,15 +253,16 @@ static void draw(FILE *stream, const char *title, const char *of, const char *ab
     svg_end(stream);
 }
 
-void chart_colours(FILE *stream, const struct palette *palette, const char *of) {
+void chart_colours(FILE *stream, int number, const struct palette *palette, const char *of) {
     const struct series series[] = {
         {palette, "one", "measured: COLUBK", PALETTE_COLUBK, SVG_CIRCLE},
         {palette, "two", "measured: COLUPF", PALETTE_COLUPF, SVG_CROSS},
     };
-    draw(stream, "Colours of the console, measured", of,
+    draw(stream, number, "Colours of the console, measured", of,
          "Left: sixteen small charts, one a hue, of the measured level against the code's level. Right: the "
          "fifteen hues on a circle by angle and saturation. Circles stand for COLUBK, crosses for COLUPF; "
-         "dashed lines are fitted. The same numbers stand in colours.txt and colours.csv.",
+         "dashed lines are fitted. The same numbers stand in colours.txt and colours.csv, in a page in its "
+         "tables.",
          series, 2);
 }
 
@@ -268,7 +274,7 @@ void chart_colours_difference(FILE *stream, const struct palette *first, const s
         {second, "two", "second: COLUBK", PALETTE_COLUBK, SVG_SQUARE},
         {second, "two", "second: COLUPF", PALETTE_COLUPF, SVG_DIAMOND},
     };
-    draw(stream, "Colours of two consoles, measured", of,
+    draw(stream, 0, "Colours of two consoles, measured", of,
          "Left: sixteen small charts, one a hue, of the measured level against the code's level. Right: the "
          "fifteen hues on a circle by angle and saturation. Circles and crosses stand for the first "
          "console's COLUBK and COLUPF, squares and diamonds for the second's. The numbers stand in "

@@ -165,9 +165,14 @@ static void draw_legend(FILE *stream, const struct console *consoles, int count)
         "the screen changes; bars on marks: spread, clocks");
 }
 
-static void draw(FILE *stream, const char *title, const char *of, const char *about,
+/* number: 0: in a file of its own. */
+static void draw(FILE *stream, int number, const char *title, const char *of, const char *about,
                  const struct console *consoles, int count) {
-    svg_begin(stream, WIDTH, TOP + MOMENT_REGISTERS * ROW, title, of, about);
+    if (number > 0) {
+        svg_begin_in_page(stream, number, WIDTH, TOP + MOMENT_REGISTERS * ROW, title, of, about);
+    } else {
+        svg_begin(stream, WIDTH, TOP + MOMENT_REGISTERS * ROW, title, of, about);
+    }
     draw_legend(stream, consoles, count);
     for (int reg = 0; reg < MOMENT_REGISTERS; reg++) {
         for (int mirror = 0; mirror < MOMENT_MODES; mirror++) {
@@ -177,20 +182,20 @@ static void draw(FILE *stream, const char *title, const char *of, const char *ab
     svg_end(stream);
 }
 
-void chart_moments(FILE *stream, const struct moments *moments, const char *of) {
+void chart_moments(FILE *stream, int number, const struct moments *moments, const char *of) {
     const struct console console = {.moments = moments,
                                     .class = {"one", "two"},
                                     .bar = "bar1",
                                     .name = "measured",
                                     .mark = {{SVG_CIRCLE, SVG_CROSS}, {SVG_SQUARE, SVG_DIAMOND}},
                                     .size = {LARGE, SMALL}};
-    draw(stream, "When writes take effect, measured", of,
+    draw(stream, number, "When writes take effect, measured", of,
          "For each register, in copy and in mirror mode: the colour clock at which the left and the right "
          "half of the screen change, against the cycle in which the store ends; marks are measured, with "
          "their "
          "spread. Dashed lines are derived by arithmetic. Bars below each chart are the cycles in which a "
          "write is clean: filled ones measured, dashed ones derived. The same numbers stand in moments.txt "
-         "and moments.csv.",
+         "and moments.csv, in a page in its tables.",
          &console, 1);
 }
 
@@ -208,7 +213,7 @@ void chart_moments_difference(FILE *stream, const struct moments *first, const s
                                         .name = "second",
                                         .mark = {{SVG_SQUARE, SVG_DIAMOND}, {SVG_SQUARE, SVG_DIAMOND}},
                                         .size = {SMALL, SMALL}}};
-    draw(stream, "When writes take effect on two consoles, measured", of,
+    draw(stream, 0, "When writes take effect on two consoles, measured", of,
          "For each register, in copy and in mirror mode: the colour clock at which the left and the right "
          "half of the screen change, against the cycle in which the store ends. Circles and crosses are the "
          "first "

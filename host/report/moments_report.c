@@ -197,7 +197,7 @@ static void print_csv(FILE *stream, const void *what) {
 
 static void print_chart(FILE *stream, const void *what) {
     const struct written *written = what;
-    chart_moments(stream, written->moments, written->of);
+    chart_moments(stream, 0, written->moments, written->of);
 }
 
 bool moments_write(const struct moments *moments, const char *of, const char *folder,

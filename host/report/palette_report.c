@@ -182,7 +182,7 @@ static void write_text(FILE *stream, const void *what) {
 
 static void write_chart(FILE *stream, const void *what) {
     const struct written *written = what;
-    chart_colours(stream, written->palette, written->of);
+    chart_colours(stream, 0, written->palette, written->of);
 }
 
 bool palette_write(const struct palette *palette, const char *of, const char *folder,

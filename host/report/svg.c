@@ -1,30 +1,37 @@
 #include "report/svg.h"
 
+#include "report/escape.h"
+
 #include <math.h>
 #include <stdarg.h>
 
 /* Okabe and Ito's blue and vermilion are told apart by all common kinds of colour vision; lighter ones on
  * dark. */
 static const char style[] =
-    "svg{--paper:#ffffff;--ink:#1b1b1b;--soft:#6b6b6b;--grid:#d9d9d9;--one:#0072b2;--two:#b34700;"
+    ".chart{--paper:#ffffff;--ink:#1b1b1b;--soft:#6b6b6b;--grid:#d9d9d9;--one:#0072b2;--two:#b34700;"
     "background:var(--paper)}\n"
-    "@media (prefers-color-scheme:dark){svg{--paper:#16181c;--ink:#ececec;--soft:#a6a6a6;--grid:#3a3d42;"
+    "@media (prefers-color-scheme:dark){.chart{--paper:#16181c;--ink:#ececec;--soft:#a6a6a6;--grid:#3a3d42;"
     "--one:#6cc4ff;--two:#ffa366}}\n"
-    "@media print{svg{--paper:#ffffff;--ink:#000000;--soft:#444444;--grid:#cccccc;--one:#0072b2;"
+    "@media print{.chart{--paper:#ffffff;--ink:#000000;--soft:#444444;--grid:#cccccc;--one:#0072b2;"
     "--two:#b34700;width:100%;height:auto}}\n" /* wider than a sheet, it would be cut off at the right */
-    "text{font:12px sans-serif;fill:var(--ink)}\n"
-    "text.title{font-size:18px;font-weight:bold}text.head{font-size:13px;font-weight:bold}"
-    "text.soft{fill:var(--soft)}text.small{font-size:10px;fill:var(--soft)}\n"
-    ".paper{fill:var(--paper)}\n"
-    ".frame{fill:none;stroke:var(--soft)}.grid{stroke:var(--grid);fill:none}"
-    ".leader{stroke:var(--soft);stroke-width:.7}\n"
-    ".one,.two{fill:none;stroke-width:1.5}.one{stroke:var(--one)}.two{stroke:var(--two)}\n"
-    ".faint{stroke-width:.8;opacity:.65}\n"
-    ".derived{fill:none;stroke:var(--soft);stroke-width:1.2;stroke-dasharray:5 3}"
-    ".hatch{fill:none;stroke:var(--soft);stroke-width:1.2;stroke-dasharray:5 3}\n"
-    ".cells{stroke:var(--soft);stroke-width:.4;stroke-dasharray:1 4}"
-    ".bar1{fill:var(--one);fill-opacity:.25;stroke:var(--one)}"
-    ".bar2{fill:var(--two);fill-opacity:.25;stroke:var(--two)}\n";
+    ".chart text{font:12px sans-serif;fill:var(--ink)}\n"
+    ".chart .title{font-size:18px;font-weight:bold}.chart .head{font-size:13px;font-weight:bold}"
+    ".chart .soft{fill:var(--soft)}.chart .small{font-size:10px;fill:var(--soft)}\n"
+    ".chart .paper{fill:var(--paper)}\n"
+    ".chart .frame{fill:none;stroke:var(--soft)}.chart .grid{stroke:var(--grid);fill:none}"
+    ".chart .leader{stroke:var(--soft);stroke-width:.7}\n"
+    ".chart .one,.chart .two{fill:none;stroke-width:1.5}.chart .one{stroke:var(--one)}"
+    ".chart .two{stroke:var(--two)}\n"
+    ".chart .faint{stroke-width:.8;opacity:.65}\n"
+    ".chart .derived{fill:none;stroke:var(--soft);stroke-width:1.2;stroke-dasharray:5 3}"
+    ".chart .hatch{fill:none;stroke:var(--soft);stroke-width:1.2;stroke-dasharray:5 3}\n"
+    ".chart .cells{stroke:var(--soft);stroke-width:.4;stroke-dasharray:1 4}"
+    ".chart .bar1{fill:var(--one);fill-opacity:.25;stroke:var(--one)}"
+    ".chart .bar2{fill:var(--two);fill-opacity:.25;stroke:var(--two)}\n";
+
+void svg_style(FILE *stream) {
+    fputs(style, stream);
+}
 
 double svg_x(const struct svg_panel *panel, double x) {
     return panel->left + (x - panel->x_low) / (panel->x_high - panel->x_low) * panel->width;
@@ -34,38 +41,40 @@ double svg_y(const struct svg_panel *panel, double y) {
     return panel->top + (panel->y_high - y) / (panel->y_high - panel->y_low) * panel->height;
 }
 
-static void escaped(FILE *stream, const char *text) {
-    for (; *text != '\0'; text++) {
-        switch (*text) {
-        case '<':
-            fputs("&lt;", stream);
-            break;
-        case '>':
-            fputs("&gt;", stream);
-            break;
-        case '&':
-            fputs("&amp;", stream);
-            break;
-        default:
-            fputc((unsigned char)*text < ' ' ? ' ' : *text, stream);
-            break;
-        }
+/* What a screen reader says. number: what makes the ids the chart's own; 0: it is alone in its file. */
+static void describe(FILE *stream, int number, const char *title, const char *of, const char *about) {
+    char own[16] = "";
+    if (number > 0) {
+        snprintf(own, sizeof own, "%d", number);
     }
+    fprintf(stream, "role=\"img\" aria-labelledby=\"title%s about%s\">\n<title id=\"title%s\">", own, own,
+            own);
+    escape_text(stream, title);
+    fputs(": ", stream);
+    escape_text(stream, of);
+    fprintf(stream, "</title>\n<desc id=\"about%s\">", own);
+    escape_text(stream, about);
+    fputs("</desc>\n", stream);
+}
+
+void svg_begin_in_page(FILE *stream, int number, double width, double height, const char *title,
+                       const char *of, const char *about) {
+    fprintf(stream, "<svg class=\"chart\" width=\"%.0f\" height=\"%.0f\" viewBox=\"0 0 %.0f %.0f\" ", width,
+            height, width, height);
+    describe(stream, number, title, of, about);
+    svg_box(stream, 0, 0, width, height, "paper");
+    svg_text(stream, 20, 28, "title", SVG_START, "%s", title);
+    svg_text(stream, width - 20, 28, "soft", SVG_END, "%s", of);
 }
 
 void svg_begin(FILE *stream, double width, double height, const char *title, const char *of,
                const char *about) {
     fprintf(stream,
             "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<svg xmlns=\"http://www.w3.org/2000/svg\" "
-            "width=\"%.0f\" height=\"%.0f\" viewBox=\"0 0 %.0f %.0f\" role=\"img\" "
-            "aria-labelledby=\"title about\">\n<title id=\"title\">",
+            "class=\"chart\" width=\"%.0f\" height=\"%.0f\" viewBox=\"0 0 %.0f %.0f\" ",
             width, height, width, height);
-    escaped(stream, title);
-    fputs(": ", stream);
-    escaped(stream, of);
-    fputs("</title>\n<desc id=\"about\">", stream);
-    escaped(stream, about);
-    fprintf(stream, "</desc>\n<style>\n%s</style>\n", style);
+    describe(stream, 0, title, of, about);
+    fprintf(stream, "<style>\n%s</style>\n", style);
     svg_box(stream, 0, 0, width, height, "paper");
     svg_text(stream, 20, 28, "title", SVG_START, "%s", title);
     svg_text(stream, width - 20, 28, "soft", SVG_END, "%s", of);
@@ -85,7 +94,7 @@ void svg_text(FILE *stream, double x, double y, const char *class, enum svg_anch
     va_end(arguments);
     fprintf(stream, "<text x=\"%.1f\" y=\"%.1f\" class=\"%s\" text-anchor=\"%s\">", x, y, class,
             anchors[anchor]);
-    escaped(stream, text);
+    escape_text(stream, text);
     fputs("</text>\n", stream);
 }
 

@@ -21,6 +21,11 @@ enum svg_mark { SVG_CIRCLE, SVG_CROSS, SVG_SQUARE, SVG_DIAMOND, SVG_MARKS };
 /* title and about are what a screen reader says; of: whose numbers they are. All are escaped. */
 void svg_begin(FILE *stream, double width, double height, const char *title, const char *of,
                const char *about);
+/* The same inside a page, which has svg_style() once in its own style sheet; number: no other chart's there.
+ */
+void svg_begin_in_page(FILE *stream, int number, double width, double height, const char *title,
+                       const char *of, const char *about);
+void svg_style(FILE *stream);
 void svg_end(FILE *stream);
 __attribute__((format(printf, 6, 7))) void svg_text(FILE *stream, double x, double y, const char *class,
                                                     enum svg_anchor anchor, const char *format, ...);

@@ -97,7 +97,8 @@ static void check_nesting(const char *text) {
     for (; *at != '\0'; at++) {
         if (*at == '&') {
             assert_true(strncmp(at, "&lt;", 4) == 0 || strncmp(at, "&gt;", 4) == 0 ||
-                        strncmp(at, "&amp;", 5) == 0);
+                        strncmp(at, "&amp;", 5) == 0 || strncmp(at, "&#39;", 5) == 0 ||
+                        strncmp(at, "&quot;", 6) == 0);
         }
         if (*at != '<') {
             continue;
@@ -146,6 +147,15 @@ static double font_size(const char *class) {
                                          : 12;
 }
 
+/* As shown: "&#39;" is one character. */
+static size_t shown_length(const char *words) {
+    size_t length = 0;
+    for (; *words != '\0'; words++, length++) {
+        words = *words == '&' ? strchr(words, ';') : words;
+    }
+    return length;
+}
+
 /* Widths of a sans-serif are 0.5 to 0.56 of its size on the average [common practice, no source]. */
 static int find_texts(const char *svg, struct text *texts) {
     int count = 0;
@@ -156,7 +166,7 @@ static int find_texts(const char *svg, struct text *texts) {
             sscanf(at, "<text x=\"%lf\" y=\"%lf\" class=\"%15[a-z]\" text-anchor=\"%7[a-z]\">%511[^<]", &x,
                    &y, class, anchor, words),
             5);
-        const double size = font_size(class), width = 0.5 * size * (double)strlen(words);
+        const double size = font_size(class), width = 0.5 * size * (double)shown_length(words);
         struct text *text = &texts[count++];
         assert_true(count < TEXTS_MOST);
         text->left = anchor[0] == 's' ? x : anchor[0] == 'm' ? x - width / 2 : x - width;
@@ -209,7 +219,7 @@ static void check(void (*draw)(FILE *stream), const char *keep) {
                 strstr(svg, ">first: a; second: b</text>") != NULL);
     assert_non_null(strstr(svg, "derived"));
     assert_non_null(strstr(svg, "prefers-color-scheme:dark"));
-    assert_non_null(strstr(strstr(svg, "@media print{svg{"), "width:100%;height:auto}"));
+    assert_non_null(strstr(strstr(svg, "@media print{.chart{"), "width:100%;height:auto}"));
     assert_null(strstr(svg, "http://www.w3.org/1999/xlink")); /* nothing is fetched */
     assert_null(strstr(svg, "nan"));
     assert_null(strstr(svg, "inf\""));
@@ -218,7 +228,7 @@ static void check(void (*draw)(FILE *stream), const char *keep) {
 /* ---- tests ---- */
 
 static void draw_palette(FILE *stream) {
-    chart_colours(stream, &palette, "bench & <one>");
+    chart_colours(stream, 0, &palette, "bench & <one>");
 }
 
 static void draw_palettes(FILE *stream) {
@@ -226,7 +236,7 @@ static void draw_palettes(FILE *stream) {
 }
 
 static void draw_moments(FILE *stream) {
-    chart_moments(stream, &moments, "bench & <one>");
+    chart_moments(stream, 0, &moments, "bench & <one>");
 }
 
 static void draw_both_moments(FILE *stream) {
@@ -303,7 +313,7 @@ static void test_escaped(void **state) {
     const char *svg = drawn(draw_odd_texts);
     check_nesting(svg);
     check_xml(svg);
-    assert_non_null(strstr(svg, "less &lt; more &amp;   &gt; &lt;/title&gt;"));
+    assert_non_null(strstr(svg, "less &lt; more &amp; \u2401 &gt; &lt;/title&gt;"));
 }
 
 int main(void) {

@@ -1,0 +1,312 @@
+/* The page of a console's history: how it ended over time, and how its margins went. */
+#include "report/html_inside.h"
+#include "report/moments_report.h"
+#include "report/moments_words.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* ---- runs of one plan ---- */
+
+/* Whether the run is the first of its plan's name in the list. */
+static bool first_of_plan(const struct record_list *runs, size_t index) {
+    for (size_t i = 0; i < index; i++) {
+        if (strcmp(runs->runs[i]->plan->name, runs->runs[index]->plan->name) == 0) {
+            return false;
+        }
+    }
+    return true;
+}
+
+/* Those of a plan, borrowed; its array is to be freed. */
+static struct record_list of_plan(const struct record_list *runs, const char *plan) {
+    struct record_list list = {0, calloc(runs->count > 0 ? runs->count : 1, sizeof *list.runs)};
+    for (size_t i = 0; i < runs->count && list.runs != NULL; i++) {
+        if (strcmp(runs->runs[i]->plan->name, plan) == 0) {
+            list.runs[list.count++] = runs->runs[i];
+        }
+    }
+    return list;
+}
+
+static int by_size(const void *a, const void *b) {
+    const double first = *(const double *)a, second = *(const double *)b;
+    return (first > second) - (first < second);
+}
+
+/* Of the margins of the steps that were seen; NaN where none was. */
+static double median_margin(const struct record_run *run) {
+    double *margins = malloc((run->step_count + 1) * sizeof *margins);
+    size_t count = 0;
+    for (size_t i = 0; i < run->step_count && run->steps != NULL && margins != NULL; i++) {
+        if (run->steps[i].fields > 0) {
+            margins[count++] = run->steps[i].margin;
+        }
+    }
+    if (count > 0) {
+        qsort(margins, count, sizeof *margins, by_size);
+    }
+    const double median = count > 0 ? (margins[(count - 1) / 2] + margins[count / 2]) / 2 : NAN;
+    free(margins);
+    return median;
+}
+
+static bool has_margin(const struct record_run *run) {
+    return run->fields_judged > 0 && !run->seen_by_eye;
+}
+
+/* ---- margin over time ---- */
+
+struct unit {
+    double ms;
+    const char *name;
+};
+static struct unit unit_of(int64_t range_ms) {
+    static const struct unit units[] = {{86400000, "days"}, {3600000, "hours"}, {60000, "minutes"}};
+    for (int i = 0; i < 2; i++) {
+        if ((double)range_ms >= 2 * units[i].ms) {
+            return units[i];
+        }
+    }
+    return units[2];
+}
+
+static void draw_margins(struct html *html, const struct record_list *runs, struct html_point *points) {
+    const int64_t first = runs->runs[0]->started_ms, last = runs->runs[runs->count - 1]->started_ms;
+    const struct unit unit = unit_of(last - first);
+    size_t counts[2] = {0, 0};
+    char when[HTML_WHEN], axis[96];
+    for (size_t i = 0; i < runs->count; i++) {
+        const struct record_run *run = runs->runs[i];
+        const double x = (double)(run->started_ms - first) / unit.ms;
+        if (has_margin(run)) {
+            points[counts[0]++] = (struct html_point){x, run->margin, (long)run->id};
+            points[runs->count + counts[1]++] = (struct html_point){x, median_margin(run), (long)run->id};
+        }
+    }
+    html_when(first, when);
+    snprintf(axis, sizeof axis, "%s since %s", unit.name, when);
+    const struct html_series series[] = {
+        {"worst step", "two", SVG_CROSS, true, counts[0], points},
+        {"median of the steps", "one", SVG_CIRCLE, true, counts[1], points + runs->count}};
+    const struct html_plot plot = {
+        .title = "Margin over time",
+        .of = runs->runs[0]->plan->name,
+        .about = "The worst and the median step's margin of each run, a mark a run. The "
+                 "numbers stand in the table of runs.",
+        .x_name = axis,
+        .y_name = "margin, 1 the most",
+        .x_high = (double)(last - first) / unit.ms,
+        .y_high = 1,
+        .bound = PICTURE_UNCLEAR,
+        .bound_name = "below it a cell is unclear",
+        .count = 2,
+        .series = series};
+    if (counts[0] > 0) {
+        html_plot(html, &plot);
+    }
+}
+
+static void margins(struct html *html, const struct record_list *runs) {
+    struct html_point *points = malloc(2 * runs->count * sizeof *points);
+    if (points != NULL) {
+        draw_margins(html, runs, points);
+    }
+    free(points);
+}
+
+/* ---- tables ---- */
+
+static size_t failed_steps(const struct record_run *run) {
+    size_t failed = 0;
+    for (size_t i = 0; i < run->step_count && run->steps != NULL; i++) {
+        failed += run->steps[i].verdict == VERDICT_FAIL;
+    }
+    return failed;
+}
+
+static void number_cell(struct html *html, bool known, const char *format, double value) {
+    char text[32] = "\u2013";
+    if (known) {
+        snprintf(text, sizeof text, format, value);
+    }
+    html_put(html, "<td class=r>%s</td>", text);
+}
+
+static void run_row(struct html *html, const struct record_run *run) {
+    char when[HTML_WHEN], kind[48];
+    const enum standing_kind how = html_of_end(run->end);
+    html_when(run->started_ms, when);
+    html_put(html,
+             "<tr data-run=%lld data-verdict=%s data-margin=%.6g><th scope=row>%s</th><td class=r>%lld</td>"
+             "<td class=%s>",
+             (long long)run->id, record_end_name(run->end), run->margin, when, (long long)run->id,
+             html_marks[how].class);
+    html_mark(html, how);
+    html_put(html, "</td>");
+    const double median = median_margin(run);
+    number_cell(html, has_margin(run), "%.2f", run->margin);
+    number_cell(html, has_margin(run) && html_known(median), "%.2f", median);
+    number_cell(html, run->step_count > 0, "%.0f", (double)failed_steps(run));
+    number_cell(html, run->minutes_on >= 0, "%.0f", run->minutes_on);
+    html_put(html, "<td>");
+    html_name(html, run->bench, "");
+    html_put(html, "</td><td>");
+    for (size_t i = 0; i < run->finding_count; i++) {
+        html_kind(run->findings[i].kind, kind);
+        html_say(html, "%s%s", i > 0 ? ", " : "", kind);
+    }
+    html_put(html, "</td></tr>\n");
+}
+
+static void run_table(struct html *html, const struct record_list *runs) {
+    char caption[160];
+    snprintf(caption, sizeof caption, "Runs of plan %.100s, the latest first", runs->runs[0]->plan->name);
+    html_table(html, caption,
+               "Started|Record|Verdict|Margin, worst|Margin, median|Steps failed|Minutes on|Bench|Findings");
+    for (size_t i = runs->count; i > 0; i--) {
+        run_row(html, runs->runs[i - 1]);
+    }
+    html_table_end(html);
+}
+
+/* Steps that ever failed, of runs of the latest one's very plan. */
+static void failing_table(struct html *html, const struct record_list *runs) {
+    const struct record_run *latest = runs->runs[runs->count - 1];
+    bool begun = false;
+    for (size_t step = 0; step < latest->step_count && step < latest->plan->step_count; step++) {
+        int failed = 0, judged = 0;
+        const struct record_run *last = NULL;
+        for (size_t i = 0; i < runs->count; i++) {
+            const struct record_run *run = runs->runs[i];
+            if (strcmp(run->plan->id, latest->plan->id) == 0 && step < run->step_count &&
+                run->steps != NULL) {
+                const enum verdict verdict = run->steps[step].verdict;
+                judged += verdict != VERDICT_INCONCLUSIVE;
+                failed += verdict == VERDICT_FAIL;
+                last = verdict == VERDICT_FAIL ? run : last;
+            }
+        }
+        if (last == NULL || last->plan->steps == NULL) {
+            continue;
+        }
+        if (!begun) {
+            html_cells_key(html);
+            html_table(html, "Steps that ever failed, as the last failing run saw them",
+                       "Step|Failed, runs|Last|Expected above seen|Differs");
+            begun = true;
+        }
+        char when[HTML_WHEN];
+        html_when(last->started_ms, when);
+        html_put(html, "<tr data-step=%zu data-failed=%d><th scope=row>%zu ", step, failed, step);
+        html_name(html, last->plan->steps[step].name, "without a name");
+        html_put(html, "</th><td class=r>%d of %d</td><td>%s</td><td class=w>", failed, judged, when);
+        html_cells(html, &last->steps[step]);
+        html_put(html, "</td><td>");
+        html_differs(html, &last->steps[step]);
+        html_put(html, "</td></tr>\n");
+    }
+    if (begun) {
+        html_table_end(html);
+    }
+}
+
+/* ---- delays over time ---- */
+
+static void delay_row(struct html *html, const struct record_run *run, const struct moments *moments) {
+    char when[HTML_WHEN];
+    html_when(run->started_ms, when);
+    html_put(html, "<tr data-run=%lld data-delays><th scope=row>%s</th>", (long long)run->id, when);
+    number_cell(html, run->minutes_on >= 0, "%.0f", run->minutes_on);
+    for (int reg = 0; reg < MOMENT_REGISTERS; reg++) {
+        html_put(html, "<td>");
+        for (int phase = 0; phase < MOMENT_PHASES; phase++) {
+            char text[MOMENTS_TEXT];
+            moments_delay_text(&moments->delay[reg][phase], text);
+            html_put(html, "%s%s", phase > 0 ? "; " : "", text);
+        }
+        html_put(html, "</td>");
+    }
+    html_put(html, "</tr>\n");
+}
+
+static void delays(struct html *html, const struct record_list *runs) {
+    struct moments *moments = malloc(sizeof *moments);
+    bool begun = false;
+    for (size_t i = 0; i < runs->count && moments != NULL; i++) {
+        const struct record_run *run = runs->runs[i];
+        json_t *json = html_blob_json(run, "moments");
+        struct problem problem;
+        if (json != NULL && moments_from_json(json, "record", run->plan->standard, moments, &problem)) {
+            if (!begun) {
+                html_table(html, "Delays over time, clocks, of phase 0 to 3",
+                           "Started|Minutes on|PF0|PF1|PF2|CTRLPF.D0|CTRLPF.D1|COLUPF|COLUBK");
+                begun = true;
+            }
+            delay_row(html, run, moments);
+        }
+        json_decref(json);
+    }
+    if (begun) {
+        html_table_end(html);
+    }
+    free(moments);
+}
+
+/* ---- all of it ---- */
+
+static void plan(struct html *html, const struct record_list *runs, const struct html_plan_differ *differs,
+                 size_t differ_count) {
+    const char *name = runs->runs[0]->plan->name;
+    char id[24], title[128];
+    snprintf(id, sizeof id, "plan-%d", ++html->numbers);
+    snprintf(title, sizeof title, "Plan %.100s", name);
+    html_section(html, id, title);
+    margins(html, runs);
+    run_table(html, runs);
+    failing_table(html, runs);
+    delays(html, runs);
+    for (size_t i = 0; i < differ_count; i++) {
+        if (differs[i].differ != NULL && strcmp(differs[i].plan, name) == 0) {
+            html_put(html, "<h3>Against the baseline</h3>\n");
+            html_differ(html, differs[i].differ);
+        }
+    }
+    html_section_end(html);
+}
+
+static void latest(struct html *html, const struct record_list *runs) {
+    if (runs->count == 0) {
+        html_put(html, "<p class=v>No run of it is kept.</p>\n");
+        return;
+    }
+    const struct record_run *run = runs->runs[runs->count - 1];
+    char when[HTML_WHEN];
+    html_when(run->started_ms, when);
+    html_put(html, "<p>The latest of %zu run%s, %s:</p>\n", runs->count, runs->count == 1 ? "" : "s", when);
+    html_verdict(html, run);
+    html_facts(html);
+    html_console_facts(html, run);
+    html_facts_end(html);
+}
+
+void html_console(FILE *stream, const char *console, const struct record_list *runs,
+                  const struct html_plan_differ *differs, size_t differ_count) {
+    struct html html;
+    html_begin(&html, stream, "History of a console", console);
+    latest(&html, runs);
+    for (size_t i = 0; i < runs->count; i++) {
+        if (first_of_plan(runs, i)) {
+            struct record_list list = of_plan(runs, runs->runs[i]->plan->name);
+            if (list.count > 0) {
+                plan(&html, &list, differs, differ_count);
+            }
+            free(list.runs);
+        }
+    }
+    if (runs->count > 0 && runs->runs[runs->count - 1]->finding_count > 0) {
+        html_findings(&html, runs->runs[runs->count - 1]);
+    }
+    html_end(&html);
+}

@@ -1,0 +1,62 @@
+/* Findings of a run: what was seen, what it means, what to try next. */
+#include "report/html_inside.h"
+
+static void name(struct html *html, const struct finding *finding) {
+    char kind[48];
+    html_kind(finding->kind, kind);
+    html_put(html, "<strong>");
+    if (finding->reg >= 0 && finding->reg < REG_COUNT) {
+        html_say(html, "%s ", reg_name((enum reg)finding->reg));
+    }
+    if (finding->bit >= 0) {
+        html_say(html, finding->reg >= 0 ? "D%d " : "line %d ", finding->bit);
+    }
+    html_say(html, "%s", kind);
+    html_put(html, "</strong>");
+}
+
+static void tell(struct html *html, const struct finding *finding) {
+    html_put(html, "<li data-kind=\"%s\">", finding_name(finding->kind));
+    name(html, finding);
+    if (finding->rate < 1) {
+        html_say(html, ", in %.1f %% of the fields (95 %%: %.1f to %.1f %%)", 100 * finding->rate,
+                 100 * finding->rate_low, 100 * finding->rate_high);
+    }
+    html_put(html, "<p>");
+    html_say(html, "%s", finding->text);
+    html_put(html, "</p>");
+    if (finding->alternative) {
+        html_put(html,
+                 "<p>Another explanation draws the very same: this one (number %d) or one of another number "
+                 "holds, not both.</p>",
+                 finding->explanation);
+    }
+    if (finding->next[0] != '\0') {
+        html_put(html, "<p class=next>What to try: ");
+        html_say(html, "%s", finding->next);
+        html_put(html, "</p>");
+    }
+    html_put(html, "</li>\n");
+}
+
+static void list(struct html *html, const struct finding *findings, size_t count) {
+    html_put(html, "<ol class=c>\n");
+    for (size_t i = 0; i < count; i++) {
+        tell(html, &findings[i]);
+    }
+    html_put(html, "</ol>\n");
+}
+
+void html_findings(struct html *html, const struct record_run *run) {
+    html_section(html, "findings", "Findings");
+    if (run->finding_count > 0) {
+        list(html, run->findings, run->finding_count);
+    } else {
+        html_put(html, "<p>None.</p>\n");
+    }
+    if (run->trouble_count > 0) {
+        html_put(html, "<h3>Trouble of the capture chain, not of the console</h3>\n");
+        list(html, run->troubles, run->trouble_count);
+    }
+    html_section_end(html);
+}

@@ -1,0 +1,128 @@
+/*
+ * What the pages are made of. Inside report/html*.c only.
+ *
+ * Two ways to write, never mixed: html_put() takes markup, in which nothing but numbers and texts of our own
+ * may be set in; html_say() takes text, all of which is escaped.
+ */
+#ifndef SLOTJIG_REPORT_HTML_INSIDE_H
+#define SLOTJIG_REPORT_HTML_INSIDE_H
+
+#include "record/standing.h"
+#include "report/escape.h"
+#include "report/html.h"
+#include "report/svg.h"
+
+#include <jansson.h>
+#include <stdio.h>
+
+/* A page under way. */
+struct html {
+    FILE *stream;
+    int numbers;     /* given to what needs an id of its own */
+    size_t pictures; /* bytes of them so far */
+    int pictures_left_out;
+};
+
+/* ---- text ---- */
+
+__attribute__((format(printf, 2, 3))) void html_put(struct html *html, const char *format, ...);
+__attribute__((format(printf, 2, 3))) void html_say(struct html *html, const char *format, ...);
+/* A name from outside, kept apart from the direction of writing round it; "" as `none`. */
+void html_name(struct html *html, const char *name, const char *none);
+
+/* ---- page ---- */
+
+/* Head, style, skip link and h1; kind: the same in a word or two. */
+void html_begin(struct html *html, FILE *stream, const char *kind, const char *subject);
+void html_end(struct html *html);
+/* A section with an h2; id: ours. */
+void html_section(struct html *html, const char *id, const char *title);
+void html_section_end(struct html *html);
+/* A table in a region that scrolls by itself, with its caption; columns: heads, "|" between them. */
+void html_table(struct html *html, const char *caption, const char *columns);
+void html_table_end(struct html *html);
+/* A line of a list of facts; left out where the text is "". */
+void html_facts(struct html *html);
+__attribute__((format(printf, 3, 4))) void html_fact(struct html *html, const char *name, const char *format,
+                                                     ...);
+void html_facts_end(struct html *html);
+void html_details(struct html *html, bool open, const char *summary);
+void html_details_end(struct html *html);
+
+extern const char html_style[];
+
+/* ---- words ---- */
+
+/* How something ended: class of one letter, glyph, and word. */
+struct html_mark {
+    const char *class, *glyph, *word;
+};
+extern const struct html_mark html_marks[STANDING_KINDS];
+enum standing_kind html_of_end(enum record_end end);
+enum standing_kind html_of_verdict(enum verdict verdict, int fields);
+/* Glyph and word. */
+void html_mark(struct html *html, enum standing_kind kind);
+enum { HTML_WHEN = 32, HTML_CELLS = 200 };
+/* "2026-01-01 09:30 UTC". */
+void html_when(int64_t ms, char text[HTML_WHEN]);
+/* "0-3, 20-23", "none". */
+void html_cells_text(uint64_t cells, char text[HTML_CELLS]);
+/* "bit stuck low". */
+void html_kind(enum finding_kind kind, char text[48]);
+bool html_known(double value);
+
+/* ---- cells ---- */
+
+/* Defines what all pictures of cells share; once a page, before the first. */
+void html_cells_begin(struct html *html);
+void html_cells_key(struct html *html);
+/* Expected above seen. */
+void html_cells(struct html *html, const struct step_result *step);
+/* Cells that are wrong: of those that are judged and clear. */
+uint64_t html_missing(const struct step_result *step);
+uint64_t html_surplus(const struct step_result *step);
+/* In words: "missing 3, 23; unclear 7". */
+void html_differs(struct html *html, const struct step_result *step);
+
+/* ---- charts ---- */
+
+struct html_point {
+    double x, y;
+    long number; /* whose it is: as data-n */
+};
+struct html_series {
+    const char *name, *class; /* "one", "two" */
+    enum svg_mark mark;
+    bool joined;
+    size_t count;
+    const struct html_point *points;
+};
+/* A y that is NaN is left out. */
+struct html_plot {
+    const char *title, *of, *about, *x_name, *y_name;
+    double x_low, x_high, y_low, y_high;
+    double bound; /* bound: a dashed line; NaN: none */
+    const char *bound_name;
+    size_t count;
+    const struct html_series *series;
+};
+void html_plot(struct html *html, const struct html_plot *plot);
+
+/* ---- parts ---- */
+
+/* How a run ended, in a sentence. */
+void html_verdict(struct html *html, const struct record_run *run);
+void html_console_facts(struct html *html, const struct record_run *run);
+void html_findings(struct html *html, const struct record_run *run);
+void html_steps(struct html *html, const struct record_run *run);
+/* A row of one step; id: NULL, or what links lead to: then the console's name stands in it too. */
+void html_step_row(struct html *html, const struct record_run *run, size_t index, const char *id);
+void html_plan_moments(struct html *html, const struct record_run *run);
+void html_plan_colours(struct html *html, const struct record_run *run);
+/* Of a run's blob of that name, NULL where there is none; to be given up with json_decref(). */
+json_t *html_blob_json(const struct record_run *run, const char *name);
+void html_differ(struct html *html, const struct differ *differ);
+/* A picture of the run, or a word that it was left out; false where there is none of that name. */
+bool html_picture(struct html *html, const struct record_run *run, const char *blob, const char *about);
+
+#endif

@@ -1,0 +1,185 @@
+/* The page of one run. */
+#include "report/html_inside.h"
+
+#include <string.h>
+
+/* ---- the verdict in words ---- */
+
+static size_t passed_steps(const struct record_run *run) {
+    size_t passed = 0;
+    for (size_t i = 0; i < run->step_count && run->steps != NULL; i++) {
+        passed += run->steps[i].verdict == VERDICT_PASS;
+    }
+    return passed;
+}
+
+static void what_passed(struct html *html, const struct record_run *run) {
+    const struct coverage *coverage = &run->coverage;
+    if (coverage->of > 0) {
+        html_say(html, "%llu of %llu pictures were seen, %llu of them wrong",
+                 (unsigned long long)coverage->seen, (unsigned long long)coverage->of,
+                 (unsigned long long)coverage->wrong);
+        if (coverage->open > 0) {
+            html_say(html, ", %llu not yet called", (unsigned long long)coverage->open);
+        }
+    } else if (run->step_count > 0) {
+        html_say(html, "%zu of %zu steps passed", passed_steps(run), run->step_count);
+    } else {
+        html_say(html, "no step's result is kept");
+    }
+}
+
+static void by_whom(struct html *html, const struct record_run *run) {
+    html_put(html, "plan ");
+    html_name(html, run->plan->name, "without a name");
+    html_put(html, " on console ");
+    html_name(html, run->console.name, "without a name");
+    if (run->seen_by_eye) {
+        html_put(html, ", seen by eye");
+    }
+}
+
+void html_verdict(struct html *html, const struct record_run *run) {
+    const enum standing_kind kind = html_of_end(run->end);
+    html_put(html, "<p class=\"v %s\" data-run=%lld data-verdict=%s data-margin=%.6g>",
+             html_marks[kind].class, (long long)run->id, record_end_name(run->end), run->margin);
+    html_mark(html, kind);
+    html_put(html, ": ");
+    by_whom(html, run);
+    html_put(html, "; ");
+    what_passed(html, run);
+    if (run->fields_judged > 0 && !run->seen_by_eye) {
+        html_put(html, "; worst margin %.2f", run->margin);
+    }
+    html_put(html, ".</p>\n");
+    if (run->end == RECORD_INCONCLUSIVE || run->end == RECORD_TROUBLE) {
+        html_put(html, "<p>Nothing is said about the console.</p>\n");
+    }
+    if (run->problem[0] != '\0') {
+        html_put(html, "<p>It ended early: ");
+        html_say(html, "%s", run->problem);
+        html_put(html, "</p>\n");
+    }
+}
+
+/* ---- facts ---- */
+
+void html_console_facts(struct html *html, const struct record_run *run) {
+    html_fact(html, "Console", "%s", run->console.name);
+    html_fact(html, "Board revision", "%s", run->console.revision);
+    html_fact(html, "Chip markings", "%s", run->console.markings);
+    html_fact(html, "Modifications", "%s", run->console.modifications);
+    html_fact(html, "Video standard", "%s", standard_table[run->plan->standard].name);
+}
+
+static void bench_facts(struct html *html, const struct record_run *run) {
+    html_fact(html, "Bench", "%s", run->bench);
+    html_fact(html, "Station", "%s", run->station);
+    html_fact(html, "Image came by", "%s", run->cartridge.kind);
+    html_fact(html, "Cartridge", "%s", run->cartridge.serial);
+    html_fact(html, "Its firmware", "%s", run->cartridge.firmware);
+    html_fact(html, "slotjig", "%s", run->tool);
+}
+
+static void run_facts(struct html *html, const struct record_run *run) {
+    char when[HTML_WHEN];
+    html_when(run->started_ms, when);
+    if (run->id > 0) {
+        html_fact(html, "Record", "%lld", (long long)run->id);
+    }
+    html_fact(html, "Started", "%s, took %.1f s", when, (double)run->took_ms / 1000);
+    if (run->minutes_on >= 0) {
+        html_fact(html, "Since power-on", "%.1f minutes", run->minutes_on);
+    } else {
+        html_fact(html, "Since power-on", "not known");
+    }
+    html_fact(html, "Plan", "%s", run->plan->name);
+    html_fact(html, "Plan, its text's hash", "%s", run->plan->id);
+    html_fact(html, "Image, its hash", "%04x", run->image_hash);
+    html_fact(html, "Command", "%s%s", run->command, run->seen_by_eye ? ", answered by a person" : "");
+    html_fact(html, "Settings", "%s", run->settings);
+    if (run->has_seed) {
+        html_fact(html, "Seed", "%llu", (unsigned long long)run->seed);
+    }
+    if (run->item > 0) {
+        html_fact(html, "Attempt", "%d, in a sweep", run->attempt);
+    }
+}
+
+static void facts(struct html *html, const struct record_run *run) {
+    html_section(html, "facts", "Console, bench and settings");
+    html_facts(html);
+    html_console_facts(html, run);
+    bench_facts(html, run);
+    run_facts(html, run);
+    html_facts_end(html);
+    if (run->plan->text != NULL && run->plan->text[0] != '\0') {
+        html_details(html, false, "The plan, as a file");
+        html_put(html, "<pre tabindex=0 role=region aria-label=\"plan file\">");
+        escape_lines(html->stream, run->plan->text);
+        html_put(html, "</pre>\n");
+        html_details_end(html);
+    }
+    html_section_end(html);
+}
+
+static void raster(struct html *html, const struct record_run *run) {
+    const struct raster *raster = &run->raster;
+    const int lines = run->frame_lines > 0 ? run->frame_lines : 1;
+    html_fact(html, "Left edge", "%.2f samples", raster->left);
+    html_fact(html, "Top", "line %.2f", raster->top * lines);
+    html_fact(html, "A cell is", "%.3f samples wide", raster->clock_width * CELL_CLOCKS);
+    html_fact(html, "Black, white", "%.1f, %.1f codes", raster->black, raster->white);
+    html_fact(html, "Slant", "%.4f samples a line", raster->slant);
+}
+
+static void video(struct html *html, const struct record_run *run) {
+    html_section(html, "video", "What the grabber saw");
+    html_facts(html);
+    html_fact(html, "Fields", "%llu seen, %llu judged, %llu unreadable", (unsigned long long)run->fields_seen,
+              (unsigned long long)run->fields_judged, (unsigned long long)run->fields_unreadable);
+    if (run->noise_db > 0) {
+        html_fact(html, "Signal to noise", "%.1f dB", run->noise_db);
+    }
+    if (run->has_raster) {
+        raster(html, run);
+    }
+    html_facts_end(html);
+    html_picture(html, run, "field",
+                 "a captured field with the raster that was found in it and the cells read");
+    html_section_end(html);
+}
+
+/* ---- all of it ---- */
+
+static void contents(struct html *html, const struct record_run *run, const struct differ *differ) {
+    html_put(html, "<nav aria-label=\"On this page\"><ul><li><a href=\"#findings\">Findings</a></li>");
+    if (differ != NULL) {
+        html_put(html, "<li><a href=\"#differ\">Against the baseline</a></li>");
+    }
+    if (run->step_count > 0) {
+        html_put(html, "<li><a href=\"#steps\">Steps</a></li>");
+    }
+    html_put(html,
+             "<li><a href=\"#video\">Video</a></li><li><a href=\"#facts\">Console, bench, settings</a></li>"
+             "</ul></nav>\n");
+}
+
+void html_run(FILE *stream, const struct record_run *run, const struct differ *differ) {
+    struct html html;
+    html_begin(&html, stream, "Run", run->console.name);
+    html_verdict(&html, run);
+    contents(&html, run, differ);
+    html_findings(&html, run);
+    if (differ != NULL) {
+        html_section(&html, "differ", "Against the baseline");
+        html_differ(&html, differ);
+        html_section_end(&html);
+    }
+    html_steps(&html, run);
+    html_plan_moments(&html, run);
+    html_plan_colours(&html, run);
+    video(&html, run);
+    facts(&html, run);
+    html_end(&html);
+}

@@ -1,0 +1,31 @@
+/* A sweep, sorted for its page: plans by consoles, each with its items and runs. Inside report/ only. */
+#ifndef SLOTJIG_REPORT_HTML_SHELF_H
+#define SLOTJIG_REPORT_HTML_SHELF_H
+
+#include "record/standing.h"
+
+/* One plan on one console. */
+struct shelf_place {
+    size_t item_count;
+    const struct record_item *items;
+    struct record_list runs;
+    struct standing standing;
+    double margin; /* the worst of its runs; NaN: none */
+};
+
+struct shelf {
+    size_t plan_count, console_count;
+    const char **plans;
+    const struct record_console **consoles; /* each as its first item has it */
+    struct shelf_place *places;             /* [plan * console_count + console] */
+    size_t standing_count[STANDING_KINDS];  /* places of each */
+    /* Storage of the above. */
+    struct record_item *items;
+    struct record_run **runs;
+};
+
+/* NULL: out of memory. Borrows sweep and runs. */
+struct shelf *shelf_new(const struct record_sweep *sweep, const struct record_list *runs);
+void shelf_free(struct shelf *shelf);
+const struct shelf_place *shelf_place(const struct shelf *shelf, size_t plan, size_t console);
+#endif

@@ -1,0 +1,211 @@
+/* A run's steps: what differs first, then what passed, then every step's figures. */
+#include "report/html_inside.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+static bool has_steps(const struct record_run *run) {
+    return run->step_count > 0 && run->steps != NULL && run->plan->steps != NULL &&
+           run->plan->step_count >= run->step_count;
+}
+
+/* ---- a row ---- */
+
+static void registers(struct html *html, const struct record_plan_step *step) {
+    const bool score = (step->registers[REG_CTRLPF] & CTRLPF_SCORE) != 0;
+    static const enum reg shown[] = {REG_PF0,    REG_PF1,    REG_PF2,    REG_CTRLPF,
+                                     REG_COLUPF, REG_COLUBK, REG_COLUP0, REG_COLUP1};
+    for (int i = 0; i < (score ? 8 : 6); i++) {
+        html_put(html, "%s<span class=l>%s $%02X</span>", i > 0 ? " " : "", reg_name(shown[i]),
+                 step->registers[shown[i]]);
+    }
+}
+
+static void data(struct html *html, const struct record_run *run, size_t index) {
+    const struct step_result *step = &run->steps[index];
+    char expected[CELLS + 1], seen[CELLS + 1];
+    cells_text(step->expected, ~step->sure & CELLS_ALL, expected);
+    cells_text(step->seen, step->fields > 0 ? step->unclear : CELLS_ALL, seen);
+    html_put(html, " data-run=%lld data-step=%zu data-expected=%s data-seen=%s", (long long)run->id, index,
+             expected, seen);
+}
+
+static void step_name(struct html *html, const struct record_run *run, size_t index) {
+    const struct record_plan_step *step = &run->plan->steps[index];
+    html_put(html, "%zu ", index);
+    html_name(html, step->name, "without a name");
+    html_put(html, " <span class=q>");
+    html_say(html, "%s", step->mode);
+    if (step->bands > 1) {
+        html_say(html, run->steps[index].wrong_line > 0 ? ", line %d" : ", line 0",
+                 run->steps[index].wrong_line);
+    }
+    html_put(html, "</span>");
+}
+
+static void verdict(struct html *html, const struct step_result *step) {
+    const enum standing_kind kind = html_of_verdict(step->verdict, step->fields);
+    html_put(html, "<td class=%s>", html_marks[kind].class);
+    html_mark(html, kind);
+    if (step->failed > 0) {
+        html_put(html, "<br><span class=l>%d of %d fields</span>", step->failed, step->fields);
+    }
+    html_put(html, "</td>");
+}
+
+static void margin(struct html *html, const struct step_result *step) {
+    html_put(html, step->fields > 0 ? "<td class=r>%.2f</td>" : "<td class=r>\u2013</td>", step->margin);
+}
+
+void html_step_row(struct html *html, const struct record_run *run, size_t index, const char *id) {
+    const struct step_result *step = &run->steps[index];
+    html_put(html, id != NULL ? "<tr id=%s" : "<tr", id);
+    data(html, run, index);
+    html_put(html, "><th scope=row>");
+    step_name(html, run, index);
+    html_put(html, "</th>");
+    if (id != NULL) {
+        html_put(html, "<td>");
+        html_name(html, run->console.name, "without a name");
+        html_put(html, "</td>");
+    }
+    verdict(html, step);
+    margin(html, step);
+    html_put(html, "<td class=w>");
+    html_cells(html, step);
+    html_put(html, "</td><td>");
+    if (run->seen_by_eye) {
+        html_put(html, "seen by eye");
+    } else {
+        html_differs(html, step);
+    }
+    html_put(html, "</td><td>");
+    registers(html, &run->plan->steps[index]);
+    html_put(html, "</td></tr>\n");
+}
+
+/* ---- tables ---- */
+
+#define COLUMNS "Step|Verdict|Margin|Expected above seen|Differs|Registers"
+
+static size_t count_of(const struct record_run *run, bool passed) {
+    size_t count = 0;
+    for (size_t i = 0; i < run->step_count; i++) {
+        count += (run->steps[i].verdict == VERDICT_PASS) == passed;
+    }
+    return count;
+}
+
+static void table(struct html *html, const struct record_run *run, bool passed) {
+    html_table(html, passed ? "Steps that passed" : "Steps that did not pass", COLUMNS);
+    for (int turn = 0; turn < 2; turn++) { /* failing ones before those that are open */
+        for (size_t i = 0; i < run->step_count; i++) {
+            const enum verdict seen = run->steps[i].verdict;
+            if ((seen == VERDICT_PASS) == passed && (seen == VERDICT_INCONCLUSIVE) == (turn == 1)) {
+                html_step_row(html, run, i, NULL);
+            }
+        }
+    }
+    html_table_end(html);
+}
+
+static void pictures(struct html *html, const struct record_run *run) {
+    for (size_t i = 0; i < run->step_count; i++) {
+        char name[32], about[160];
+        snprintf(name, sizeof name, "step-%04zu", i);
+        snprintf(about, sizeof about, "step %zu, %s: expected above, seen below", i,
+                 run->plan->steps[i].name);
+        html_picture(html, run, name, about);
+    }
+}
+
+/* ---- figures ---- */
+
+static void level(struct html *html, const struct cell_colour *colour) {
+    html_put(html, colour->count > 0 ? "<td class=r>%.3f</td>" : "<td class=r>\u2013</td>", colour->level);
+}
+
+static void figures(struct html *html, const struct record_run *run) {
+    html_details(html, false, "Figures of every step");
+    html_table(html, "Every step's figures",
+               "Step|Verdict|Fields|Wrong|Margin|Offset, clocks|Lit level|Dark level|Registers");
+    for (size_t i = 0; i < run->step_count; i++) {
+        const struct step_result *step = &run->steps[i];
+        html_put(html, "<tr data-figures=%zu data-margin=%.6g data-offset=%.6g><th scope=row>", i,
+                 step->margin, step->offset);
+        step_name(html, run, i);
+        html_put(html, "</th><td>");
+        html_mark(html, html_of_verdict(step->verdict, step->fields));
+        html_put(html, "</td><td class=r>%d</td><td class=r>%d</td>", step->fields, step->failed);
+        margin(html, step);
+        html_put(html, "<td class=r>%.2f</td>", step->offset);
+        level(html, &step->lit_colour);
+        level(html, &step->dark_colour);
+        html_put(html, "<td>");
+        registers(html, &run->plan->steps[i]);
+        html_put(html, "</td></tr>\n");
+    }
+    html_table_end(html);
+    html_details_end(html);
+}
+
+static void chart(struct html *html, const struct record_run *run) {
+    struct html_point *points = malloc(2 * run->step_count * sizeof *points);
+    if (points == NULL) {
+        return;
+    }
+    size_t counts[2] = {0, 0};
+    for (size_t i = 0; i < run->step_count; i++) {
+        const struct step_result *step = &run->steps[i];
+        const int other = step->verdict != VERDICT_PASS;
+        if (step->fields > 0) {
+            points[other * run->step_count + counts[other]++] =
+                (struct html_point){(double)i, step->margin, (long)i};
+        }
+    }
+    const struct html_series series[] = {
+        {"passed", "one", SVG_CIRCLE, false, counts[0], points},
+        {"did not pass", "two", SVG_CROSS, false, counts[1], points + run->step_count}};
+    const struct html_plot plot = {
+        .title = "Margin by step",
+        .of = run->console.name,
+        .about = "The worst margin of each step, a mark a step. The numbers stand in the "
+                 "table of every step's figures.",
+        .x_name = "number of the step",
+        .y_name = "margin, 1 the most",
+        .x_high = (double)run->step_count - 1,
+        .y_high = 1,
+        .bound = PICTURE_UNCLEAR,
+        .bound_name = "below it a cell is unclear",
+        .count = 2,
+        .series = series};
+    html_plot(html, &plot);
+    free(points);
+}
+
+void html_steps(struct html *html, const struct record_run *run) {
+    if (!has_steps(run)) {
+        return;
+    }
+    const size_t passed = count_of(run, true), other = count_of(run, false);
+    html_section(html, "steps", "Steps");
+    if (other > 0) {
+        html_cells_key(html);
+        table(html, run, false);
+        pictures(html, run);
+    } else {
+        html_put(html, "<p>All %zu passed.</p>\n", run->step_count);
+    }
+    if (!run->seen_by_eye) {
+        chart(html, run);
+        figures(html, run);
+    }
+    if (passed > 0) {
+        char summary[64];
+        snprintf(summary, sizeof summary, "%zu step%s that passed", passed, passed == 1 ? "" : "s");
+        html_details(html, false, summary);
+        table(html, run, true);
+        html_details_end(html);
+    }
+    html_section_end(html);
+}

@@ -1,0 +1,75 @@
+/* Words, glyphs and numbers as texts. */
+#include "report/html_inside.h"
+
+#include <math.h>
+#include <string.h>
+#include <time.h>
+
+const struct html_mark html_marks[STANDING_KINDS] = {
+    [STANDING_OPEN] = {"o", "\u2013", "open"},
+    [STANDING_PASS] = {"p", "\u2713", "pass"},
+    [STANDING_UNSTEADY] = {"u", "\u2248", "unsteady"},
+    [STANDING_FAIL] = {"f", "\u2717", "fail"},
+    [STANDING_INCONCLUSIVE] = {"i", "?", "inconclusive"},
+    [STANDING_TROUBLE] = {"t", "!", "bench trouble"},
+};
+
+enum standing_kind html_of_end(enum record_end end) {
+    static const enum standing_kind kinds[RECORD_ENDS] = {STANDING_PASS, STANDING_FAIL, STANDING_INCONCLUSIVE,
+                                                          STANDING_TROUBLE};
+    return (unsigned)end < RECORD_ENDS ? kinds[end] : STANDING_OPEN;
+}
+
+enum standing_kind html_of_verdict(enum verdict verdict, int fields) {
+    return verdict == VERDICT_PASS   ? STANDING_PASS
+           : verdict == VERDICT_FAIL ? STANDING_FAIL
+           : fields > 0              ? STANDING_INCONCLUSIVE
+                                     : STANDING_OPEN;
+}
+
+void html_mark(struct html *html, enum standing_kind kind) {
+    const struct html_mark *mark = &html_marks[kind];
+    html_put(html, "<b class=%s><i aria-hidden=true>%s</i> %s</b>", mark->class, mark->glyph, mark->word);
+}
+
+void html_when(int64_t ms, char text[HTML_WHEN]) {
+    const time_t seconds = (time_t)(ms / 1000);
+    struct tm parts;
+    if (gmtime_r(&seconds, &parts) == NULL ||
+        strftime(text, HTML_WHEN, "%Y-%m-%d %H:%M:%S UTC", &parts) == 0) {
+        snprintf(text, HTML_WHEN, "not known");
+    }
+}
+
+void html_cells_text(uint64_t cells, char text[HTML_CELLS]) {
+    size_t at = 0;
+    text[0] = '\0';
+    for (int first = 0; first < CELLS; first++) {
+        if (!(cells >> first & 1)) {
+            continue;
+        }
+        int last = first;
+        while (last + 1 < CELLS && (cells >> (last + 1) & 1)) {
+            last++;
+        }
+        at += (size_t)snprintf(text + at, HTML_CELLS - at, at > 0 ? ", %d" : "%d", first);
+        if (last > first) {
+            at += (size_t)snprintf(text + at, HTML_CELLS - at, last == first + 1 ? ", %d" : "\u2013%d", last);
+        }
+        first = last;
+    }
+    if (at == 0) {
+        snprintf(text, HTML_CELLS, "none");
+    }
+}
+
+void html_kind(enum finding_kind kind, char text[48]) {
+    snprintf(text, 48, "%s", finding_name(kind));
+    for (char *c = strchr(text, '_'); c != NULL; c = strchr(c, '_')) {
+        *c = ' ';
+    }
+}
+
+bool html_known(double value) {
+    return isfinite(value);
+}
