@@ -461,14 +461,18 @@ bool work_do(const struct work *work, struct ask *ask, enum work_stop *why, stru
                         .ask = ask,
                         .seats = calloc(work->bench_count + 1, sizeof *crew.seats),
                         .files = calloc(work->bench_count + 1, sizeof *crew.files)};
-    bool good = crew.seats != NULL && crew.files != NULL;
-    for (size_t i = 0; good && i < work->bench_count; i++) {
-        crew.seats[i] = (struct seat){
-            .bench = &work->benches[i], .next = work->benches[i].first, .process = -1, .said = -1};
+    bool good = false;
+    *why = WORK_STOPPED;
+    if (crew.seats == NULL || crew.files == NULL) {
+        problem_set(problem, PROBLEM_BENCH, "out of memory for %zu benches", work->bench_count);
+    } else {
+        for (size_t i = 0; i < work->bench_count; i++) {
+            crew.seats[i] = (struct seat){
+                .bench = &work->benches[i], .next = work->benches[i].first, .process = -1, .said = -1};
+        }
+        good = work_through(&crew, problem);
+        *why = why_of(&crew);
     }
-    good = good ? work_through(&crew, problem)
-                : problem_set(problem, PROBLEM_BENCH, "out of memory for %zu benches", work->bench_count);
-    *why = good ? why_of(&crew) : WORK_STOPPED;
     free(crew.seats);
     free(crew.files);
     return good;
