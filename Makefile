@@ -143,7 +143,7 @@ demo:
 	@$(MAKE) $(jobs) all
 	@$(MAKE) demo-run
 
-demo_run = $(BUILD)/slotjig run --bench virtual --plan bits --out $(1) --json $(1)/result.json $(2)
+demo_run = $(BUILD)/slotjig run --store $(BUILD)/demo-records.sqlite --bench virtual --plan bits --out $(1) --json $(1)/result.json $(2)
 demo_fault = bit-low=PF1.3
 demo-run:
 	@rm -rf $(BUILD)/demo $(BUILD)/demo-fault; mkdir -p $(BUILD)/demo $(BUILD)/demo-fault

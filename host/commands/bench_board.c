@@ -97,7 +97,12 @@ bool bench_board_restart(struct bench_board *board, struct problem *problem) {
         virtual_stand_power_cycle(board->stand);
         return true;
     }
-    return power_cycle(board->settings->power, problem);
+    if (!power_cycle(board->settings->power, problem)) {
+        return false;
+    }
+    board->switched = board->settings->power[0] != '\0'; /* a person's Enter may mean anything */
+    clock_gettime(CLOCK_MONOTONIC, &board->switched_at);
+    return true;
 }
 
 /* ---- the slot ---- */

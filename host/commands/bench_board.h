@@ -11,6 +11,7 @@
 #include "link/link.h"
 
 #include <stdbool.h>
+#include <time.h>
 
 struct bench_board {
     const struct bench_settings *settings;
@@ -19,6 +20,8 @@ struct bench_board {
     struct virtual_stand *stand; /* NULL: a real console */
     const char *transport;       /* "usb", "serial", "command", "virtual", "none" */
     bool progress;               /* on standard error */
+    bool switched;               /* the console was switched off and on by its bench's program, then: */
+    struct timespec switched_at; /* by the monotonic clock */
     /* Of the last push: */
     bool pushed;
     size_t size;

@@ -1,5 +1,6 @@
 #include "commands/bench_keys.h"
 
+#include "base/utf8.h"
 #include "commands/options.h"
 #include "link/command.h"
 
@@ -72,9 +73,43 @@ static bool take_text(const struct setting *setting, char text[BENCH_TEXT_MAX], 
     return true;
 }
 
+/* What records are found by: a text that would have to be changed to be kept is refused. */
+static bool take_label(const struct setting *setting, char text[BENCH_TEXT_MAX], struct problem *problem) {
+    if (!utf8_is_clean(setting->value)) {
+        return setting_refuse(problem, setting,
+                              "%s has control characters, or is not UTF-8; write it as plain text",
+                              setting->key);
+    }
+    if (strlen(setting->value) >= BENCH_TEXT_MAX) {
+        return setting_refuse(problem, setting, "%s is longer than %d bytes; shorten it", setting->key,
+                              BENCH_TEXT_MAX - 1);
+    }
+    return take_text(setting, text, problem);
+}
+
 static bool take_console(const struct setting *setting, struct bench_settings *bench,
                          struct problem *problem) {
-    return take_text(setting, bench->console, problem);
+    return take_label(setting, bench->console, problem);
+}
+
+static bool take_revision(const struct setting *setting, struct bench_settings *bench,
+                          struct problem *problem) {
+    return take_label(setting, bench->revision, problem);
+}
+
+static bool take_markings(const struct setting *setting, struct bench_settings *bench,
+                          struct problem *problem) {
+    return take_label(setting, bench->markings, problem);
+}
+
+static bool take_modifications(const struct setting *setting, struct bench_settings *bench,
+                               struct problem *problem) {
+    return take_label(setting, bench->modifications, problem);
+}
+
+static bool take_station(const struct setting *setting, struct bench_settings *bench,
+                         struct problem *problem) {
+    return take_label(setting, bench->station, problem);
 }
 
 /* ---- a board's ---- */
@@ -278,18 +313,34 @@ static const struct {
     bool repeats;
     bool (*take)(const struct setting *setting, struct bench_settings *bench, struct problem *problem);
 } keys[] = {
-    {"kind", FOR_BOTH, false, take_nothing},        {"standard", FOR_BOTH, false, take_nothing},
-    {"screen", FOR_BOTH, false, take_screen},       {"console", FOR_BOTH, false, take_console},
-    {"board", FOR_BOARD, false, take_board},        {"baud", FOR_BOARD, false, take_baud},
-    {"command", FOR_BOARD, false, take_command},    {"power", FOR_BOARD, false, take_power},
-    {"video", FOR_BOARD, false, take_video},        {"input", FOR_BOARD, false, take_input},
-    {"size", FOR_BOARD, false, take_size},          {"pixel", FOR_BOARD, false, take_pixel},
-    {"wait", FOR_BOARD, false, take_wait},          {"signal", FOR_BOARD, false, take_signal},
-    {"channel", FOR_BOARD, false, take_channel},    {"frequency", FOR_BOARD, false, take_frequency},
-    {"seed", FOR_VIRTUAL, false, take_seed},        {"grabber", FOR_VIRTUAL, false, take_nothing},
-    {"impair", FOR_VIRTUAL, true, take_impairment}, {"fault", FOR_VIRTUAL, true, take_fault},
-    {"noise", FOR_VIRTUAL, false, take_noise},      {"gain", FOR_VIRTUAL, false, take_gain},
-    {"offset", FOR_VIRTUAL, false, take_offset},    {"bandwidth", FOR_VIRTUAL, false, take_bandwidth},
+    {"kind", FOR_BOTH, false, take_nothing},
+    {"standard", FOR_BOTH, false, take_nothing},
+    {"screen", FOR_BOTH, false, take_screen},
+    {"console", FOR_BOTH, false, take_console},
+    {"revision", FOR_BOTH, false, take_revision},
+    {"markings", FOR_BOTH, false, take_markings},
+    {"modifications", FOR_BOTH, false, take_modifications},
+    {"station", FOR_BOTH, false, take_station},
+    {"board", FOR_BOARD, false, take_board},
+    {"baud", FOR_BOARD, false, take_baud},
+    {"command", FOR_BOARD, false, take_command},
+    {"power", FOR_BOARD, false, take_power},
+    {"video", FOR_BOARD, false, take_video},
+    {"input", FOR_BOARD, false, take_input},
+    {"size", FOR_BOARD, false, take_size},
+    {"pixel", FOR_BOARD, false, take_pixel},
+    {"wait", FOR_BOARD, false, take_wait},
+    {"signal", FOR_BOARD, false, take_signal},
+    {"channel", FOR_BOARD, false, take_channel},
+    {"frequency", FOR_BOARD, false, take_frequency},
+    {"seed", FOR_VIRTUAL, false, take_seed},
+    {"grabber", FOR_VIRTUAL, false, take_nothing},
+    {"impair", FOR_VIRTUAL, true, take_impairment},
+    {"fault", FOR_VIRTUAL, true, take_fault},
+    {"noise", FOR_VIRTUAL, false, take_noise},
+    {"gain", FOR_VIRTUAL, false, take_gain},
+    {"offset", FOR_VIRTUAL, false, take_offset},
+    {"bandwidth", FOR_VIRTUAL, false, take_bandwidth},
     {"left", FOR_VIRTUAL, false, take_left},
 };
 enum { KEYS = sizeof keys / sizeof keys[0] };
@@ -308,7 +359,7 @@ static void known_keys(enum bench_kind kind, char *text, size_t size) {
 static bool refuse_key(const struct bench_settings *bench, const struct setting *setting, bool is_known,
                        struct problem *problem) {
     static const char *const kinds[] = {"virtual", "board"};
-    char known[300];
+    char known[400];
     known_keys(bench->kind, known, sizeof known);
     return is_known
                ? setting_refuse(problem, setting,

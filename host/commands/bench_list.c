@@ -29,7 +29,9 @@ static int help(void) {
         "    video = v4l2:/dev/video0    ; a device (KIND:NAME: of another kind), file:PATH, or none\n"
         "    input = Composite1          ; of the device; with size = 720x480, pixel = mjpeg, wait = 30\n"
         "    signal = composite          ; rf: through a tuner; with channel = 3, frequency = 61.25 (MHz)\n"
-        "    console = NTSC, rev. 4      ; what you call the console\n"
+        "    console = left, NTSC        ; what you call the console; runs of one name are one console's\n"
+        "    revision = rev. 4           ; of its board; markings (of its chips) and modifications alike\n"
+        "    station = workshop          ; the place, never a person's name\n"
         "    standard = ntsc             ; pal, secam\n"
         "    screen = watched            ; none: nobody sees the pictures\n\n"
         "    [bench noisy]\n"
@@ -86,6 +88,9 @@ static json_t *bench_json(const struct bench_settings *bench) {
                              bench->kind == BENCH_BOARD ? "board" : "virtual", "standard",
                              standard_table[bench->options.standard].name, "screen",
                              bench->watched ? "watched" : "none", "console", bench->console);
+    json_object_update_new(json, json_pack("{s:s,s:s,s:s,s:s}", "revision", bench->revision, "markings",
+                                           bench->markings, "modifications", bench->modifications, "station",
+                                           bench->station));
     if (bench->kind == BENCH_BOARD) {
         board_bench_json(json, bench);
     } else {
@@ -136,13 +141,30 @@ static void print_board(FILE *stream, const struct bench_settings *bench) {
     print_video(stream, &bench->video);
 }
 
+/* "left, NTSC; revision rev. 4; markings CO10444" */
+static void print_console(FILE *stream, const struct bench_settings *bench) {
+    const struct {
+        const char *title, *text;
+    } parts[] = {{"", bench->console},
+                 {"revision ", bench->revision},
+                 {"markings ", bench->markings},
+                 {"modifications: ", bench->modifications},
+                 {"station ", bench->station}};
+    bool any = false;
+    for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++) {
+        if (parts[i].text[0] != '\0') {
+            fprintf(stream, "%s%s%s", any ? "; " : "  console   ", parts[i].title, parts[i].text);
+            any = true;
+        }
+    }
+    fputs(any ? "\n" : "", stream);
+}
+
 static void print_bench(FILE *stream, const struct bench_settings *bench) {
     fprintf(stream, "%s\n  kind      %s, %s, screen %s\n", bench->name,
             bench->kind == BENCH_BOARD ? "board" : "virtual", standard_table[bench->options.standard].name,
             bench->watched ? "watched" : "none");
-    if (bench->console[0] != '\0') {
-        fprintf(stream, "  console   %s\n", bench->console);
-    }
+    print_console(stream, bench);
     if (bench->kind == BENCH_BOARD) {
         print_board(stream, bench);
     } else {

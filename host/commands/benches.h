@@ -19,13 +19,17 @@
  *     signal = rf         ; composite (when left out), or rf: through a tuner
  *     channel = 3         ; rf: what the tuner is set to, as a note for reports
  *     frequency = 61.25   ; rf: MHz of the picture carrier, for a device with a tuner of its own
- *     console = NTSC, rev. 4       ; what the user calls the console
+ *     console = left, NTSC         ; what the user calls the console; runs of one name are one console's
+ *     revision = rev. 4            ; of its board, as read
+ *     markings = CO10444, CO14577  ; of its chips, as read
+ *     modifications = new capacitors           ; what was done to it
+ *     station = workshop           ; the place, never a person's name; local when left out
  *     standard = pal      ; ntsc (when left out), pal or secam; --standard goes before it
  *     screen = none       ; watched (when left out): a person sees the pictures, so a plan keeps
  *                         ; to three large changes a second; none: nobody does
  *
  *     [bench noisy]
- *     kind = virtual      ; standard, screen and console as above, and:
+ *     kind = virtual      ; standard, screen and the five above, and:
  *     seed = 7            ; of everything random on the bench; 1 when left out
  *     fault = no-video    ; as for --fault; may be repeated, faults add up
  *     noise = 30          ; black-to-white over rms noise, dB
@@ -78,7 +82,9 @@ struct bench_settings {
     struct board_choice board;
     char power[BENCH_TEXT_MAX]; /* empty: a person does it */
     struct bench_video video;
-    char console[BENCH_TEXT_MAX];
+    /* Empty: not told. */
+    char console[BENCH_TEXT_MAX], revision[BENCH_TEXT_MAX], markings[BENCH_TEXT_MAX],
+        modifications[BENCH_TEXT_MAX], station[BENCH_TEXT_MAX];
 };
 
 /* The bench of that name. file: NULL for the default one, which need not exist. standard goes before the

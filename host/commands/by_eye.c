@@ -22,6 +22,8 @@ struct seen {
     char note[NOTE_MAX];
 };
 
+static const char seen_by_eye[] = "seen by eye"; /* in place of a bench's name */
+
 static bool can_hold(const struct bench_board *board) {
     return board != NULL && board->link != NULL &&
            (link_facts(board->link)->capabilities & WIRE_CAN_SELECT) != 0;
@@ -173,21 +175,30 @@ struct outcome {
     const struct seen *seen;
     struct bench_board *board; /* may be NULL */
     struct slot_report slot;
+    struct recorder *recorder;
+    struct step_result *steps; /* for the record */
+    struct problem early;      /* why it ended early; empty: it did not */
 };
+
+static const char *early_text(const struct outcome *outcome) {
+    return outcome->early.kind != PROBLEM_NONE ? outcome->early.text : NULL;
+}
 
 static json_t *answers_json(const struct setup *setup, const struct outcome *outcome) {
     json_t *steps = json_steps_expected(setup->plan);
     for (size_t i = 0; i < setup->plan->step_count; i++) {
         step_json(json_array_get(steps, i), &outcome->seen[i]);
     }
-    return json_pack(
-        "{s:s,s:s,s:s,s:s,s:b,s:s,s:i,s:f,s:{s:i,s:i,s:i},s:n,s:o,s:o,s:s,s:o,s:o}", "command", "run", "plan",
-        setup->plan->name, "bench", "seen by eye", "standard", standard_table[setup->plan->standard].name,
-        "seen_by_eye", 1, "verdict", verdict_name(outcome->verdict), "exit", outcome->exit, "margin", 0.0,
-        "fields", "seen", 0, "judged", 0, "unreadable", 0, "raster", "steps", steps, "findings",
-        json_findings(outcome->slot.findings, outcome->slot.count), "console", setup->bench.console, "board",
-        outcome->board != NULL ? board_json(outcome->board) : json_null(), "slot",
-        slot_report_json(&outcome->slot));
+    return json_pack("{s:s,s:s,s:s,s:s,s:b,s:s,s:i,s:f,s:{s:i,s:i,s:i},s:n,s:o,s:o,s:s,s:o,s:o,s:s?,s:o}",
+                     "command", "run", "plan", setup->plan->name, "bench", seen_by_eye, "standard",
+                     standard_table[setup->plan->standard].name, "seen_by_eye", 1, "verdict",
+                     verdict_name(outcome->verdict), "exit", outcome->exit, "margin", 0.0, "fields", "seen",
+                     0, "judged", 0, "unreadable", 0, "raster", "steps", steps, "findings",
+                     json_findings(outcome->slot.findings, outcome->slot.count), "console",
+                     setup->bench.console, "board",
+                     outcome->board != NULL ? board_json(outcome->board) : json_null(), "slot",
+                     slot_report_json(&outcome->slot), "problem", early_text(outcome), "record",
+                     recorder_json(outcome->recorder));
 }
 
 static enum verdict overall(const struct seen *seen, size_t count) {
@@ -210,7 +221,49 @@ static bool write_files(const struct setup *setup, const struct options *options
         return false;
     }
     return options->out == NULL || (outcome_path(options->out, "result.json", path, sizeof path, problem) &&
-                                    json_write(answers_json(setup, outcome), path, problem));
+                                    json_write(answers_json(setup, outcome), path, problem) &&
+                                    recorder_page(outcome->recorder, options->out, problem));
+}
+
+/* A step as a person saw it: right or wrong, without cells. */
+static void eye_step(const struct step *step, int lines, enum answer answer, struct step_result *result) {
+    struct expectation expectation;
+    expect_step(step, lines, &expectation);
+    *result = (struct step_result){.verdict = verdict_of(answer),
+                                   .expected = expectation.lit[0],
+                                   .sure = expectation.sure[0],
+                                   .unclear = CELLS_ALL,
+                                   .wrong_line = -1};
+}
+
+/* Into the store, before anything is written. */
+static bool keep_record(const struct setup *setup, struct outcome *outcome, bool stopped,
+                        struct problem *problem) {
+    const struct plan *plan = setup->plan;
+    const bool known = outcome->board != NULL;
+    struct result result = {
+        .verdict = outcome->verdict, .step_count = plan->step_count, .steps = outcome->steps};
+    for (size_t i = 0; i < plan->step_count; i++) {
+        eye_step(&plan->steps[i], standard_plan_lines(plan->standard), outcome->seen[i].answer,
+                 &outcome->steps[i]);
+    }
+    result.finding_count = outcome->slot.count;
+    memcpy(result.findings, outcome->slot.findings, outcome->slot.count * sizeof *result.findings);
+    const struct report report = {.command = "run",
+                                  .plan = plan,
+                                  .bench = seen_by_eye,
+                                  .result = &result,
+                                  .hash = setup->image->hash,
+                                  .hold = setup->hold,
+                                  .exit = outcome->exit,
+                                  .problem = early_text(outcome)};
+    const struct recorder_end end = {.report = &report,
+                                     .bench = known ? &setup->bench : NULL,
+                                     .board = outcome->board,
+                                     .cartridge = "none",
+                                     .seen_by_eye = true,
+                                     .stopped = stopped};
+    return recorder_keep(outcome->recorder, &end, problem);
 }
 
 /* The image goes out first: the person needs it before the first question. */
@@ -222,7 +275,8 @@ static bool write_image(const struct setup *setup, const struct options *options
 
 /* All questions, or until the person stops or the board is lost. */
 static bool question(FILE *stream, const struct setup *setup, const struct options *options,
-                     struct bench_board *board, struct seen *seen, struct problem *problem) {
+                     struct bench_board *board, struct seen *seen, size_t *answered,
+                     struct problem *problem) {
     bool good = true;
     introduce(stream, setup, options, board);
     for (size_t i = 0; i < setup->plan->step_count; i++) {
@@ -232,6 +286,7 @@ static bool question(FILE *stream, const struct setup *setup, const struct optio
         }
         ask(stream, setup, i);
         seen[i].answer = read_answer(seen[i].note);
+        *answered += seen[i].answer != ANSWER_END;
         if (seen[i].answer == ANSWER_END || stop_asked()) {
             break;
         }
@@ -249,26 +304,56 @@ static void tell(FILE *stream, const struct outcome *outcome) {
     }
 }
 
-int by_eye_run(const struct setup *setup, const struct options *options, struct bench_board *board) {
+/* Kept, told and written, in this order. lost: how the board was lost, if it was. */
+static int conclude(FILE *stream, const struct setup *setup, const struct options *options,
+                    struct outcome *outcome, const struct problem *lost, size_t answered) {
+    const size_t count = setup->plan->step_count;
+    const bool whole = lost->kind == PROBLEM_NONE, stopped = whole && answered < count;
+    struct problem problem = {0}, unkept = {0};
+    outcome->early = *lost;
+    if (stopped) {
+        problem_set(&outcome->early, PROBLEM_VIDEO,
+                    "ended by a person; until then %zu of %zu steps were answered", answered, count);
+    }
+    const bool kept = keep_record(setup, outcome, stopped, &unkept);
+    if (!kept) {
+        outcome->exit = EXIT_BENCH;
+        outcome->early = early_text(outcome) != NULL ? outcome->early : unkept;
+    }
+    tell(stream, outcome);
+    recorder_tell(outcome->recorder);
+    int status = outcome->exit;
+    const bool good = write_files(setup, options, outcome, &problem);
+    if (!whole || !good) {
+        status = command_refuse(whole ? &problem : lost);
+    }
+    return kept ? status : command_refuse(&unkept);
+}
+
+int by_eye_run(const struct setup *setup, const struct options *options, struct bench_board *board,
+               struct recorder *recorder) {
     struct problem problem = {0}, lost = {0};
-    size_t count = setup->plan->step_count;
+    size_t count = setup->plan->step_count, answered = 0;
     struct seen *seen = calloc(count, sizeof *seen);
+    struct step_result *steps = calloc(count, sizeof *steps);
     FILE *stream = options->json != NULL && strcmp(options->json, "-") == 0 ? stderr : stdout;
-    if (seen == NULL || !write_image(setup, options, &problem)) {
+    if (seen == NULL || steps == NULL || !write_image(setup, options, &problem)) {
         free(seen);
+        free(steps);
         return command_refuse(&problem);
     }
     stop_catch(); /* the answers so far are kept, and the board lets go of the step */
-    const bool kept = question(stream, setup, options, board, seen, &lost);
+    const bool kept = question(stream, setup, options, board, seen, &answered, &lost);
     stop_release();
-    struct outcome outcome = {.verdict = overall(seen, count), .seen = seen, .board = board};
+    struct outcome outcome = {
+        .verdict = overall(seen, count), .seen = seen, .board = board, .recorder = recorder, .steps = steps};
     outcome.exit = kept ? verdict_exit(outcome.verdict) : EXIT_BENCH;
     if (kept && board != NULL && outcome.verdict != VERDICT_PASS) {
         const struct link_image image = setup_link_image(setup);
         slot_look(board, &image, SLOT_VIDEO_UNKNOWN, &outcome.slot);
     }
-    tell(stream, &outcome);
-    bool good = write_files(setup, options, &outcome, &problem);
+    const int status = conclude(stream, setup, options, &outcome, &lost, answered);
+    free(steps);
     free(seen);
-    return !kept ? command_refuse(&lost) : good ? outcome.exit : command_refuse(&problem);
+    return status;
 }

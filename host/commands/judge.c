@@ -3,6 +3,7 @@
 #include "base/output.h"
 #include "commands/against.h"
 #include "commands/outcome.h"
+#include "commands/recorder.h"
 #include "commands/recording.h"
 #include "commands/session.h"
 #include "commands/setup.h"
@@ -11,10 +12,8 @@
 #include <stdio.h>
 #include <unistd.h>
 
-enum {
-    TAKES = TAKES_PLAN | TAKES_STANDARD | TAKES_JSON | TAKES_OUT | TAKES_OPERANDS | TAKES_LIVE |
-            TAKES_THREADS | TAKES_AGAINST
-};
+static const uint64_t takes = TAKES_PLAN | TAKES_STANDARD | TAKES_JSON | TAKES_OUT | TAKES_OPERANDS |
+                              TAKES_LIVE | TAKES_THREADS | TAKES_AGAINST | TAKES_RECORD;
 
 static int help(void) {
     printf(
@@ -25,8 +24,9 @@ static int help(void) {
         "standard that are\n"
         "not given are taken from FILE.json, which `slotjig grab` leaves. A device (v4l2:/dev/video0) is "
         "watched until every\n"
-        "step was seen.\n\n");
-    options_help(TAKES);
+        "step was seen. With --console NAME it is recorded as that console's run (in "
+        "$XDG_DATA_HOME/slotjig/records.sqlite).\n\n");
+    options_help(takes);
     printf("\nexit: 0 pass, 1 fail, 2 wrong usage or input, 3 bench trouble, 4 inconclusive; a pass that "
            "differs "
            "from --against: 1\n");
@@ -42,7 +42,22 @@ struct judging {
     struct plan *plan;
     struct image *image;
     struct against *against; /* NULL: not asked for */
+    struct recorder recorder;
 };
+
+/* Into the store, and the report says where it is. */
+static bool keep_record(struct judging *judging, struct report *report, const struct keeper *keeper,
+                        bool stopped, struct problem *problem) {
+    const struct recorder_end end = {
+        .report = report, .keeper = keeper, .cartridge = "file", .stopped = stopped};
+    const bool kept = recorder_keep(&judging->recorder, &end, problem);
+    json_object_set_new(report->more, "record", recorder_json(&judging->recorder));
+    if (!kept) {
+        report->exit = EXIT_BENCH;
+        report->problem = report->problem != NULL ? report->problem : problem->text;
+    }
+    return kept;
+}
 
 /* A file cannot be shown again in another way. */
 static void tell_repeat(const struct judging *judging, const struct result *result) {
@@ -54,9 +69,10 @@ static void tell_repeat(const struct judging *judging, const struct result *resu
     }
 }
 
-static int report_and_exit(const struct judging *judging, const struct session *session, bool good,
+static int report_and_exit(struct judging *judging, const struct session *session, bool good,
                            const struct problem *why) {
-    struct problem problem = {0};
+    struct problem problem = {0}, unkept = {0}, stop = {0};
+    const bool stopped = good && session_was_stopped(session, &stop);
     struct result result = *session->result;
     const struct recording *recording = &judging->recording;
     char name[1024], beside[1024];
@@ -75,24 +91,30 @@ static int report_and_exit(const struct judging *judging, const struct session *
         .hash = session->hash,
         .exit = status,
         .capture = {&session->about, &session->counts, frames_facts(session->frames)},
-        .problem = good ? NULL : why->text,
+        .problem = !good     ? why->text
+                   : stopped ? stop.text
+                             : NULL,
         .more = json_pack("{s:o}", "recording", beside[0] != '\0' ? json_string(beside) : json_null())};
     report.exit = status = against_conclude(judging->against, &result, name, status, report.more);
+    const bool kept = keep_record(judging, &report, session->keeper, stopped, &unkept);
     bool written = outcome_write(&report, judging->options, session->keeper, &problem) &&
-                   against_tell(judging->against, judging->options, &problem);
+                   against_tell(judging->against, judging->options, &problem) &&
+                   recorder_page(&judging->recorder, judging->options->out, &problem);
+    recorder_tell(&judging->recorder);
     json_decref(report.more);
-    if (!good) {
-        return command_refuse(why);
+    if (!good || !written) {
+        status = command_refuse(good ? &problem : why);
     }
-    return written ? status : command_refuse(&problem);
+    return kept ? status : command_refuse(&unkept);
 }
 
-/* There is no video to look at: the JSON says so for every step, where a script looks for it. */
-static int report_unseen(const struct judging *judging, const struct problem *why) {
-    const int status = command_refuse(why);
-    struct problem problem = {0};
-    struct judge *judge =
-        judging->options->json != NULL ? judge_new(judging->plan, judging->image->hash) : NULL;
+/* There is no video to look at: JSON and record say so for every step, where a script looks for it. A wrong
+ * name is told and not recorded. */
+static int report_unseen(struct judging *judging, const struct problem *why) {
+    int status = command_refuse(why);
+    struct problem problem = {0}, unkept = {0};
+    const bool wanted = judging->options->json != NULL || judging->recorder.keeps;
+    struct judge *judge = wanted ? judge_new(judging->plan, judging->image->hash) : NULL;
     char name[1024];
     if (judge == NULL) {
         return status;
@@ -107,11 +129,15 @@ static int report_unseen(const struct judging *judging, const struct problem *wh
                             .hash = judging->image->hash,
                             .exit = status,
                             .problem = why->text,
-                            .more = json_pack("{s:n}", "recording")};
-    const bool written = json_write(json_result(&report), judging->options->json, &problem);
+                            .more = json_pack("{s:n,s:n}", "recording", "record")};
+    const bool kept = status == EXIT_INPUT || keep_record(judging, &report, NULL, false, &unkept);
+    if (judging->options->json != NULL &&
+        !json_write(json_result(&report), judging->options->json, &problem)) {
+        status = command_refuse(&problem);
+    }
     json_decref(report.more);
     judge_free(judge);
-    return written ? status : command_refuse(&problem);
+    return kept ? status : command_refuse(&unkept);
 }
 
 static struct video_request request_of(const struct judging *judging) {
@@ -123,7 +149,7 @@ static struct video_request request_of(const struct judging *judging) {
                                   .threads = options->threads > 0 ? options->threads : 0};
 }
 
-static int judge_file(const struct judging *judging) {
+static int judge_file(struct judging *judging) {
     const struct options *options = judging->options;
     const struct video_request request = request_of(judging);
     struct problem problem = {0};
@@ -139,13 +165,13 @@ static int judge_file(const struct judging *judging) {
                               .silence_s = SESSION_SILENCE_S + request.wait_s,
                               .progress = !options->quiet && isatty(STDERR_FILENO)};
     bool good = true;
-    if (options->out != NULL) {
-        good = output_folder(options->out, &problem) &&
+    if (judging->recorder.wanted) {
+        good = (options->out == NULL || output_folder(options->out, &problem)) &&
                keeper_init(&keeper, options->out, judging->plan, &problem);
         session.keeper = &keeper;
-        if (good) {
-            outcome_clear(options->out);
-        }
+    }
+    if (good && options->out != NULL) {
+        outcome_clear(options->out);
     }
     good = good && session_run(&session, &source, &problem) && keeper_finish(&keeper, &problem);
     int status = session.result == NULL ? command_refuse(&problem)
@@ -176,7 +202,9 @@ static bool prepare(struct judging *judging, struct problem *problem) {
     const struct recording *recording = &judging->recording;
     if (!output_ready(judging->options->json, problem) || !choose_plan(judging, problem) ||
         !against_open(judging->options, judging->plan, &judging->against, problem) ||
-        !rom_build(judging->plan, &rom, &judging->image, problem)) {
+        !rom_build(judging->plan, &rom, &judging->image, problem) ||
+        !recorder_start(&judging->recorder, judging->options, NULL,
+                        judging->options->console != NULL && !judging->options->no_record, problem)) {
         return false;
     }
     if (recording->path[0] != '\0' && recording->hash != judging->image->hash) {
@@ -191,7 +219,7 @@ static bool prepare(struct judging *judging, struct problem *problem) {
 int command_judge(int argc, char **argv) {
     struct options options;
     struct problem problem = {0};
-    if (!options_parse(argc, argv, TAKES, &options, &problem)) {
+    if (!options_parse(argc, argv, takes, &options, &problem)) {
         return command_refuse(&problem);
     }
     if (options.help) {
@@ -210,6 +238,7 @@ int command_judge(int argc, char **argv) {
     if (judging.plan != NULL) {
         plan_free(judging.plan);
     }
+    recorder_free(&judging.recorder);
     recording_free(&judging.recording);
     against_free(judging.against);
     return status;

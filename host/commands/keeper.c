@@ -10,7 +10,7 @@ bool keeper_init(struct keeper *keeper, const char *folder, const struct plan *p
                  struct problem *problem) {
     *keeper = (struct keeper){.standard = plan->standard,
                               .most = plan->kind == PLAN_EVERY ? KEEPER_FRAMES_EVERY : KEEPER_FRAMES_MAX};
-    if (asprintf(&keeper->path, "%s/%s", folder, recording) < 0) {
+    if (folder != NULL && asprintf(&keeper->path, "%s/%s", folder, recording) < 0) {
         keeper->path = NULL;
         return problem_set(problem, PROBLEM_BENCH, "%s: out of memory", folder);
     }
@@ -142,6 +142,9 @@ static struct frame kept_frame(const struct kept *kept) {
 
 bool keeper_frame(struct keeper *keeper, const struct frame *frame, bool keep, struct problem *problem) {
     const struct view view = frame_view(frame);
+    if (keeper->path == NULL) {
+        return true;
+    }
     if (keep && keeper->previous.samples != NULL && !keeper->previous_written) {
         const struct frame previous = kept_frame(&keeper->previous);
         if (!record(keeper, &previous, problem)) {

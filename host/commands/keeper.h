@@ -26,7 +26,7 @@ struct kept {
 };
 
 struct keeper {
-    char *path; /* of the recording */
+    char *path; /* of the recording; NULL: only the field is kept */
     enum standard standard;
     struct video_sink sink;
     bool open;
@@ -40,7 +40,8 @@ struct keeper {
     bool shown_fails;
 };
 
-/* Nothing is written to the folder before the first failing frame. */
+/* folder NULL: only the field is kept, in memory. Nothing is written to the folder before the first failing
+ * frame. */
 bool keeper_init(struct keeper *keeper, const char *folder, const struct plan *plan, struct problem *problem);
 /* A field and what was read of it; fails: the judge found it wrong. */
 bool keeper_field(struct keeper *keeper, const struct field *field, const struct reading *reading, bool fails,

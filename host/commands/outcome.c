@@ -21,9 +21,9 @@ bool outcome_path(const char *folder, const char *name, char *path, size_t size,
 
 static bool is_ours(const char *name) {
     static const char *const patterns[] = {
-        "failing.mkv", "field.png",   "steps.png",   "result.json", "step-[0-9][0-9][0-9][0-9].png",
-        "moments.csv", "moments.txt", "moments.svg", "colours.csv", "colours.txt",
-        "colours.svg", "difference.*"};
+        "failing.mkv", "field.png",    "steps.png",   "result.json", "step-[0-9][0-9][0-9][0-9].png",
+        "moments.csv", "moments.txt",  "moments.svg", "colours.csv", "colours.txt",
+        "colours.svg", "difference.*", "report.html"};
     for (size_t i = 0; i < sizeof patterns / sizeof patterns[0]; i++) {
         if (fnmatch(patterns[i], name, 0) == 0) {
             return true;

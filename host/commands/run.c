@@ -6,11 +6,9 @@
 
 #include <stdio.h>
 
-enum {
-    TAKES = TAKES_PLAN | TAKES_VIRTUAL | TAKES_CHOICE | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD |
-            TAKES_FLASHING | TAKES_JSON | TAKES_OUT | TAKES_BY_EYE | TAKES_LIVE | TAKES_THREADS |
-            TAKES_AGAINST
-};
+static const uint64_t takes = TAKES_PLAN | TAKES_VIRTUAL | TAKES_CHOICE | TAKES_BENCH | TAKES_STANDARD |
+                              TAKES_HOLD | TAKES_FLASHING | TAKES_JSON | TAKES_OUT | TAKES_BY_EYE |
+                              TAKES_LIVE | TAKES_THREADS | TAKES_AGAINST | TAKES_RECORD;
 
 static void help_spellings(const char *title, const struct fault_spelling *spellings) {
     if (spellings->spelling == NULL) {
@@ -39,8 +37,15 @@ static int help(void) {
         "(`slotjig plan --flashes` tells how each flashes), unless everybody who can see it has agreed "
         "(--agreed-to-flashing);\n"
         "then the picture stays dark for three seconds first. --calm shows it slowly enough. The virtual "
-        "bench shows nothing.\n\n");
-    options_help(TAKES);
+        "bench shows nothing.\n\n"
+        "Every run is recorded, in $XDG_DATA_HOME/slotjig/records.sqlite (~/.local/share/slotjig/...): "
+        "`slotjig history` and\n"
+        "`slotjig report` show it again. --console names the console, else the benches file does, else it "
+        "has the bench's name.\n"
+        "--out DIR leaves a page of the run in DIR/report.html. A store that cannot be written is found out "
+        "before anything is\n"
+        "shown; --no-record runs without.\n\n");
+    options_help(takes);
     help_spellings("faults of the virtual bench (--fault TEXT)", virtual_fault_spellings);
     help_spellings("impairments of the virtual grabber (--impair TEXT)", virtual_impairment_spellings);
     printf("\nkinds of virtual grabber (--grabber SET):\n");
@@ -56,7 +61,7 @@ static int help(void) {
 int command_run(int argc, char **argv) {
     struct options options;
     struct problem problem = {0};
-    if (!options_parse(argc, argv, TAKES, &options, &problem)) {
+    if (!options_parse(argc, argv, takes, &options, &problem)) {
         return command_refuse(&problem);
     }
     return options.help ? help() : run_once(&options, NULL);

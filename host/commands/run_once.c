@@ -8,6 +8,7 @@
 #include "commands/by_eye.h"
 #include "commands/commands.h"
 #include "commands/outcome.h"
+#include "commands/recorder.h"
 #include "commands/session.h"
 #include "commands/setup.h"
 #include "commands/slot_report.h"
@@ -66,17 +67,6 @@ static void tell_notes(const struct bench_board *board) {
     }
 }
 
-/* How the picture gets from the console to the grabber. */
-static json_t *signal_json(const struct bench_settings *bench) {
-    const struct bench_video *video = &bench->video;
-    if (bench->kind == BENCH_VIRTUAL || video->where[0] == '\0') {
-        return json_null();
-    }
-    return json_pack("{s:s,s:o,s:o}", "kind", video->rf ? "rf" : "composite", "channel",
-                     video->channel[0] != '\0' ? json_string(video->channel) : json_null(), "frequency_mhz",
-                     video->frequency_mhz > 0 ? json_real(video->frequency_mhz) : json_null());
-}
-
 /* A run at work: the bench, and what is seen on it. */
 struct run {
     struct setup *setup;
@@ -87,6 +77,7 @@ struct run {
     struct keeper keeper;
     struct session session;
     struct against *against; /* NULL: not asked for */
+    struct recorder *recorder;
     struct board_feed feed;
     uint8_t streams; /* of values, begun so far */
     bool unseen;     /* the bench failed before any video was looked at */
@@ -109,7 +100,8 @@ static bool write_all(struct run *run, const struct report *report, struct probl
     return outcome_write(report, &options, run->session.keeper, problem) &&
            against_tell(run->against, &options, problem) &&
            (options.out == NULL ||
-            (write_evidence(run->setup, &options, problem) && write_result(report, options.out, problem)));
+            (write_evidence(run->setup, &options, problem) && write_result(report, options.out, problem) &&
+             recorder_page(run->recorder, options.out, problem)));
 }
 
 static struct report_capture capture_of(const struct run *run) {
@@ -121,12 +113,30 @@ static struct report_capture capture_of(const struct run *run) {
     return capture;
 }
 
+/* Into the store before anything is written: the JSON says where it is. */
+static bool keep_record(struct run *run, struct report *report, bool stopped, struct problem *problem) {
+    const struct recorder_end end = {.report = report,
+                                     .bench = &run->setup->bench,
+                                     .board = &run->board,
+                                     .keeper = run->unseen ? NULL : run->session.keeper,
+                                     .seen_by_eye = run->options->by_eye,
+                                     .stopped = stopped};
+    const bool kept = recorder_keep(run->recorder, &end, problem);
+    json_object_set_new(report->more, "record", recorder_json(run->recorder));
+    if (!kept) {
+        report->exit = EXIT_BENCH;
+        report->problem = report->problem != NULL ? report->problem : problem->text;
+    }
+    return kept;
+}
+
 /* lost: why the loop ended early, or NULL. */
 static int finish(struct run *run, const struct problem *lost) {
-    struct problem problem = {0};
+    struct problem problem = {0}, unkept = {0}, stop = {0};
     struct result result = *run->session.result;
     struct slot_report slot = {0};
     int status = lost != NULL ? EXIT_BENCH : verdict_exit(result.verdict);
+    const bool stopped = lost == NULL && session_was_stopped(&run->session, &stop);
     if (lost != NULL) {
         result.verdict = VERDICT_INCONCLUSIVE;
     }
@@ -141,20 +151,24 @@ static int finish(struct run *run, const struct problem *lost) {
     }
     struct report report = report_of(run->setup, &result, status);
     report.capture = capture_of(run);
-    report.problem = lost != NULL ? lost->text : NULL;
+    report.problem = lost != NULL ? lost->text : stopped ? stop.text : NULL;
     report.more = json_pack("{s:s,s:o,s:o,s:o}", "console", run->setup->bench.console, "signal",
-                            signal_json(&run->setup->bench), "board", board_json(&run->board), "slot",
+                            run_record_signal(&run->setup->bench), "board", board_json(&run->board), "slot",
                             slot_report_json(&slot));
     if (plan_counts(run->setup->plan)) {
         json_object_set_new(report.more, "feed", json_string(run->session.fed ? "mailbox" : "free"));
     }
     report.exit = status = against_conclude(run->against, &result, report.bench, status, report.more);
+    const bool kept = keep_record(run, &report, stopped, &unkept);
     const bool good = write_all(run, &report, &problem);
+    recorder_tell(run->recorder);
     json_decref(report.more);
     if (lost != NULL) {
-        return command_refuse(lost);
+        status = command_refuse(lost);
+    } else if (!good) {
+        status = command_refuse(&problem);
     }
-    return good ? status : command_refuse(&problem);
+    return kept ? status : command_refuse(&unkept);
 }
 
 /* Nothing was seen: the JSON says so for every step, where a script or a person looks for it. */
@@ -181,16 +195,17 @@ static bool begin_session(struct run *run, struct problem *problem) {
     const bool told = live && board_feed_possible(setup->plan, run->board.link);
     if (run->options->out != NULL) {
         outcome_clear(run->options->out);
-        if (!keeper_init(&run->keeper, run->options->out, setup->plan, problem)) {
-            return false;
-        }
     }
+    if (run->recorder->wanted && !keeper_init(&run->keeper, run->options->out, setup->plan, problem)) {
+        return false;
+    }
+    recorder_look(run->recorder, &run->board);
     run->session = (struct session){.plan = setup->plan,
                                     .hash = setup->image->hash,
                                     .hold = live ? setup->hold : 0,
                                     .dark = setup->flashing.dark,
                                     .silence_s = SESSION_SILENCE_S + (live ? setup->bench.video.wait_s : 0),
-                                    .keeper = run->options->out != NULL ? &run->keeper : NULL,
+                                    .keeper = run->recorder->wanted ? &run->keeper : NULL,
                                     .progress = run->board.progress};
     if (told) {
         /* Another stream than an earlier run's, whose values the board may still have. */
@@ -280,11 +295,13 @@ static bool prepare(struct run *run, struct problem *problem) {
 }
 
 /* A person needs no virtual console: the image goes into a cartridge of theirs. */
-static int carry_out(struct setup *setup, const struct options *options, struct against *against) {
+static int carry_out(struct setup *setup, const struct options *options, struct against *against,
+                     struct recorder *recorder) {
     struct run run = {.setup = setup,
                       .options = options,
                       .chosen = *options,
                       .against = against,
+                      .recorder = recorder,
                       .board = {.settings = &setup->bench}};
     struct problem problem = {0};
     const bool by_hand = options->by_eye && setup->bench.kind == BENCH_VIRTUAL;
@@ -298,7 +315,7 @@ static int carry_out(struct setup *setup, const struct options *options, struct 
         if (by_hand) {
             flashing_tell(&setup->flashing);
         }
-        status = by_eye_run(setup, options, by_hand ? NULL : &run.board);
+        status = by_eye_run(setup, options, by_hand ? NULL : &run.board, recorder);
     } else {
         status = watch(&run);
         tell_notes(&run.board);
@@ -332,15 +349,17 @@ int run_once(const struct options *options, const struct run_place *place) {
     struct problem problem = {0};
     struct setup setup = {0};
     struct against *against = NULL;
+    struct recorder recorder = {0};
     int status = EXIT_BENCH;
-    (void)place;
     if ((options->out != NULL && !output_folder(options->out, &problem)) ||
         !output_ready(options->json, &problem) || !setup_make(&setup, options, &problem) ||
-        !can_run(&setup, options, &problem) || !against_open(options, setup.plan, &against, &problem)) {
+        !can_run(&setup, options, &problem) || !against_open(options, setup.plan, &against, &problem) ||
+        !recorder_start(&recorder, options, place, !options->no_record, &problem)) {
         status = command_refuse(&problem);
     } else {
-        status = carry_out(&setup, options, against);
+        status = carry_out(&setup, options, against, &recorder);
     }
+    recorder_free(&recorder);
     against_free(against);
     setup_free(&setup);
     return status;

@@ -257,6 +257,15 @@ bool session_run(struct session *session, const struct video_source *source, str
     return good;
 }
 
+bool session_was_stopped(const struct session *session, struct problem *problem) {
+    const size_t all = plan_pictures(session->plan), owed = session->stopped ? judge_owed(session->judge) : 0;
+    if (owed > 0) {
+        problem_set(problem, PROBLEM_VIDEO, "ended by a person; until then %zu of %zu %s had their fields",
+                    all - owed, all, plan_counts(session->plan) ? "pictures" : "steps");
+    }
+    return owed > 0;
+}
+
 void session_free(struct session *session) {
     judge_free(session->judge);
     frames_free(session->frames);

@@ -71,6 +71,8 @@ struct session {
 /* False when the loop could not start, or the source or the disk was lost on the way: the result then holds
  * what was seen until then. Ctrl-C ends it early and is no failure. */
 bool session_run(struct session *session, const struct video_source *source, struct problem *problem);
+/* Whether a person ended it before every picture had its fields; the problem says how far it was. */
+bool session_was_stopped(const struct session *session, struct problem *problem);
 void session_free(struct session *session);
 
 /* Of so many fields that a source gave, those that took the console's time: what is shown again takes none.

@@ -14,6 +14,7 @@
 
 enum { DIFFER_RUNS = 3 };
 #define DIFFER_RATE 0.05
+#define DIFFER_WARM_MINUTES 10 /* since power-on: a larger difference may itself move colours and delays */
 
 enum quantity {
     QUANTITY_MARGIN, /* of a step, 0..1 */
@@ -33,7 +34,8 @@ struct quantity_facts {
 };
 extern const struct quantity_facts quantity_table[QUANTITY_COUNT];
 
-/* Values of one quantity, a run each, that differ() cannot take from the records itself (colours, delays). */
+/* Values of one quantity that differ() cannot take from the records itself (colours, delays): a run each, or
+ * for differ_separate() a console each (before: the first group). Values that are not finite do not count. */
 struct series {
     enum quantity quantity;
     char name[64]; /* "COLUPF $1C" */
@@ -62,19 +64,26 @@ enum change_kind {
 struct change {
     enum change_kind kind;
     int step;       /* -1: a finding */
-    uint64_t cells; /* of a step: wrong on that side and never on the other */
+    uint64_t cells; /* of a step: wrong on that side and never on the other; more, less: wrong on both */
     char name[96];  /* the step's, or the finding's with register and bit */
-    int before_hits, before_runs, now_hits, now_runs;
+    int before_hits, before_runs, now_hits, now_runs; /* of the step, or of the finding */
+    bool worse; /* a regression: new, or more, and of a run that failed */
 };
 
 struct differ {
-    size_t before_count, now_count; /* runs that count: those that could be judged */
+    size_t before_count, now_count;       /* runs that count: those that could be judged */
+    size_t before_unjudged, now_unjudged; /* inconclusive ones beside them: their findings count, no more */
     size_t change_count, drift_count, tested;
     struct change *changes;
     struct drift *drifts;               /* all that were tested, the most significant first */
     double before_minutes, now_minutes; /* mean since power-on; NaN: not known */
-    bool regression;
+    bool warm_up;                       /* these differ by more than DIFFER_WARM_MINUTES */
+    bool regression;                    /* a change or a drift for the worse */
+    bool doubt; /* a new finding, but of no run that failed: neither worse nor certainly not */
 };
+
+/* Whether a run could be judged: it passed, failed, or judged some fields before it was inconclusive. */
+bool differ_run_counts(const struct record_run *run);
 
 /* The lists' runs need STEPS and FINDINGS; all must be of one plan (by id): PROBLEM_INPUT else. */
 bool differ_runs(const struct record_list *before, const struct record_list *now, const struct series *more,
@@ -89,7 +98,7 @@ struct separation {
     int step;   /* -1: of no step */
     char name[STEP_NAME_MAX + 8];
     int first_consoles, second_consoles;
-    double first, second; /* means */
+    double first, second; /* means over consoles */
     double larger;        /* pairs_larger(): 0 or 1 separates all */
     double t, df, p, adjusted;
 };

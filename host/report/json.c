@@ -1,6 +1,7 @@
 #include "report/json.h"
 
 #include "base/output.h"
+#include "base/utf8.h"
 #include "report/moments_report.h"
 #include "report/palette_report.h"
 
@@ -10,18 +11,25 @@
 
 #define HUE_LEAST 8.0 /* codes of saturation: a hue of less is noise's */
 
-static json_t *registers_json(const struct step *step) {
-    uint8_t held[REG_COUNT];
-    step_registers(step, held);
+static json_t *registers_json(const uint8_t held[REG_COUNT]) {
     return json_pack("{s:i,s:i,s:i,s:i,s:i,s:i}", "PF0", held[REG_PF0], "PF1", held[REG_PF1], "PF2",
                      held[REG_PF2], "CTRLPF", held[REG_CTRLPF], "COLUPF", held[REG_COLUPF], "COLUBK",
                      held[REG_COLUBK]);
 }
 
-static json_t *step_json(const struct plan *plan, size_t index, const char *expected) {
+json_t *json_step(size_t index, const char *name, const char *mode, const uint8_t registers[REG_COUNT],
+                  uint64_t expected, uint64_t sure) {
+    char cells[CELLS + 1];
+    cells_text(expected, ~sure & CELLS_ALL, cells);
+    return json_pack("{s:I,s:s,s:s,s:o,s:s}", "step", (json_int_t)index, "name", name, "mode", mode,
+                     "registers", registers_json(registers), "expected", cells);
+}
+
+static json_t *step_json(const struct plan *plan, size_t index, uint64_t expected, uint64_t sure) {
     const struct step *step = &plan->steps[index];
-    return json_pack("{s:I,s:s,s:s,s:o,s:s}", "step", (json_int_t)index, "name", step->name, "mode",
-                     step_mode(step), "registers", registers_json(step), "expected", expected);
+    uint8_t held[REG_COUNT];
+    step_registers(step, held);
+    return json_step(index, step->name, step_mode(step), held, expected, sure);
 }
 
 /* Steps of several bands carry every band's rows; the key `expected` is the first line's. */
@@ -44,10 +52,8 @@ json_t *json_steps_expected(const struct plan *plan) {
     int lines = standard_plan_lines(plan->standard);
     for (size_t i = 0; i < plan->step_count; i++) {
         struct expectation expectation;
-        char cells[CELLS + 1];
         expect_step(&plan->steps[i], lines, &expectation);
-        cells_text(expectation.lit[0], ~expectation.sure[0] & CELLS_ALL, cells);
-        json_t *step = step_json(plan, i, cells);
+        json_t *step = step_json(plan, i, expectation.lit[0], expectation.sure[0]);
         if (plan->steps[i].band_count > 1) {
             json_object_set_new(step, "bands", bands_json(&plan->steps[i], &expectation));
         }
@@ -76,11 +82,9 @@ static json_t *colours_json(const struct step_result *step) {
                      colour_json(&step->dark_colour));
 }
 
-static json_t *judged_step_json(const struct plan *plan, size_t index, const struct step_result *step) {
-    char expected[CELLS + 1], seen[CELLS + 1];
-    cells_text(step->expected, ~step->sure & CELLS_ALL, expected);
+void json_step_seen(json_t *json, const struct step_result *step) {
+    char seen[CELLS + 1];
     cells_text(step->seen, step->fields > 0 ? step->unclear : CELLS_ALL, seen);
-    json_t *json = step_json(plan, index, expected);
     json_object_set_new(json, "verdict", json_string(verdict_name(step->verdict)));
     json_object_set_new(json, "fields", json_integer(step->fields));
     json_object_set_new(json, "failed_fields", json_integer(step->failed));
@@ -91,22 +95,27 @@ static json_t *judged_step_json(const struct plan *plan, size_t index, const str
     if (step->wrong_line >= 0) {
         json_object_set_new(json, "wrong_line", json_integer(step->wrong_line));
     }
-    return json;
 }
 
 static json_t *steps_json(const struct report *report) {
     json_t *steps = json_array();
     for (size_t i = 0; i < report->result->step_count; i++) {
-        json_array_append_new(steps, judged_step_json(report->plan, i, &report->result->steps[i]));
+        const struct step_result *seen = &report->result->steps[i];
+        json_t *step = step_json(report->plan, i, seen->expected, seen->sure);
+        json_step_seen(step, seen);
+        json_array_append_new(steps, step);
     }
     return steps;
 }
 
 static json_t *finding_json(const struct finding *finding) {
-    json_t *json = json_pack("{s:s,s:s,s:s,s:f,s:[f,f],s:b,s:i}", "kind", finding_name(finding->kind), "text",
-                             finding->text, "next", finding->next, "rate", finding->rate, "rate_95",
-                             finding->rate_low, finding->rate_high, "alternative", (int)finding->alternative,
-                             "explanation", finding->explanation);
+    char text[sizeof finding->text], next[sizeof finding->next];
+    utf8_clean(finding->text, text, sizeof text, false);
+    utf8_clean(finding->next, next, sizeof next, false);
+    json_t *json =
+        json_pack("{s:s,s:s,s:s,s:f,s:[f,f],s:b,s:i}", "kind", finding_name(finding->kind), "text", text,
+                  "next", next, "rate", finding->rate, "rate_95", finding->rate_low, finding->rate_high,
+                  "alternative", (int)finding->alternative, "explanation", finding->explanation);
     json_object_set_new(json, "register",
                         finding->reg >= 0 ? json_string(reg_name((enum reg)finding->reg)) : json_null());
     json_object_set_new(json, "bit", finding->bit >= 0 ? json_integer(finding->bit) : json_null());
@@ -121,15 +130,10 @@ json_t *json_findings(const struct finding *findings, size_t count) {
     return list;
 }
 
-/* Of the captured frame: a field's line is frame_lines lines of it. */
-static json_t *raster_json(const struct result *result) {
-    if (!result->has_raster) {
-        return json_null();
-    }
-    const struct raster *raster = &result->raster;
-    return json_pack("{s:f,s:f,s:f,s:f,s:f}", "left", raster->left, "top", raster->top * result->frame_lines,
-                     "cell_width", raster->clock_width * CELL_CLOCKS, "line_height",
-                     (double)result->frame_lines, "slant", raster->slant);
+json_t *json_raster(const struct raster *raster, int frame_lines) {
+    return json_pack("{s:f,s:f,s:f,s:f,s:f}", "left", raster->left, "top", raster->top * frame_lines,
+                     "cell_width", raster->clock_width * CELL_CLOCKS, "line_height", (double)frame_lines,
+                     "slant", raster->slant);
 }
 
 json_t *json_texts(const struct texts *texts) {
@@ -201,7 +205,7 @@ json_t *json_capture(const struct report_capture *capture, const struct finding 
         "slant", facts->slant, "levels", levels_json(facts), "trouble", json_findings(troubles, count));
 }
 
-static json_t *settings_json(const struct report *report) {
+json_t *json_settings(const struct report *report) {
     char hash[8];
     snprintf(hash, sizeof hash, "%04x", report->hash);
     json_t *settings = json_pack("{s:s}", "image_hash", hash);
@@ -222,15 +226,18 @@ static json_t *settings_json(const struct report *report) {
     return settings;
 }
 
-/* Keys that only some plans have. */
-static void add_measured(json_t *json, const struct result *result) {
-    const struct coverage *coverage = &result->coverage;
+void json_add_coverage(json_t *json, const struct coverage *coverage) {
     if (coverage->of > 0) {
         json_object_set_new(json, "coverage",
                             json_pack("{s:I,s:I,s:I}", "seen", (json_int_t)coverage->seen, "of",
                                       (json_int_t)coverage->of, "open", (json_int_t)coverage->open));
         json_object_set_new(json, "wrong", json_pack("{s:I}", "pictures", (json_int_t)coverage->wrong));
     }
+}
+
+/* Keys that only some plans have. */
+static void add_measured(json_t *json, const struct result *result) {
+    json_add_coverage(json, &result->coverage);
     if (result->moments != NULL) {
         json_object_update_new(json, moments_json(result->moments));
     }
@@ -244,12 +251,14 @@ json_t *json_result(const struct report *report) {
     json_t *fields =
         json_pack("{s:I,s:I,s:I}", "seen", (json_int_t)result->fields_seen, "judged",
                   (json_int_t)result->fields_judged, "unreadable", (json_int_t)result->fields_unreadable);
-    json_t *json = json_pack(
-        "{s:s,s:s,s:s,s:s,s:s,s:i,s:f,s:o,s:o,s:o,s:o,s:o}", "command", report->command, "plan",
-        report->plan->name, "bench", report->bench, "standard", standard_table[report->plan->standard].name,
-        "verdict", verdict_name(result->verdict), "exit", report->exit, "margin", result->margin, "fields",
-        fields, "raster", raster_json(result), "settings", settings_json(report), "steps", steps_json(report),
-        "findings", json_findings(result->findings, result->finding_count));
+    json_t *json =
+        json_pack("{s:s,s:s,s:s,s:s,s:s,s:i,s:f,s:o,s:o,s:o,s:o,s:o}", "command", report->command, "plan",
+                  report->plan->name, "bench", report->bench, "standard",
+                  standard_table[report->plan->standard].name, "verdict", verdict_name(result->verdict),
+                  "exit", report->exit, "margin", result->margin, "fields", fields, "raster",
+                  result->has_raster ? json_raster(&result->raster, result->frame_lines) : json_null(),
+                  "settings", json_settings(report), "steps", steps_json(report), "findings",
+                  json_findings(result->findings, result->finding_count));
     json_object_set_new(json, "capture",
                         json_capture(&report->capture, result->troubles, result->trouble_count));
     json_object_set_new(json, "problem", report->problem != NULL ? said(report->problem) : json_null());

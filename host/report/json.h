@@ -45,7 +45,19 @@ json_t *json_texts(const struct texts *texts);
 json_t *json_capture(const struct report_capture *capture, const struct finding *troubles, size_t count);
 json_t *json_findings(const struct finding *findings, size_t count);
 json_t *json_steps_expected(const struct plan *plan);
+/* Object `settings`. */
+json_t *json_settings(const struct report *report);
 json_t *json_result(const struct report *report);
+
+/* Parts of a result. A step as its plan has it: the cells of its first line, and which of them are judged. */
+json_t *json_step(size_t index, const char *name, const char *mode, const uint8_t registers[REG_COUNT],
+                  uint64_t expected, uint64_t sure);
+/* Adds what was seen of the step. */
+void json_step_seen(json_t *json, const struct step_result *step);
+/* Of the captured frame, of which a field's line is so many lines. */
+json_t *json_raster(const struct raster *raster, int frame_lines);
+/* Adds keys `coverage` and `wrong`, of plans that count their pictures; of others nothing. */
+void json_add_coverage(json_t *json, const struct coverage *coverage);
 
 /* A text as a report may show it: no control characters, and nothing that is not UTF-8. */
 void json_clean(const char *text, char *clean, size_t size);

@@ -23,6 +23,17 @@ static bool short_of_memory(const char *path, struct problem *problem) {
     return problem_set(problem, PROBLEM_BENCH, "%s: out of memory for the picture", path);
 }
 
+static bool encode(struct canvas *canvas, struct picture_bytes *picture, struct problem *problem) {
+    const bool good =
+        png_bytes(canvas->rgb, canvas->width, canvas->height, &picture->bytes, &picture->size, problem);
+    canvas_free(canvas);
+    return good;
+}
+
+static bool no_memory(struct problem *problem) {
+    return problem_set(problem, PROBLEM_BENCH, "out of memory for a picture; close other programs");
+}
+
 struct row {
     uint64_t lit, unclear, expected, sure;
     bool marked;
@@ -141,12 +152,13 @@ bool picture_steps(const char *path, const struct report *report, const struct r
     return save(path, &canvas, problem);
 }
 
-bool picture_step(const char *path, const struct report *report, size_t index, struct problem *problem) {
+/* rgb is NULL when memory is short. */
+static struct canvas draw_one_step(const struct report *report, size_t index) {
     enum { SIZE = 18, TALL = 60 };
     const struct step_result *step = &report->result->steps[index];
     struct canvas canvas = canvas_new(CELLS * SIZE + 20, 2 * TALL + 110, paper);
     if (canvas.rgb == NULL) {
-        return short_of_memory(path, problem);
+        return canvas;
     }
     struct row expected = {.lit = step->expected}, seen = seen_row(step);
     char text[128];
@@ -161,7 +173,19 @@ bool picture_step(const char *path, const struct report *report, size_t index, s
     canvas_text(&canvas, 10, 46 + TALL + 8, 2, text, ink);
     draw_row(&canvas, 10, 68 + TALL, SIZE, TALL, &seen);
     legend(&canvas, 12, 68 + 2 * TALL + 14);
-    return save(path, &canvas, problem);
+    return canvas;
+}
+
+bool picture_step(const char *path, const struct report *report, size_t index, struct problem *problem) {
+    struct canvas canvas = draw_one_step(report, index);
+    return canvas.rgb != NULL ? save(path, &canvas, problem) : short_of_memory(path, problem);
+}
+
+bool picture_step_bytes(const struct report *report, size_t index, struct picture_bytes *picture,
+                        struct problem *problem) {
+    struct canvas canvas = draw_one_step(report, index);
+    *picture = (struct picture_bytes){0};
+    return canvas.rgb != NULL ? encode(&canvas, picture, problem) : no_memory(problem);
 }
 
 bool picture_expected(const char *path, const struct plan *plan, struct problem *problem) {
@@ -285,13 +309,25 @@ void picture_mark_cells(struct canvas *canvas, const struct field *field, const 
     }
 }
 
-bool picture_field(const char *path, const struct field *field, const struct reading *reading,
-                   struct problem *problem) {
+/* rgb is NULL when memory is short. */
+static struct canvas draw_whole_field(const struct field *field, const struct reading *reading) {
     const int rows = field->height <= FIELD_LINES_MAX ? 2 : 1;
     struct canvas canvas = canvas_new(field->width, field->height * rows, paper);
-    if (canvas.rgb == NULL) {
-        return short_of_memory(path, problem);
+    if (canvas.rgb != NULL) {
+        picture_draw_field(&canvas, field, reading);
     }
-    picture_draw_field(&canvas, field, reading);
-    return save(path, &canvas, problem);
+    return canvas;
+}
+
+bool picture_field(const char *path, const struct field *field, const struct reading *reading,
+                   struct problem *problem) {
+    struct canvas canvas = draw_whole_field(field, reading);
+    return canvas.rgb != NULL ? save(path, &canvas, problem) : short_of_memory(path, problem);
+}
+
+bool picture_field_bytes(const struct field *field, const struct reading *reading,
+                         struct picture_bytes *picture, struct problem *problem) {
+    struct canvas canvas = draw_whole_field(field, reading);
+    *picture = (struct picture_bytes){0};
+    return canvas.rgb != NULL ? encode(&canvas, picture, problem) : no_memory(problem);
 }

@@ -16,6 +16,13 @@
  * has about half a frame's are shown twice. */
 bool picture_field(const char *path, const struct field *field, const struct reading *reading,
                    struct problem *problem);
+/* The same as a PNG in memory. */
+struct picture_bytes {
+    uint8_t *bytes; /* the caller's to free */
+    size_t size;
+};
+bool picture_field_bytes(const struct field *field, const struct reading *reading,
+                         struct picture_bytes *picture, struct problem *problem);
 /* The same onto a canvas of the field's width, whose height is the field's or a multiple of it. */
 void picture_draw_field(struct canvas *canvas, const struct field *field, const struct reading *reading);
 /* Onto the same: boxes round the columns of these cells, of a field that was read. */
@@ -29,6 +36,8 @@ bool picture_steps(const char *path, const struct report *report, const struct r
 
 /* Expected above seen for one step, large. */
 bool picture_step(const char *path, const struct report *report, size_t index, struct problem *problem);
+bool picture_step_bytes(const struct report *report, size_t index, struct picture_bytes *picture,
+                        struct problem *problem);
 
 /* What a plan must show: one row a step. */
 bool picture_expected(const char *path, const struct plan *plan, struct problem *problem);

@@ -13,8 +13,12 @@
  * when memory or disk fail. */
 bool png_write(const char *path, const uint8_t *rgb, int width, int height, struct problem *problem);
 
-/* The same into memory, made in a hurry and therefore somewhat larger. bytes: room for png_room(). Returns
- * the size, or 0 when memory is short. */
+/* The same into memory: *bytes is the caller's to free. */
+bool png_bytes(const uint8_t *rgb, int width, int height, uint8_t **bytes, size_t *size,
+               struct problem *problem);
+
+/* And into memory that is there, made in a hurry and therefore somewhat larger. bytes: room for png_room().
+ * Returns the size, or 0 when memory is short. */
 size_t png_encode(const uint8_t *rgb, int width, int height, void *bytes, size_t room);
 /* Bytes that suffice for any picture of that size. */
 size_t png_room(int width, int height);

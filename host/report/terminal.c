@@ -41,22 +41,27 @@ static void marks(uint64_t differing, char text[CELLS + 2]) {
     text[at] = '\0';
 }
 
-static void step_pictures(FILE *stream, const struct report *report, size_t index) {
-    const struct step_result *step = &report->result->steps[index];
+uint64_t terminal_step(FILE *stream, const struct step_result *step) {
+    const uint64_t differing = ((step->seen ^ step->expected) | step->unclear) & step->sure;
     char text[CELLS + 2];
-    uint64_t differing = ((step->seen ^ step->expected) | step->unclear) & step->sure;
-    fprintf(stream, "\n  step %zu  %s  (%d of %d fields wrong, ", index, report->plan->steps[index].name,
-            step->failed, step->fields);
-    if (report->plan->steps[index].band_count > 1 && step->wrong_line >= 0) {
-        fprintf(stream, "from line %d on, ", step->wrong_line);
-    }
-    fprintf(stream, "margin %.2f)\n", step->margin);
     terminal_cells(step->expected, ~step->sure & CELLS_ALL, text);
     fprintf(stream, "    expected  %s\n", text);
     terminal_cells(step->seen, step->unclear, text);
     fprintf(stream, "    seen      %s\n", text);
     marks(differing, text);
     fprintf(stream, "    differs   %s\n", text);
+    return differing;
+}
+
+static void step_pictures(FILE *stream, const struct report *report, size_t index) {
+    const struct step_result *step = &report->result->steps[index];
+    fprintf(stream, "\n  step %zu  %s  (%d of %d fields wrong, ", index, report->plan->steps[index].name,
+            step->failed, step->fields);
+    if (report->plan->steps[index].band_count > 1 && step->wrong_line >= 0) {
+        fprintf(stream, "from line %d on, ", step->wrong_line);
+    }
+    fprintf(stream, "margin %.2f)\n", step->margin);
+    const uint64_t differing = terminal_step(stream, step);
     if (differing == 0 && step->offset != 0) {
         fprintf(stream, "    the cells agree, but their edges are %+.1f clocks off\n", step->offset);
     }

@@ -11,5 +11,7 @@ struct interval wilson_interval(long hits, long tries) {
     double centre = p + z * z / (2 * n);
     double reach = z * sqrt(p * (1 - p) / n + z * z / (4 * n * n));
     double scale = 1 + z * z / n;
-    return (struct interval){fmax(0, (centre - reach) / scale), fmin(1, (centre + reach) / scale)};
+    /* The ends are exact, whatever is rounded. */
+    return (struct interval){hits <= 0 ? 0 : fmax(0, (centre - reach) / scale),
+                             hits >= tries ? 1 : fmin(1, (centre + reach) / scale)};
 }

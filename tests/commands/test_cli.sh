@@ -39,8 +39,8 @@ ends "grab of a broken console" 0 "$slotjig" grab --plan small.ini --fault bit-l
 ends "judge of a broken console" 1 "$slotjig" judge --plan small.ini --json bad.json bad.mkv
 verify "judge names the cause" grep -q '"kind": "bit_stuck_low"' bad.json
 ends "another plan's recording" 4 "$slotjig" judge --plan bits small.mkv
-ends "the same seed, once" 0 "$slotjig" run --plan small.ini --seed 5 --noise 30 --quiet --json seed1.json
-ends "the same seed, twice" 0 "$slotjig" run --plan small.ini --seed 5 --noise 30 --quiet --json seed2.json
+ends "the same seed, once" 0 "$slotjig" run --plan small.ini --seed 5 --noise 30 --no-record --quiet --json seed1.json
+ends "the same seed, twice" 0 "$slotjig" run --plan small.ini --seed 5 --noise 30 --no-record --quiet --json seed2.json
 verify "the same seed gives the same result" cmp -s seed1.json seed2.json
 
 # By eye.

@@ -64,7 +64,8 @@ static void tell(const char *name, struct times one, struct times two) {
 
 static bool run_program(int cores, struct times *times) {
     char program[] = BUILD_DIR "/slotjig";
-    char *arguments[] = {program, "run", "--bench", "virtual", "--plan", "every", "--quiet", NULL};
+    char *arguments[] = {program, "run",         "--bench", "virtual", "--plan",
+                         "every", "--no-record", "--quiet", NULL};
     struct rusage usage;
     pid_t child;
     int status = -1;

@@ -38,11 +38,11 @@ static json_int_t number(const json_t *json, const char *object, const char *key
 static void by_mailbox(size_t index, void *out) {
     struct answer *answer = out;
     char command[512];
-    snprintf(
-        command, sizeof command,
-        "'%s/slotjig' run --bench virtual --plan every --seed %llu --impair drop=%g --impair burst=%d:%d "
-        "--quiet --json -",
-        BUILD_DIR, (unsigned long long)(seed + index), DROP, AT, BURST);
+    snprintf(command, sizeof command,
+             "'%s/slotjig' run --no-record --bench virtual --plan every --seed %llu --impair drop=%g "
+             "--impair burst=%d:%d "
+             "--quiet --json -",
+             BUILD_DIR, (unsigned long long)(seed + index), DROP, AT, BURST);
     FILE *pipe = popen(command, "r");
     json_t *json = pipe != NULL ? json_loadf(pipe, 0, NULL) : NULL;
     answer->status = pipe != NULL ? pclose(pipe) : -1;

@@ -1,0 +1,74 @@
+#include "base/utf8.h"
+
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* The least code that so many bytes may stand for: a shorter spelling of it is the only right one. */
+static const uint32_t least[] = {0, 0, 0x80, 0x800, 0x10000};
+
+static int length_of(unsigned char first) {
+    return first < 0x80 ? 1 : first >> 5 == 0x6 ? 2 : first >> 4 == 0xE ? 3 : first >> 3 == 0x1E ? 4 : 0;
+}
+
+/* Bytes of the character there, 0 where it is none; *code is filled then. */
+static int decode(const char *text, uint32_t *code) {
+    const unsigned char *bytes = (const unsigned char *)text;
+    const int length = length_of(bytes[0]);
+    uint32_t value = length == 1 ? bytes[0] : bytes[0] & (0x7Fu >> length);
+    for (int i = 1; i < length; i++) {
+        if (bytes[i] >> 6 != 2) {
+            return 0; /* also at the end of the text */
+        }
+        value = value << 6 | (bytes[i] & 0x3Fu);
+    }
+    *code = value;
+    return length > 0 && value >= least[length] && value <= 0x10FFFF && value >> 11 != 0x1B ? length : 0;
+}
+
+static bool is_control(uint32_t code) {
+    return code < 0x20 || (code >= 0x7F && code < 0xA0);
+}
+
+bool utf8_is_clean(const char *text) {
+    while (*text != '\0') {
+        uint32_t code = 0;
+        const int length = decode(text, &code);
+        if (length == 0 || is_control(code)) {
+            return false;
+        }
+        text += length;
+    }
+    return true;
+}
+
+void utf8_clean(const char *text, char *clean, size_t size, bool lines) {
+    size_t used = 0;
+    while (*text != '\0') {
+        uint32_t code = 0;
+        const int length = decode(text, &code);
+        const bool good = length > 0 && (!is_control(code) || (lines && code == '\n'));
+        const size_t wanted = good ? (size_t)length : 1;
+        if (used + wanted >= size) {
+            break;
+        }
+        if (good) {
+            memcpy(clean + used, text, wanted);
+        } else {
+            clean[used] = '?';
+        }
+        used += wanted;
+        text += length > 0 ? length : 1;
+    }
+    clean[used] = '\0';
+}
+
+char *utf8_copy(const char *text) {
+    const char *const from = text == NULL ? "" : text;
+    const size_t size = strlen(from) + 1;
+    char *clean = malloc(size);
+    if (clean != NULL) {
+        utf8_clean(from, clean, size, false);
+    }
+    return clean;
+}

@@ -1,0 +1,70 @@
+# The whole way through the command line, with names that want to be more than names; sourced by test_pages.sh.
+# Leaves pages and rows of the same records in ./pages.
+
+check() {
+    name=$1
+    shift
+    if "$@" >log 2>&1; then echo "ok $name"; else
+        echo "not ok $name: $*"
+        sed 's/^/# /' log | head -n 20
+        failed=1
+    fi
+}
+ended() { # STATUS COMMAND...
+    wanted=$1
+    shift
+    "$@" >told 2>&1
+    status=$?
+    [ $status = "$wanted" ] || { echo "status $status, not $wanted"; cat told; return 1; }
+}
+
+script='<script>alert(1)</script>'
+quotes="\"quotes\" & 'more' </th><script>window.ran='plan'</script>"
+store=$PWD/records.sqlite
+
+write_plan() {
+    {
+        printf '[plan]\nname = %s\n' "$quotes"
+        printf '[step =1+1 %s]\nPF1 = $81\n' "$quotes"
+        printf '[step @SUM %s]\nPF2 = $3C\n' "'; DROP TABLE run; --"
+    } >"plan $quotes1.ini"
+}
+
+# A row of a CSV file as a program from outside reads it: the columns of a query, one a line.
+csv() { # FILE QUERY
+    sqlite3 :memory: -cmd '.mode csv' -cmd ".import \"$1\" rows" -cmd '.mode list' -cmd '.separator "\n"' "$2"
+}
+holds() { # TEXT, COMMAND...
+    text=$1
+    shift
+    "$@" >found
+    grep -qF -- "$text" found || { echo "no $text in:"; head -c 2000 found; return 1; }
+}
+lacks_formulas() { # FILE
+    columns=$(csv "$1" "select name from pragma_table_info('rows')")
+    for column in $columns; do
+        csv "$1" "select $column from rows where substr($column, 1, 1) in ('=', '+', '@', char(9), char(13)) or ($column like '-%' and $column != cast($column + 0 as text) and $column + 0 = 0)"
+    done >formulas
+    [ ! -s formulas ] || { cat formulas; return 1; }
+}
+
+whole() {
+    quotes1="it's \"1\""
+    write_plan
+    plan="plan $quotes1.ini"
+    for fault in none bit-low=PF1.7; do
+        set -- --plan "$plan" --console "$script" --station "=1+1 $script" --cartridge "'; DROP TABLE run; --" --store "$store" --out run-$fault
+        [ $fault = none ] && check "run of a console named $script" ended 0 "$BUILD_DIR/slotjig" run "$@"
+        [ $fault = none ] || check "and with a fault" ended 1 "$BUILD_DIR/slotjig" run "$@" --fault $fault
+    done
+    check "report of the console" ended 0 "$BUILD_DIR/slotjig" report --store "$store" --console "$script" \
+        --html pages/whole-console.html --junit whole.xml --csv whole.csv --jsonl pages/whole-console.jsonl
+    check "report of a run" ended 0 "$BUILD_DIR/slotjig" report --store "$store" --run 2 --html pages/whole-run.html --jsonl pages/whole-run.jsonl
+    check "run --out has the same page" cmp run-bit-low=PF1.7/report.html pages/whole-run.html
+    check "JUnit XML is XML" xmllint --noout whole.xml
+    check "and holds the name as text" holds "$script" xmllint --xpath 'string(//testsuite/@name)' whole.xml
+    check "CSV holds it" holds "$script" csv whole.csv 'select distinct console from rows'
+    check "CSV has no formulas" lacks_formulas whole.csv
+    check "the store holds it" holds "$script" sqlite3 "$store" 'select * from console'
+    check "the store is whole" holds ok sqlite3 "$store" 'pragma integrity_check; pragma foreign_key_check'
+}
