@@ -77,8 +77,10 @@ void html_step_row(struct html *html, const struct record_run *run, size_t index
     } else {
         html_differs(html, step);
     }
-    html_put(html, "</td><td>");
-    registers(html, &run->plan->steps[index]);
+    if (id == NULL) {
+        html_put(html, "</td><td>");
+        registers(html, &run->plan->steps[index]);
+    }
     html_put(html, "</td></tr>\n");
 }
 

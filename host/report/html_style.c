@@ -74,7 +74,8 @@ const char html_style[] =
     ".k .x{fill:none;stroke:var(--fail);stroke-width:2.6}"
     ".k .y{fill:var(--fail);stroke:var(--fail);stroke-width:1;fill-rule:evenodd}"
     ".k .z{fill:none;stroke:var(--unsteady);stroke-width:4}\n"
-    "svg.chart{display:block;--paper:var(--panel);--ink:inherit;--soft:inherit}"
+    "svg.chart{display:block;max-width:100%;min-width:44rem;height:auto;--paper:var(--panel);--ink:inherit;--"
+    "soft:inherit}"
     "@media (forced-colors:active){svg.chart{--one:CanvasText;--two:CanvasText;--grid:GrayText}}"
     "pre{overflow:auto;margin:.4rem 0;padding:.6rem .8rem;border:1px solid var(--rule);font-size:.85rem;"
     "white-space:pre-wrap}\n"
@@ -100,5 +101,6 @@ const char html_style[] =
     "thead{display:table-header-group}tr,figure,ol.c>li,.v{break-inside:avoid}h2,h3,caption{break-after:"
     "avoid}"
     "details::details-content{content-visibility:visible;display:block;height:auto;block-size:auto}"
-    "summary{list-style:none}.k{width:72mm;height:4.5mm}.chart{width:100%;height:auto}"
+    "summary{list-style:none}.k{width:72mm;height:4.5mm}.m tbody "
+    "th{min-width:34mm}svg.chart{width:100%;min-width:0}"
     "img{max-height:180mm;width:auto}a{color:inherit}}\n";
