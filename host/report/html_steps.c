@@ -56,16 +56,20 @@ static void margin(struct html *html, const struct step_result *step) {
     html_put(html, step->fields > 0 ? "<td class=r>%.2f</td>" : "<td class=r>\u2013</td>", step->margin);
 }
 
-void html_step_row(struct html *html, const struct record_run *run, size_t index, const char *id) {
+void html_step_row(struct html *html, const struct record_run *run, size_t index,
+                   const struct html_who *who) {
     const struct step_result *step = &run->steps[index];
-    html_put(html, id != NULL ? "<tr id=%s" : "<tr", id);
+    html_put(html, "<tr");
+    if (who != NULL) {
+        html_put(html, " id=%s", who->id);
+    }
     data(html, run, index);
     html_put(html, "><th scope=row>");
     step_name(html, run, index);
     html_put(html, "</th>");
-    if (id != NULL) {
+    if (who != NULL) {
         html_put(html, "<td>");
-        html_name(html, run->console.name, "without a name");
+        who->say(html, who);
         html_put(html, "</td>");
     }
     verdict(html, step);
@@ -78,7 +82,7 @@ void html_step_row(struct html *html, const struct record_run *run, size_t index
     } else {
         html_differs(html, step);
     }
-    if (id == NULL) {
+    if (who == NULL) {
         html_put(html, "</td><td>");
         registers(html, &run->plan->steps[index]);
     }
@@ -87,7 +91,7 @@ void html_step_row(struct html *html, const struct record_run *run, size_t index
 
 /* ---- tables ---- */
 
-#define COLUMNS "Step|Verdict|Margin|Expected above seen|Differs|Registers"
+#define COLUMNS "Step|Verdict|>Margin|Expected above seen|Differs|Registers"
 
 static size_t count_of(const struct record_run *run, bool passed) {
     size_t count = 0;
@@ -155,7 +159,7 @@ static void level(struct html *html, const struct cell_colour *colour) {
 static void figures(struct html *html, const struct record_run *run) {
     html_details(html, false, "Figures of every step");
     html_table(html, "Every step's figures",
-               "Step|Verdict|Fields|Wrong|Margin|Offset, clocks|Lit level|Dark level");
+               "Step|Verdict|>Fields|>Wrong|>Margin|>Offset, clocks|>Lit level|>Dark level");
     for (size_t i = 0; i < run->step_count; i++) {
         const struct step_result *step = &run->steps[i];
         html_put(html, "<tr data-figures=%zu data-margin=%.6g data-offset=%.6g><th scope=row>", i,

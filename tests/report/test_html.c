@@ -395,6 +395,50 @@ static void test_size(void **state) {
     free(made.text);
 }
 
+/* The worst there can be: every step of every console fails, each in its own way. */
+static void test_all_fail(void **state) {
+    (void)state;
+    struct invented *invented = shelf(50, 98, 1);
+    uint64_t random = 1;
+    struct step_result *steps = calloc(invented->runs.count * 98, sizeof *steps);
+    assert_non_null(steps);
+    for (size_t i = 0; i < invented->runs.count; i++) {
+        struct record_run *run = invented->runs.runs[i];
+        for (size_t j = 0; j < 98; j++) {
+            struct step_result *step = &steps[i * 98 + j];
+            *step = run->steps[j];
+            step->verdict = VERDICT_FAIL;
+            step->failed = 2;
+            step->seen = (uint64_t)(invented_uniform(&random) * (double)CELLS_ALL);
+            step->unclear = (uint64_t)(invented_uniform(&random) * (double)CELLS_ALL);
+        }
+        run->steps = &steps[i * 98];
+        run->end = RECORD_FAIL;
+    }
+    const double start = seconds();
+    struct made made = sweep_page(&invented->sweep, &invented->runs);
+    print_message("the same, all failing: %zu bytes, made in %.3f s\n", made.size, seconds() - start);
+    assert_true(made.size < 2 << 20);
+    check_page(&made, "sweep-all-fail");
+    assert_int_equal(count_of(made.text, "<td class=f>\u2717 0.") +
+                         count_of(made.text, "<td class=f><a href=#d"),
+                     50 * 98);
+    assert_int_equal(count_of(made.text, "<a href=#d"), count_of(made.text, "<tr id=d"));
+    assert_non_null(strstr(made.text, "more are left out"));
+    free(made.text);
+    /* All in the same way: one row a step, linked from all. */
+    for (size_t i = 98; i < invented->runs.count * 98; i++) {
+        steps[i] = steps[i % 98];
+    }
+    made = sweep_page(&invented->sweep, &invented->runs);
+    check_page(&made, "sweep-same-fail");
+    assert_int_equal(count_of(made.text, "<tr id=d"), 98);
+    assert_int_equal(count_of(made.text, "<a href=#d"), 50 * 98);
+    free(made.text);
+    free(steps);
+    invented_free(invented);
+}
+
 static void test_console(void **state) {
     (void)state;
     struct invented *invented = shelf(7, 20, 6);
@@ -402,7 +446,7 @@ static void test_console(void **state) {
     struct made made = console_page("shelf 07", &list, NULL, 0);
     check_page(&made, "console");
     assert_int_equal(count_of(made.text, "<tr data-run="), 6);
-    assert_int_equal(count_of(made.text, "<g data-n="), 12);
+    assert_int_equal(count_of(made.text, "<g data-n="), 12); /* the worst and the median of 6 */
     assert_int_equal(count_of(made.text, "<tr data-step="), failed_steps(list.runs[5]));
     free(made.text);
     list.count = 0;
@@ -798,9 +842,9 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_run),      cmocka_unit_test(test_cells),    cmocka_unit_test(test_sweep),
         cmocka_unit_test(test_unsteady), cmocka_unit_test(test_size),     cmocka_unit_test(test_console),
-        cmocka_unit_test(test_hostile),  cmocka_unit_test(test_escaped),  cmocka_unit_test(test_findings),
-        cmocka_unit_test(test_pictures), cmocka_unit_test(test_differ),   cmocka_unit_test(test_bare),
-        cmocka_unit_test(test_write),    cmocka_unit_test(test_measured),
+        cmocka_unit_test(test_all_fail), cmocka_unit_test(test_hostile),  cmocka_unit_test(test_escaped),
+        cmocka_unit_test(test_findings), cmocka_unit_test(test_pictures), cmocka_unit_test(test_differ),
+        cmocka_unit_test(test_bare),     cmocka_unit_test(test_write),    cmocka_unit_test(test_measured),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
