@@ -105,7 +105,7 @@ void mixed_make(struct mixed *mixed) {
         mixed->runs.runs[mixed->runs.count++] = runs[i];
     }
     again(mixed, 0, runs[4]);
-    pages_break(runs[4], 6, &mixed->findings[0]);
+    pages_break(runs[4], 0, &mixed->findings[0]);
     pages_unreadable(runs[6], &mixed->findings[1]);
     again(mixed, 1, runs[6]);
     pages_trouble(runs[7], "invented: the board no longer answers");
