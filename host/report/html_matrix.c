@@ -136,8 +136,8 @@ static void cell(struct html *html, const struct matrix *matrix, size_t step, si
 static void block(struct html *html, const struct matrix *matrix, size_t first, bool passed) {
     const size_t end = first + BLOCK < matrix->column_count ? first + BLOCK : matrix->column_count;
     html_put(html, "<table><caption>%s, consoles %zu to %zu</caption><thead><tr><th scope=col>Step",
-             passed ? "Steps that passed everywhere" : "Steps that did not", matrix->columns[first] + 1,
-             matrix->columns[end - 1] + 1);
+             passed ? "Steps that passed everywhere" : "Steps that did not pass everywhere",
+             matrix->columns[first] + 1, matrix->columns[end - 1] + 1);
     for (size_t column = first; column < end; column++) {
         html_put(html, "<th scope=col data-console=%zu>", matrix->columns[column] + 1);
         html_numbered(html, matrix->shelf, matrix->columns[column]);

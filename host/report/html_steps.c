@@ -13,6 +13,7 @@ static bool has_steps(const struct record_run *run) {
 
 static void registers(struct html *html, const struct record_plan_step *step) {
     const bool score = (step->registers[REG_CTRLPF] & CTRLPF_SCORE) != 0;
+    html_say(html, "%s ", step->mode);
     static const enum reg shown[] = {REG_PF0,    REG_PF1,    REG_PF2,    REG_CTRLPF,
                                      REG_COLUPF, REG_COLUBK, REG_COLUP0, REG_COLUP1};
     for (int i = 0; i < (score ? 8 : 6); i++) {
@@ -34,13 +35,10 @@ static void step_name(struct html *html, const struct record_run *run, size_t in
     const struct record_plan_step *step = &run->plan->steps[index];
     html_put(html, "%zu ", index);
     html_name(html, step->name, "without a name");
-    html_put(html, " <span class=q>");
-    html_say(html, "%s", step->mode);
     if (step->bands > 1) {
-        html_say(html, run->steps[index].wrong_line > 0 ? ", line %d" : ", line 0",
-                 run->steps[index].wrong_line);
+        const int line = run->steps[index].wrong_line;
+        html_put(html, " <span class=q>line %d</span>", line > 0 ? line : 0);
     }
-    html_put(html, "</span>");
 }
 
 static void verdict(struct html *html, const struct step_result *step) {
@@ -121,6 +119,11 @@ static void pictures(struct html *html, const struct record_run *run) {
 
 /* ---- figures ---- */
 
+/* No "-0.00". */
+static double no_minus(double value) {
+    return value > -0.005 && value < 0 ? 0 : value;
+}
+
 static void level(struct html *html, const struct cell_colour *colour) {
     html_put(html, colour->count > 0 ? "<td class=r>%.3f</td>" : "<td class=r>\u2013</td>", colour->level);
 }
@@ -128,7 +131,7 @@ static void level(struct html *html, const struct cell_colour *colour) {
 static void figures(struct html *html, const struct record_run *run) {
     html_details(html, false, "Figures of every step");
     html_table(html, "Every step's figures",
-               "Step|Verdict|Fields|Wrong|Margin|Offset, clocks|Lit level|Dark level|Registers");
+               "Step|Verdict|Fields|Wrong|Margin|Offset, clocks|Lit level|Dark level");
     for (size_t i = 0; i < run->step_count; i++) {
         const struct step_result *step = &run->steps[i];
         html_put(html, "<tr data-figures=%zu data-margin=%.6g data-offset=%.6g><th scope=row>", i,
@@ -138,12 +141,11 @@ static void figures(struct html *html, const struct record_run *run) {
         html_mark(html, html_of_verdict(step->verdict, step->fields));
         html_put(html, "</td><td class=r>%d</td><td class=r>%d</td>", step->fields, step->failed);
         margin(html, step);
-        html_put(html, "<td class=r>%.2f</td>", step->offset);
+        html_put(html, step->fields > 0 ? "<td class=r>%.2f</td>" : "<td class=r>\u2013</td>",
+                 no_minus(step->offset));
         level(html, &step->lit_colour);
         level(html, &step->dark_colour);
-        html_put(html, "<td>");
-        registers(html, &run->plan->steps[i]);
-        html_put(html, "</td></tr>\n");
+        html_put(html, "</tr>\n");
     }
     html_table_end(html);
     html_details_end(html);
