@@ -252,7 +252,7 @@ export function* falsified(facts) {
         if (facts.kind === "run") yield* changed("a register", (copy) => void (copy.runs[at].steps[step].registers.PF1 ^= 1));
     }
     yield* changed("how the last one ended", (copy) => (copy.runs.length === 0 ? false : void (copy.runs.at(-1).end = copy.runs.at(-1).end === "pass" ? "fail" : "pass")));
-    yield* changed("a run too few", (copy) => (facts.kind === "run" || copy.runs.length === 0 ? false : void copy.runs.pop()));
+    yield* changed("a run too few", (copy) => (facts.kind === "run" || copy.runs.length < 2 ? false : void copy.runs.pop()));
     if (facts.standings?.length) yield* changed("a standing", (copy) => void (copy.standings[0].passed += 1));
     if (facts.drifts?.length) yield* changed("a drift", (copy) => void (copy.drifts[0].now += 0.1));
     for (const [key, number] of [["delays", "low"], ["colours", "level"]]) if (facts.runs[0]?.[key]) yield* changed(key, (copy) => void copy.runs[0][key].forEach((one) => (one[number] += 0.5)));
