@@ -112,6 +112,78 @@ static char *folder_of(const char *path) {
     return slash == NULL ? strdup(".") : slash == path ? strdup("/") : strndup(path, (size_t)(slash - path));
 }
 
+/* Standard output, a device or a pipe. */
+static bool open_as_it_stands(const char *path, struct output *output, struct problem *problem) {
+    output->stream = strcmp(path, "-") == 0 ? stdout : fopen(path, "we");
+    return output->stream != NULL ||
+           problem_set(problem, PROBLEM_INPUT, "%s: cannot be written to: %s; choose another name", path,
+                       strerror(errno));
+}
+
+static bool open_anew(const char *path, struct output *output, struct problem *problem) {
+    char *target = realpath(path, NULL);
+    output->place = target == NULL ? strdup(path) : target;
+    if (output->place == NULL || asprintf(&output->temporary, "%s.part-XXXXXX", output->place) < 0) {
+        output->temporary = NULL;
+        return problem_set(problem, PROBLEM_BENCH, "%s: out of memory", path);
+    }
+    const int file = mkstemp(output->temporary);
+    if (file < 0) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "%s: cannot be created: %s; choose a folder that can be written to", path,
+                           strerror(errno));
+    }
+    fchmod(file, 0644);
+    output->stream = fdopen(file, "w");
+    if (output->stream == NULL) {
+        close(file);
+        unlink(output->temporary);
+        return problem_set(problem, PROBLEM_BENCH, "%s: out of memory", path);
+    }
+    return true;
+}
+
+static void output_free(struct output *output) {
+    free(output->place);
+    free(output->temporary);
+    *output = (struct output){0};
+}
+
+bool output_open(const char *path, struct output *output, struct problem *problem) {
+    struct stat facts;
+    *output = (struct output){0};
+    if (*path == '\0') {
+        return refuse_empty(problem);
+    }
+    const bool stands = strcmp(path, "-") == 0 || (stat(path, &facts) == 0 && !S_ISREG(facts.st_mode));
+    if (stands ? open_as_it_stands(path, output, problem) : open_anew(path, output, problem)) {
+        return true;
+    }
+    output_free(output);
+    return false;
+}
+
+bool output_close(struct output *output, bool keep, struct problem *problem) {
+    const char *name = output->stream == stdout ? "standard output"
+                       : output->place != NULL  ? output->place
+                                                : "the output";
+    errno = 0;
+    bool good = fflush(output->stream) == 0 && !ferror(output->stream);
+    good = (output->stream == stdout || fclose(output->stream) == 0) && good;
+    if (output->temporary != NULL) {
+        good = good && (!keep || rename(output->temporary, output->place) == 0);
+        if (!good || !keep) {
+            unlink(output->temporary);
+        }
+    }
+    if (!good && keep) {
+        problem_set(problem, PROBLEM_BENCH, "%s: writing failed: %s; make room or choose another disk", name,
+                    errno != 0 ? strerror(errno) : "not all of it arrived");
+    }
+    output_free(output);
+    return good && keep;
+}
+
 bool output_ready(const char *path, struct problem *problem) {
     struct stat facts;
     if (path == NULL || strcmp(path, "-") == 0) {

@@ -9,11 +9,21 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdio.h>
 
 /* Writes bytes to path; "-" is standard output; a device or pipe is written to as it stands. PROBLEM_INPUT
  * when the file cannot be created there, PROBLEM_BENCH when the disk fails in the middle; then nothing is
  * left behind. */
 bool output_write(const char *path, const void *bytes, size_t size, struct problem *problem);
+
+/* The same for what is too long to be gathered in memory: whatever is printed to the stream stands under its
+ * name when output_close() is true. keep false: it is thrown away, and the answer is false. */
+struct output {
+    FILE *stream;
+    char *place, *temporary; /* NULL: written to as it stands */
+};
+bool output_open(const char *path, struct output *output, struct problem *problem);
+bool output_close(struct output *output, bool keep, struct problem *problem);
 
 /* Whether output_write() could begin, found out before long work: PROBLEM_INPUT when it could not. Leaves
  * nothing behind, and promises nothing: the disk may still fill up. path may be NULL: fine. */

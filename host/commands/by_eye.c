@@ -177,8 +177,12 @@ struct outcome {
     struct slot_report slot;
     struct recorder *recorder;
     struct step_result *steps; /* for the record */
-    const char *problem;       /* why it ended early; NULL: it did not */
+    struct problem early;      /* why it ended early; empty: it did not */
 };
+
+static const char *early_text(const struct outcome *outcome) {
+    return outcome->early.kind != PROBLEM_NONE ? outcome->early.text : NULL;
+}
 
 static json_t *answers_json(const struct setup *setup, const struct outcome *outcome) {
     json_t *steps = json_steps_expected(setup->plan);
@@ -193,7 +197,7 @@ static json_t *answers_json(const struct setup *setup, const struct outcome *out
                      json_findings(outcome->slot.findings, outcome->slot.count), "console",
                      setup->bench.console, "board",
                      outcome->board != NULL ? board_json(outcome->board) : json_null(), "slot",
-                     slot_report_json(&outcome->slot), "problem", outcome->problem, "record",
+                     slot_report_json(&outcome->slot), "problem", early_text(outcome), "record",
                      recorder_json(outcome->recorder));
 }
 
@@ -252,7 +256,7 @@ static bool keep_record(const struct setup *setup, struct outcome *outcome, bool
                                   .hash = setup->image->hash,
                                   .hold = setup->hold,
                                   .exit = outcome->exit,
-                                  .problem = outcome->problem};
+                                  .problem = early_text(outcome)};
     const struct recorder_end end = {.report = &report,
                                      .bench = known ? &setup->bench : NULL,
                                      .board = outcome->board,
@@ -300,28 +304,28 @@ static void tell(FILE *stream, const struct outcome *outcome) {
     }
 }
 
-/* Kept, told and written, in this order. lost: why the board let go; NULL: it did not. */
+/* Kept, told and written, in this order. lost: how the board was lost, if it was. */
 static int conclude(FILE *stream, const struct setup *setup, const struct options *options,
                     struct outcome *outcome, const struct problem *lost, size_t answered) {
     const size_t count = setup->plan->step_count;
-    struct problem problem = {0}, unkept = {0}, stop = {0};
-    const bool stopped = lost == NULL && answered < count;
+    const bool whole = lost->kind == PROBLEM_NONE, stopped = whole && answered < count;
+    struct problem problem = {0}, unkept = {0};
+    outcome->early = *lost;
     if (stopped) {
-        problem_set(&stop, PROBLEM_VIDEO, "ended by a person; until then %zu of %zu steps were answered",
-                    answered, count);
+        problem_set(&outcome->early, PROBLEM_VIDEO,
+                    "ended by a person; until then %zu of %zu steps were answered", answered, count);
     }
-    outcome->problem = lost != NULL ? lost->text : stopped ? stop.text : NULL;
     const bool kept = keep_record(setup, outcome, stopped, &unkept);
     if (!kept) {
         outcome->exit = EXIT_BENCH;
-        outcome->problem = outcome->problem != NULL ? outcome->problem : unkept.text;
+        outcome->early = early_text(outcome) != NULL ? outcome->early : unkept;
     }
     tell(stream, outcome);
     recorder_tell(outcome->recorder);
     int status = outcome->exit;
     const bool good = write_files(setup, options, outcome, &problem);
-    if (lost != NULL || !good) {
-        status = command_refuse(lost != NULL ? lost : &problem);
+    if (!whole || !good) {
+        status = command_refuse(whole ? &problem : lost);
     }
     return kept ? status : command_refuse(&unkept);
 }
@@ -348,7 +352,7 @@ int by_eye_run(const struct setup *setup, const struct options *options, struct 
         const struct link_image image = setup_link_image(setup);
         slot_look(board, &image, SLOT_VIDEO_UNKNOWN, &outcome.slot);
     }
-    const int status = conclude(stream, setup, options, &outcome, kept ? NULL : &lost, answered);
+    const int status = conclude(stream, setup, options, &outcome, &lost, answered);
     free(steps);
     free(seen);
     return status;

@@ -32,7 +32,8 @@ bool choice_of(const struct options *options, struct records_choice *choice, str
                        options->since == NULL ? "1970-01-01" : options->since);
 }
 
-bool choice_open(const struct options *options, struct records **records, struct problem *problem) {
+static bool open_there(const struct options *options, enum records_use use, struct records **records,
+                       struct problem *problem) {
     char path[RECORDS_PATH_MAX];
     const char *file = options->store;
     *records = NULL;
@@ -48,7 +49,15 @@ bool choice_open(const struct options *options, struct records **records, struct
                            "it, --store names another file",
                            file);
     }
-    return records_open(file, RECORDS_READ, records, problem);
+    return records_open(file, use, records, problem);
+}
+
+bool choice_open(const struct options *options, struct records **records, struct problem *problem) {
+    return open_there(options, RECORDS_READ, records, problem);
+}
+
+bool choice_open_to_write(const struct options *options, struct records **records, struct problem *problem) {
+    return open_there(options, RECORDS_WRITE, records, problem);
 }
 
 static bool refuse_console(const struct record_consoles *list, const char *console, struct problem *problem) {

@@ -12,6 +12,8 @@ bool choice_of(const struct options *options, struct records_choice *choice, str
 
 /* The store for reading; PROBLEM_INPUT where nothing has been recorded. */
 bool choice_open(const struct options *options, struct records **records, struct problem *problem);
+/* Likewise for writing into it. */
+bool choice_open_to_write(const struct options *options, struct records **records, struct problem *problem);
 
 /* PROBLEM_INPUT where no run is of that console, naming those that are like it. NULL: fine. */
 bool choice_console_known(struct records *records, const char *console, struct problem *problem);

@@ -1,6 +1,8 @@
 #include "commands/commands.h"
 
 #include "base/output.h"
+#include "commands/baseline_differ.h"
+#include "commands/compare_records.h"
 #include "commands/difference.h"
 #include "commands/outcome.h"
 #include "report/json.h"
@@ -10,22 +12,31 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { TAKES = TAKES_JSON | TAKES_OUT | TAKES_OPERANDS };
+#define TAKES (TAKES_JSON | TAKES_OUT | TAKES_OPERANDS | TAKES_STORE | TAKES_CHOOSE | TAKES_GROUPS)
 
 static int help(void) {
     printf(
-        "usage: slotjig compare [options] FIRST.json SECOND.json\n\n"
+        "usage: slotjig compare [options] FIRST.json SECOND.json\n"
+        "       slotjig compare [options] --console NAME\n"
+        "       slotjig compare [options] --group KIND:TEXT --group KIND:TEXT\n\n"
         "Holds two results of plan moments, or two of plan colours, against each other: two consoles, or "
         "one before and\n"
         "after. A clock differs beyond %.2f, a level beyond %.2f of the black-white distance, a hue beyond "
         "%.0f degrees, and\n"
         "each beyond %d sigma of both measurements where that is more. With --out: difference.txt, "
         "difference.csv and\n"
-        "difference.svg.\n\n",
-        MOMENTS_CLOCK_BOUND, PALETTE_LEVEL_BOUND, PALETTE_HUE_BOUND, PALETTE_SIGMAS);
+        "difference.svg.\n\n"
+        "--console: its records since its baseline was made (at most the latest %d) against that baseline, "
+        "its own or else\n"
+        "its revision's (`slotjig baseline`): what is new, gone or drifts. --last N: its latest N; --since "
+        "DATE: all since.\n"
+        "--group, twice: which quantity of which step tells two groups of consoles best apart.\n\n",
+        MOMENTS_CLOCK_BOUND, PALETTE_LEVEL_BOUND, PALETTE_HUE_BOUND, PALETTE_SIGMAS, BASELINE_DIFFER_LAST);
     options_help(TAKES);
-    printf("\nexit: 0 nothing differs beyond the bounds, 1 something does, 2 wrong usage or input, 3 disk or "
-           "memory, 4 nothing to compare\n");
+    printf(
+        "\nexit: 0 nothing differs beyond the bounds (records: nothing is worse), 1 something does (is), 2 "
+        "wrong usage or\ninput, no such console or baseline, 3 disk or memory, 4 nothing to compare "
+        "(records: not known)\n");
     return EXIT_PASS;
 }
 
@@ -70,6 +81,13 @@ static int compare(const struct options *options, struct difference *difference)
     return status;
 }
 
+/* Options that choose records mean nothing of files. */
+static bool chooses_records(const struct options *options) {
+    return options->console != NULL || options->group_count > 0 || options->revision != NULL ||
+           options->of_plan != NULL || options->of_bench != NULL || options->station != NULL ||
+           options->since != NULL || options->until != NULL || options->last != 0 || options->store != NULL;
+}
+
 int command_compare(int argc, char **argv) {
     struct options options;
     struct problem problem = {0};
@@ -79,8 +97,18 @@ int command_compare(int argc, char **argv) {
     if (options.help) {
         return help();
     }
-    if (options.operand_count != 2) {
-        problem_set(&problem, PROBLEM_INPUT, "compare: name two JSON results; see `slotjig compare --help`");
+    const bool records = options.operand_count == 0 && options.out == NULL;
+    if (records && options.group_count == 2) {
+        return compare_groups(&options);
+    }
+    if (records && options.group_count == 0 && options.console != NULL) {
+        return compare_with_baseline(&options);
+    }
+    if (options.operand_count != 2 || chooses_records(&options)) {
+        problem_set(
+            &problem, PROBLEM_INPUT,
+            "compare: name two JSON results (and no records), or a console with --console, or two groups "
+            "with --group twice (and no --out); see `slotjig compare --help`");
         return command_refuse(&problem);
     }
     struct difference *difference = calloc(1, sizeof *difference);

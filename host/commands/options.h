@@ -56,9 +56,10 @@ enum {
                     --until, --last */
 #define TAKES_FORMATS (1ull << 34) /* --html, --junit, --jsonl, --csv */
 #define TAKES_SWEEP                                                                                          \
-    (1ull << 35) /* --plan and --bench more than once, --repeats, --retries, --patience, ... */
+    (1ull << 35)                /* --plan and --bench more than once, --repeats, --retries, --patience, ... */
+#define TAKES_ROWS (1ull << 39) /* --jsonl, --csv */
 #define TAKES_REPORT (1ull << 36)   /* --run, --sweep */
-#define TAKES_BASELINE (1ull << 37) /* --clear */
+#define TAKES_BASELINE (1ull << 37) /* --clear, --run */
 #define TAKES_GROUPS (1ull << 38)   /* --group, twice */
 
 struct options {

@@ -1,6 +1,7 @@
 #include "commands/recorder.h"
 
 #include "base/utf8.h"
+#include "commands/baseline_differ.h"
 #include "commands/outcome.h"
 #include "report/html.h"
 
@@ -87,17 +88,19 @@ static const char *first_of(const char *first, const char *second, const char *t
 
 /* What the benches file says of a console holds for the one that it names, and for no other. */
 static struct record_console console_of(const struct recorder *recorder, const struct recorder_end *end) {
-    const struct bench_settings *bench = end->bench;
+    static const struct bench_settings unknown;
     const struct record_console *given = recorder->place != NULL ? recorder->place->console : NULL;
     const char *named = given != NULL ? given->name : recorder->options->console;
-    const bool filed =
-        bench != NULL && (named == NULL || bench->console[0] == '\0' || strcmp(named, bench->console) == 0);
+    const struct bench_settings *bench = end->bench != NULL ? end->bench : &unknown;
+    const char *name = first_of(named, bench->console, end->report->bench);
+    if (bench->console[0] != '\0' && strcmp(name, bench->console) != 0) {
+        bench = &unknown;
+    }
     return (struct record_console){
-        .name = first_of(named, bench != NULL ? bench->console : "", end->report->bench),
-        .revision = first_of(given != NULL ? given->revision : "", filed ? bench->revision : "", ""),
-        .markings = first_of(given != NULL ? given->markings : "", filed ? bench->markings : "", ""),
-        .modifications =
-            first_of(given != NULL ? given->modifications : "", filed ? bench->modifications : "", "")};
+        .name = name,
+        .revision = first_of(given != NULL ? given->revision : "", bench->revision, ""),
+        .markings = first_of(given != NULL ? given->markings : "", bench->markings, ""),
+        .modifications = first_of(given != NULL ? given->modifications : "", bench->modifications, "")};
 }
 
 static double minutes_of(const struct recorder *recorder) {
@@ -132,21 +135,23 @@ static const char *bench_of(const struct recorder_end *end) {
 
 /* ---- after the run ---- */
 
-static bool make(struct recorder *recorder, const struct recorder_end *end, struct problem *problem) {
-    const struct options *options = recorder->options;
+static struct run_facts facts_of(const struct recorder *recorder, const struct recorder_end *end,
+                                 char firmware[32]) {
     const struct bench_settings *bench = end->bench;
-    char firmware[32];
-    const struct run_facts facts = {
+    return (struct run_facts){
         .report = end->report,
         .bench = bench,
         .bench_name = bench_of(end),
         .keeper = end->keeper,
         .console = console_of(recorder, end),
-        .station = first_of(options->station, bench != NULL ? bench->station : "", local_station),
+        .station = first_of(recorder->options->station, bench != NULL ? bench->station : "", local_station),
         .cartridge = cartridge_of(recorder, end, firmware),
         .seen_by_eye = end->seen_by_eye,
         .minutes_on = minutes_of(recorder)};
-    recorder->record = run_record_make(&facts, true, problem);
+}
+
+static bool make(struct recorder *recorder, const struct run_facts *facts, struct problem *problem) {
+    recorder->record = run_record_make(facts, problem);
     if (recorder->record == NULL) {
         return false;
     }
@@ -155,7 +160,7 @@ static bool make(struct recorder *recorder, const struct recorder_end *end, stru
     run->took_ms = (int64_t)(seconds_since(&recorder->since) * 1000 + 0.5);
     run->item = recorder->place != NULL ? recorder->place->item : 0;
     run->attempt = recorder->place != NULL && recorder->place->attempt > 0 ? recorder->place->attempt : 1;
-    return true;
+    return recorder->options->out == NULL || run_record_pictures(recorder->record, facts, problem);
 }
 
 static bool is_pass(void *user, const struct record_run *run) {
@@ -174,24 +179,26 @@ static bool wants_pictures(struct records *records, const struct record_run *run
     return good;
 }
 
-static bool put_open(struct records *records, struct run_record *record, struct problem *problem) {
-    const size_t all = record->run.blob_count;
-    bool pictures = true;
-    if (!wants_pictures(records, &record->run, &pictures, problem)) {
+static bool put_open(struct records *records, struct run_record *record, const struct run_facts *facts,
+                     struct problem *problem) {
+    bool wanted = false;
+    if (!wants_pictures(records, &record->run, &wanted, problem) ||
+        (wanted && !run_record_pictures(record, facts, problem))) {
         return false;
     }
-    record->run.blob_count = pictures ? all : record->picture_from;
+    const size_t all = record->run.blob_count;
+    record->run.blob_count = wanted ? all : record->picture_from;
     const bool good = records_put(records, &record->run, problem);
     record->run.blob_count = all; /* the page shows them in any case */
     return good;
 }
 
-static bool put(struct recorder *recorder, struct problem *problem) {
+static bool put(struct recorder *recorder, const struct run_facts *facts, struct problem *problem) {
     struct records *records = NULL;
     if (!records_open(recorder->options->store, RECORDS_WRITE, &records, problem)) {
         return false;
     }
-    recorder->kept = put_open(records, recorder->record, problem);
+    recorder->kept = put_open(records, recorder->record, facts, problem);
     records_close(records);
     return recorder->kept;
 }
@@ -199,10 +206,12 @@ static bool put(struct recorder *recorder, struct problem *problem) {
 bool recorder_keep(struct recorder *recorder, const struct recorder_end *end, struct problem *problem) {
     const bool again = end->stopped && recorder->place != NULL && recorder->place->item != 0;
     struct problem why = {0};
+    char firmware[32];
     if (!recorder->wanted) {
         return true;
     }
-    if (make(recorder, end, &why) && (!recorder->keeps || again || put(recorder, &why))) {
+    const struct run_facts facts = facts_of(recorder, end, firmware);
+    if (make(recorder, &facts, &why) && (!recorder->keeps || again || put(recorder, &facts, &why))) {
         return true;
     }
     return problem_set(problem, PROBLEM_BENCH, "the run was not recorded: %.560s", why.text);
@@ -226,11 +235,34 @@ void recorder_tell(const struct recorder *recorder) {
     }
 }
 
+/* Against the baseline of its console, where the store has one. A store that is not wanted (--no-record) need
+ * not be readable either. What a person saw has no cells and no margin that could be compared. */
+static bool hold_against(const struct recorder *recorder, struct baseline_differ *differ,
+                         struct problem *problem) {
+    const struct record_run *run = &recorder->record->run;
+    const struct baseline_now now = {
+        .console = run->console.name, .revision = run->console.revision, .plan = run->plan->name, .run = run};
+    struct records *records = NULL;
+    if (run->seen_by_eye) {
+        return true;
+    }
+    const bool good = records_open(recorder->options->store, RECORDS_READ, &records, problem) &&
+                      baseline_differ(records, &now, differ, problem);
+    records_close(records);
+    return good || !recorder->kept;
+}
+
 bool recorder_page(const struct recorder *recorder, const char *folder, struct problem *problem) {
+    struct baseline_differ differ = {0};
     char path[4096];
-    return recorder->record == NULL || folder == NULL ||
-           (outcome_path(folder, "report.html", path, sizeof path, problem) &&
-            html_write_run(path, &recorder->record->run, NULL, problem));
+    if (recorder->record == NULL || folder == NULL) {
+        return true;
+    }
+    const bool good = outcome_path(folder, "report.html", path, sizeof path, problem) &&
+                      hold_against(recorder, &differ, problem) &&
+                      html_write_run(path, &recorder->record->run, differ.differ, problem);
+    baseline_differ_free(&differ);
+    return good;
 }
 
 void recorder_free(struct recorder *recorder) {

@@ -44,7 +44,7 @@ static void take_step(struct run_record *record, const struct plan *plan, size_t
     *kept = (struct record_plan_step){.name = record->step_names[index],
                                       .mode = step_mode(step),
                                       .expected = expectation.lit[0],
-                                      .sure = expectation.sure[0],
+                                      .sure = plan->kind == PLAN_COLOURS ? 0 : expectation.sure[0],
                                       .bands = (int)step->band_count};
     step_registers(step, kept->registers);
 }
@@ -225,9 +225,12 @@ static bool add_steps(struct run_record *record, const struct report *report, st
     return true;
 }
 
-static bool add_pictures(struct run_record *record, const struct run_facts *facts, struct problem *problem) {
+bool run_record_pictures(struct run_record *record, const struct run_facts *facts, struct problem *problem) {
     const struct keeper *keeper = facts->keeper;
     struct picture_bytes picture;
+    if (record->run.blob_count > record->picture_from) {
+        return true;
+    }
     if (keeper != NULL && keeper->shown.samples != NULL &&
         (!picture_field_bytes(&keeper->shown_field, &keeper->shown_reading, &picture, problem) ||
          !add_picture(record, "field", &picture))) {
@@ -260,8 +263,7 @@ static void take_place(struct run_record *record, const struct run_facts *facts)
     run->blobs = record->blobs;
 }
 
-static bool fill(struct run_record *record, const struct run_facts *facts, bool pictures,
-                 struct problem *problem) {
+static bool fill(struct run_record *record, const struct run_facts *facts, struct problem *problem) {
     take_place(record, facts);
     take_result(record, facts->report);
     if (!take_plan(record, facts->report->plan) || !take_settings(record, facts) ||
@@ -269,16 +271,16 @@ static bool fill(struct run_record *record, const struct run_facts *facts, bool 
         return problem_set(problem, PROBLEM_BENCH, "the record: out of memory; close other programs");
     }
     record->picture_from = record->run.blob_count;
-    return !pictures || add_pictures(record, facts, problem);
+    return true;
 }
 
-struct run_record *run_record_make(const struct run_facts *facts, bool pictures, struct problem *problem) {
+struct run_record *run_record_make(const struct run_facts *facts, struct problem *problem) {
     struct run_record *record = calloc(1, sizeof *record);
     if (record == NULL) {
         problem_set(problem, PROBLEM_BENCH, "the record: out of memory; close other programs");
         return NULL;
     }
-    if (!fill(record, facts, pictures, problem)) {
+    if (!fill(record, facts, problem)) {
         run_record_free(record);
         return NULL;
     }

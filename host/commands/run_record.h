@@ -38,9 +38,10 @@ struct run_record {
     char blob_names[RUN_RECORD_BLOBS][16];
 };
 
-/* pictures: of the field that stands for the run, and of the first failing steps. The report's steps must
- * outlive it. NULL: short of memory. */
-struct run_record *run_record_make(const struct run_facts *facts, bool pictures, struct problem *problem);
+/* Without pictures. The report's steps must outlive it. NULL: short of memory. */
+struct run_record *run_record_make(const struct run_facts *facts, struct problem *problem);
+/* Adds those of the field that stands for the run, and of the first failing steps, unless they are there. */
+bool run_record_pictures(struct run_record *record, const struct run_facts *facts, struct problem *problem);
 void run_record_free(struct run_record *record); /* NULL: nothing */
 
 /* "usb", "serial", "command", "virtual", "none": how a bench's image gets into the slot. */

@@ -82,6 +82,9 @@ struct differ {
     bool doubt; /* a new finding, but of no run that failed: neither worse nor certainly not */
 };
 
+/* Whether a run could be judged: it passed, failed, or judged some fields before it was inconclusive. */
+bool differ_run_counts(const struct record_run *run);
+
 /* The lists' runs need STEPS and FINDINGS; all must be of one plan (by id): PROBLEM_INPUT else. */
 bool differ_runs(const struct record_list *before, const struct record_list *now, const struct series *more,
                  size_t more_count, struct differ **differ, struct problem *problem);

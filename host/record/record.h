@@ -78,10 +78,10 @@ struct record_run {
     struct record_cartridge cartridge;
     const char *tool; /* version of slotjig */
     const struct record_plan *plan;
-    uint16_t image_hash;
-    const char
-        *settings; /* JSON object, without the seed: hold, lines, faults, grabber, impairments, signal */
+    /* JSON object, without the seed: hold, lines, faults, grabber, impairments, signal */
+    const char *settings;
     uint64_t seed;
+    uint16_t image_hash;
     bool has_seed;
     const char *command; /* "run", "judge" */
     bool seen_by_eye;    /* a person answered: steps have no cells and no margin */

@@ -67,16 +67,12 @@ void standing_of(const struct record_item *items, size_t item_count, int retries
         standing->kind = STANDING_OPEN;
         return;
     }
-    for (int kind = STANDING_PASS; kind < STANDING_KINDS; kind++) {
-        if (counts[kind] == standing->repeats) {
-            standing->kind = (enum standing_kind)kind;
-            return;
-        }
-    }
-    const bool some_pass = counts[STANDING_PASS] + counts[STANDING_UNSTEADY] > 0;
-    standing->kind = some_pass                   ? STANDING_UNSTEADY
-                     : counts[STANDING_FAIL] > 0 ? STANDING_FAIL
-                                                 : STANDING_INCONCLUSIVE;
+    const bool passes = counts[STANDING_PASS] > 0, fails = counts[STANDING_FAIL] > 0;
+    standing->kind = counts[STANDING_UNSTEADY] > 0 || (passes && fails) ? STANDING_UNSTEADY
+                     : fails                                            ? STANDING_FAIL
+                     : counts[STANDING_INCONCLUSIVE] > 0                ? STANDING_INCONCLUSIVE
+                     : counts[STANDING_TROUBLE] > 0                     ? STANDING_TROUBLE
+                                                                        : STANDING_PASS;
 }
 
 int standing_exit(const struct standing *standings, size_t count) {

@@ -7,10 +7,11 @@
 enum standing_kind {
     STANDING_OPEN,     /* not all repeats are done */
     STANDING_PASS,     /* each repeat passed at its first attempt */
-    STANDING_UNSTEADY, /* repeats that end differently, or that passed only when tried again: never a pass */
-    STANDING_FAIL,
-    STANDING_INCONCLUSIVE,
-    STANDING_TROUBLE,
+    STANDING_UNSTEADY, /* a repeat passed only when tried again, or some passed and some failed: never a pass
+                        */
+    STANDING_FAIL,     /* no repeat passed, and one failed at least */
+    STANDING_INCONCLUSIVE, /* none failed and one could not be read: no fault of the console was seen */
+    STANDING_TROUBLE,      /* none failed, all could be read but for those that the bench spoiled */
     STANDING_KINDS
 };
 

@@ -41,9 +41,11 @@ bool png_bytes(const uint8_t *rgb, int width, int height, uint8_t **bytes, size_
         free(made);
         return false;
     }
-    uint8_t *fitting = realloc(made, used);
-    *bytes = fitting != NULL ? fitting : made;
     *size = used;
+    *bytes = realloc(made, used);
+    if (*bytes == NULL) {
+        *bytes = made;
+    }
     return true;
 }
 

@@ -1,6 +1,8 @@
 /* Spellings of verdicts and findings, as JSON and terminal show them, and exit statuses. */
 #include "verdict/verdict.h"
 
+#include <string.h>
+
 static const char *const finding_names[FINDING_KINDS] = {
     [FINDING_BIT_STUCK_LOW] = "bit_stuck_low",
     [FINDING_BIT_STUCK_HIGH] = "bit_stuck_high",
@@ -47,6 +49,16 @@ static const char *const finding_names[FINDING_KINDS] = {
 
 const char *finding_name(enum finding_kind kind) {
     return (unsigned)kind < FINDING_KINDS ? finding_names[kind] : "unexplained";
+}
+
+bool finding_from_name(const char *name, enum finding_kind *kind) {
+    for (int i = 0; i < FINDING_KINDS; i++) {
+        if (strcmp(finding_names[i], name) == 0) {
+            *kind = (enum finding_kind)i;
+            return true;
+        }
+    }
+    return false;
 }
 
 const char *verdict_name(enum verdict verdict) {

@@ -165,6 +165,7 @@ size_t capture_troubles(const struct frames_facts *facts, const struct video_cou
 
 const char *verdict_name(enum verdict verdict);   /* "pass", "fail", "inconclusive" */
 const char *finding_name(enum finding_kind kind); /* "bit_stuck_low" ... */
+bool finding_from_name(const char *name, enum finding_kind *kind);
 /* 0 pass, 1 fail, 4 inconclusive. (2 and 3 are not a result's.) */
 int verdict_exit(enum verdict verdict);
 

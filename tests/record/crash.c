@@ -322,7 +322,8 @@ struct crash *crash_new(uint64_t seed, const char *older_files_folder) {
         snprintf(path, FOLDER_PATH_MAX, "%s/records-%d.sqlite", older_files_folder, version);
         crash->older_count += access(path, R_OK) == 0;
     }
-    if (crash->older_count == 0 || !make_bases(crash) || !read_older(crash) || !measure_all(crash)) {
+    if ((crash->older_count == 0 && RECORDS_VERSION > 1) || !make_bases(crash) || !read_older(crash) ||
+        !measure_all(crash)) {
         fprintf(stderr, "no stores to start from (older files: %s)\n", older_files_folder);
         crash_free(crash);
         return NULL;

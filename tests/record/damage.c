@@ -1,7 +1,7 @@
 #include "record/damage.h"
 
 #include "record/records.h"
-#include "record/whole.h"
+#include "record/same.h"
 
 #include <assert.h>
 #include <stdio.h>
@@ -164,7 +164,7 @@ static bool right(struct reader *reader, const struct record_run *got) {
         return BAD(reader, "run %lld with seed %llu was never put", (long long)got->id,
                    (unsigned long long)got->seed);
     }
-    if (!whole_same(filling_run(reader->filling, number), got, why, sizeof why)) {
+    if (!record_same(filling_run(reader->filling, number), got, RECORDS_ALL, why, sizeof why)) {
         return BAD(reader, "run %d is read otherwise than it was put: %s", (int)number, why);
     }
     reader->answer.right++;

@@ -12,8 +12,9 @@ struct invented {
 };
 
 /* consoles: "shelf 01" and so on, by turns of revision A and B, of which each seventh has one playfield bit
- * stuck (so that it fails where that bit tells); noise of margins, offsets and levels from the seed. steps: 1
- * and up; beyond 98 the plan's begin anew. Run `run` of a console starts that many days after 2026-01-01. */
+ * stuck (so that it fails where that bit tells); noise of margins, offsets and levels from the seed. steps:
+ * from 1; more than the 98 of `bits` begin with the first again. Run `run` of a console starts that many days
+ * after 2026-01-01. */
 struct invented *invented_new(uint64_t seed, int consoles, int steps, int repeats);
 void invented_free(struct invented *invented);
 

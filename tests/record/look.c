@@ -1,7 +1,7 @@
 #include "record/look.h"
 
 #include "record/records.h"
-#include "record/whole.h"
+#include "record/same.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -16,32 +16,25 @@ struct look {
 
 #define BAD(look, ...) (snprintf((look)->found->why, sizeof(look)->found->why, __VA_ARGS__), false)
 
-static bool item_of(const struct record_sweep *sweep, int64_t item) {
-    for (size_t i = 0; sweep != NULL && i < sweep->item_count; i++) {
-        if (sweep->items[i].id == item) {
-            return true;
-        }
-    }
-    return false;
-}
-
 static bool look_at_run(struct look *look, const struct record_run *got) {
     char why[256] = "";
     const uint64_t number = filling_number(got);
     if (number >= FILLING_RUNS) {
         const struct record_list *older = look->what->older;
         return (older != NULL && look->older < older->count &&
-                whole_same(older->runs[look->older++], got, why, sizeof why)) ||
+                record_same(older->runs[look->older++], got, RECORDS_ALL, why, sizeof why)) ||
                BAD(look, "run %lld is not one of those put: %s", (long long)got->id, why);
     }
-    struct record_run put = *filling_run(look->what->filling, number);
-    put.item = item_of(look->sweep, got->item) ? got->item : 0;
     if (look->found->runs[number]) {
         return BAD(look, "run %d is there twice", (int)number);
     }
     look->found->runs[number] = true;
+    if (got->item != 0 && (look->sweep == NULL || got->item != look->sweep->items[number].id)) {
+        return BAD(look, "run %d is of item %lld", (int)number, (long long)got->item);
+    }
     look->found->more += !look->what->runs[number];
-    return whole_same(&put, got, why, sizeof why) || BAD(look, "run %d: %s", (int)number, why);
+    return record_same(filling_run(look->what->filling, number), got, RECORDS_ALL, why, sizeof why) ||
+           BAD(look, "run %d: %s", (int)number, why);
 }
 
 static bool look_at_runs(struct look *look) {
@@ -127,7 +120,8 @@ static bool look_afterwards(struct look *look) {
         !records_run(look->records, put.id, RECORDS_ALL, &got, &problem)) {
         return BAD(look, "afterwards: %s", problem.text);
     }
-    const bool same = whole_same(&put, got, why, sizeof why);
+    const bool same =
+        record_same(&put, got, RECORDS_ALL, why, sizeof why);
     record_free(got);
     return same || BAD(look, "afterwards: %s", why);
 }

@@ -1,0 +1,363 @@
+#include "commands/compare_records.h"
+
+#include "base/date.h"
+#include "base/output.h"
+#include "commands/baseline_differ.h"
+#include "commands/choice.h"
+#include "commands/commands.h"
+#include "commands/series.h"
+#include "report/differ_report.h"
+#include "report/json.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { PLANS_MOST = 64 };
+
+/* Where the report goes. */
+static FILE *stream_of(const struct options *options) {
+    const bool to_stdout = options->json != NULL && strcmp(options->json, "-") == 0;
+    return options->quiet ? NULL : to_stdout ? stderr : stdout;
+}
+
+static json_t *ids_json(const int64_t *ids, size_t count) {
+    json_t *list = json_array();
+    for (size_t i = 0; i < count; i++) {
+        json_array_append_new(list, json_integer(ids[i]));
+    }
+    return list;
+}
+
+/* Nothing worse is said only of runs that could be judged. */
+static int status_of(const struct differ *differ) {
+    const bool held = differ->before_count > 0 && differ->now_count > 0;
+    return differ->regression ? EXIT_FAIL : !held || differ->doubt ? EXIT_INCONCLUSIVE : EXIT_PASS;
+}
+
+/* The gravest of two: worse, then not known, then nothing. */
+static int graver(int first, int second) {
+    return first == EXIT_FAIL || second == EXIT_FAIL ? EXIT_FAIL : first != EXIT_PASS ? first : second;
+}
+
+static const char *status_words(const struct differ *differ) {
+    return differ->regression                                    ? "WORSE than the baseline"
+           : differ->before_count == 0 || differ->now_count == 0 ? "not known: no run could be judged"
+           : differ->doubt ? "not known: runs could not be judged, as none of the baseline's"
+                           : "nothing is worse than the baseline";
+}
+
+static void tell_plan(FILE *stream, const char *console, const struct baseline_differ *found) {
+    char made[DATE_TEXT_MAX];
+    fprintf(stream, "%s, plan %s: %s\n  baseline %s, made %s UTC\n", console, found->plan,
+            status_words(found->differ), found->of_revision ? "of its revision" : "of its own",
+            date_text(found->made_ms, DATE_MINUTE, made));
+    differ_text(stream, found->differ);
+}
+
+static json_t *plan_json(const struct baseline_differ *found) {
+    char made[DATE_TEXT_MAX];
+    json_t *json = differ_json(found->differ);
+    json_object_set_new(json, "plan", json_string(found->plan));
+    json_object_set_new(json, "exit", json_integer(status_of(found->differ)));
+    json_object_set_new(json, "baseline",
+                        json_pack("{s:s,s:s,s:o}", "of", found->of_revision ? "revision" : "console", "made",
+                                  date_text(found->made_ms, DATE_WHOLE, made), "runs",
+                                  ids_json(found->before_ids, found->before_count)));
+    json_object_set_new(json, "runs", ids_json(found->now_ids, found->now_count));
+    return json;
+}
+
+/* The plans that have a baseline which counts for the console, each once. */
+struct plans {
+    size_t count;
+    char names[PLANS_MOST][128];
+};
+
+static void note_plan(struct plans *plans, const char *name) {
+    for (size_t i = 0; i < plans->count; i++) {
+        if (strcmp(plans->names[i], name) == 0) {
+            return;
+        }
+    }
+    if (plans->count < PLANS_MOST) {
+        snprintf(plans->names[plans->count++], sizeof plans->names[0], "%s", name);
+    }
+}
+
+static bool revision_of(struct records *records, const struct options *options, char *revision, size_t size,
+                        struct problem *problem) {
+    struct record_consoles list = {0};
+    snprintf(revision, size, "%s", options->revision == NULL ? "" : options->revision);
+    if (options->revision != NULL) {
+        return true;
+    }
+    if (!records_consoles(records, &list, problem)) {
+        return false;
+    }
+    for (size_t i = 0; i < list.count; i++) {
+        if (strcmp(list.consoles[i].console.name, options->console) == 0) {
+            snprintf(revision, size, "%s", list.consoles[i].console.revision);
+        }
+    }
+    record_consoles_free(&list);
+    return true;
+}
+
+static bool find_plans(struct records *records, const struct options *options, const char *revision,
+                       struct plans *plans, struct problem *problem) {
+    struct record_baselines list = {0};
+    plans->count = 0;
+    if (!records_baselines(records, &list, problem)) {
+        return false;
+    }
+    for (size_t i = 0; i < list.count; i++) {
+        const struct record_baseline *baseline = &list.baselines[i];
+        const bool counts = strcmp(baseline->console, options->console) == 0 ||
+                            (baseline->console[0] == '\0' && revision[0] != '\0' &&
+                             strcmp(baseline->revision, revision) == 0);
+        if (counts && (options->of_plan == NULL || strcmp(options->of_plan, baseline->plan) == 0)) {
+            note_plan(plans, baseline->plan);
+        }
+    }
+    record_baselines_free(&list);
+    return plans->count > 0 ||
+           problem_set(
+               problem, PROBLEM_INPUT,
+               "console %.80s has no baseline%s%.80s, and its revision none: `slotjig baseline --console "
+               "NAME` makes one of its latest runs",
+               options->console, options->of_plan == NULL ? "" : " of plan ",
+               options->of_plan == NULL ? "" : options->of_plan);
+}
+
+/* One plan; nothing is told where no run is to be held against the baseline. */
+static bool compare_plan(struct records *records, const struct options *options, const char *revision,
+                         const char *plan, json_t *results, int *status, struct problem *problem) {
+    struct records_choice choice;
+    struct baseline_differ found;
+    if (!choice_of(options, &choice, problem)) {
+        return false;
+    }
+    const struct baseline_now now = {.console = options->console,
+                                     .revision = revision,
+                                     .plan = plan,
+                                     .since_ms = choice.since_ms,
+                                     .until_ms = choice.until_ms,
+                                     .last = options->last};
+    if (!baseline_differ(records, &now, &found, problem)) {
+        return false;
+    }
+    FILE *stream = stream_of(options);
+    if (found.differ != NULL && found.now_count > 0) {
+        *status = *status < 0 ? status_of(found.differ) : graver(*status, status_of(found.differ));
+        json_array_append_new(results, plan_json(&found));
+        if (stream != NULL) {
+            tell_plan(stream, options->console, &found);
+        }
+    } else if (stream != NULL) {
+        fprintf(stream, "%s, plan %s: no run to hold against its baseline\n", options->console, plan);
+    }
+    baseline_differ_free(&found);
+    return true;
+}
+
+static bool compare_plans(struct records *records, const struct options *options, json_t *results,
+                          int *status, struct problem *problem) {
+    char revision[256];
+    struct plans plans;
+    *status = -1;
+    if (!choice_console_known(records, options->console, problem) ||
+        !revision_of(records, options, revision, sizeof revision, problem) ||
+        !find_plans(records, options, revision, &plans, problem)) {
+        return false;
+    }
+    for (size_t i = 0; i < plans.count; i++) {
+        if (!compare_plan(records, options, revision, plans.names[i], results, status, problem)) {
+            return false;
+        }
+    }
+    return *status >= 0 ||
+           problem_set(
+               problem, PROBLEM_INPUT,
+               "console %.80s: no run since its baseline was made: run it again, or say --last N for the "
+               "latest runs outside of the baseline",
+               options->console);
+}
+
+static bool write_result(const struct options *options, json_t *result, int status, struct problem *problem) {
+    json_object_set_new(result, "command", json_string("compare"));
+    json_object_set_new(result, "exit", json_integer(status));
+    return options->json == NULL || json_write(json_incref(result), options->json, problem);
+}
+
+int compare_with_baseline(const struct options *options) {
+    struct problem problem = {0};
+    struct records *records = NULL;
+    json_t *result = json_object(), *plans = json_array();
+    int status = EXIT_PASS;
+    json_object_set_new(result, "console", json_string(options->console));
+    json_object_set_new(result, "plans", plans);
+    const bool good = output_ready(options->json, &problem) && choice_open(options, &records, &problem) &&
+                      compare_plans(records, options, plans, &status, &problem) &&
+                      write_result(options, result, status, &problem);
+    records_close(records);
+    json_decref(result);
+    return good ? status : command_refuse(&problem);
+}
+
+static bool group_choice(const char *text, const struct records_choice *common, struct records_choice *choice,
+                         struct problem *problem) {
+    const char *colon = strchr(text, ':');
+    const size_t kind = colon == NULL ? 0 : (size_t)(colon - text);
+    *choice = *common;
+    const struct {
+        const char *name;
+        const char **where;
+    } kinds[] = {{"revision", &choice->revision},
+                 {"console", &choice->console},
+                 {"bench", &choice->bench},
+                 {"station", &choice->station}};
+    for (size_t i = 0; i < sizeof kinds / sizeof kinds[0]; i++) {
+        if (kind == strlen(kinds[i].name) && strncmp(text, kinds[i].name, kind) == 0) {
+            *kinds[i].where = colon + 1;
+            return true;
+        }
+    }
+    return problem_set(problem, PROBLEM_INPUT,
+                       "--group %.80s: say revision:TEXT, console:NAME, bench:NAME or station:NAME", text);
+}
+
+/* The edition of the plan that both groups have, the one run last on the first. */
+static bool common_plan(const struct record_list lists[2], char id[RECORD_ID_TEXT]) {
+    for (size_t i = lists[0].count; i > 0; i--) {
+        const char *candidate = lists[0].runs[i - 1]->plan->id;
+        for (size_t k = 0; k < lists[1].count; k++) {
+            if (strcmp(lists[1].runs[k]->plan->id, candidate) == 0) {
+                snprintf(id, RECORD_ID_TEXT, "%s", candidate);
+                return true;
+            }
+        }
+    }
+    return false;
+}
+
+static bool is_measured(const struct record_list *list) {
+    return list->runs[0]->plan->kind == PLAN_COLOURS || list->runs[0]->plan->kind == PLAN_MOMENTS;
+}
+
+/* Both groups' runs of the plan they share. */
+static bool read_groups(struct records *records, const struct records_choice choices[2],
+                        const struct options *options, struct record_list lists[2], struct problem *problem) {
+    char id[RECORD_ID_TEXT];
+    struct record_list looks[2] = {{0, NULL}, {0, NULL}};
+    bool good = true, measured = false;
+    for (int group = 0; good && group < 2; group++) {
+        good = records_select(records, &choices[group], 0, &looks[group], problem) &&
+               (looks[group].count > 0 ||
+                problem_set(problem, PROBLEM_INPUT, "--group %.80s: no run of it%s%.80s",
+                            options->groups[group], options->of_plan == NULL ? "" : " and plan ",
+                            options->of_plan == NULL ? "" : options->of_plan));
+    }
+    if (good && !common_plan(looks, id)) {
+        good = problem_set(
+            problem, PROBLEM_INPUT,
+            "--group %.80s and %.80s: no plan was run on both (a plan counts as another one where "
+            "its standard or its steps differ)",
+            options->groups[0], options->groups[1]);
+    }
+    measured = good && is_measured(&looks[0]);
+    record_list_free(&looks[0]);
+    record_list_free(&looks[1]);
+    for (int group = 0; good && group < 2; group++) {
+        struct records_choice choice = choices[group];
+        choice.plan_id = id;
+        good =
+            records_select(records, &choice,
+                           RECORDS_STEPS | RECORDS_FINDINGS | RECORDS_PLAN | (measured ? RECORDS_BLOBS : 0),
+                           &lists[group], problem);
+    }
+    return good;
+}
+
+static size_t consoles_of(const struct record_list *list) {
+    size_t count = 0;
+    for (size_t i = 0; i < list->count; i++) {
+        bool seen = false;
+        for (size_t k = 0; k < i && !seen; k++) {
+            seen = strcmp(list->runs[k]->console.name, list->runs[i]->console.name) == 0;
+        }
+        count += !seen;
+    }
+    return count;
+}
+
+static bool share_a_console(const struct record_list lists[2]) {
+    for (size_t i = 0; i < lists[0].count; i++) {
+        for (size_t k = 0; k < lists[1].count; k++) {
+            if (strcmp(lists[0].runs[i]->console.name, lists[1].runs[k]->console.name) == 0) {
+                return true;
+            }
+        }
+    }
+    return false;
+}
+
+static json_t *group_json(const char *name, const struct record_list *list) {
+    return json_pack("{s:s,s:I,s:I}", "group", name, "consoles", (json_int_t)consoles_of(list), "runs",
+                     (json_int_t)list->count);
+}
+
+static void tell_groups(FILE *stream, const struct options *options, const struct record_list lists[2],
+                        const struct separations *found, bool shared) {
+    fprintf(stream, "plan %s: %zu consoles (%zu runs) of %s against %zu (%zu) of %s\n",
+            lists[0].runs[0]->plan->name, consoles_of(&lists[0]), lists[0].count, options->groups[0],
+            consoles_of(&lists[1]), lists[1].count, options->groups[1]);
+    if (shared) {
+        fprintf(stream,
+                "  a console is in both groups: the two are not independent, p is too small or too large\n");
+    }
+    separations_text(stream, found, options->groups[0], options->groups[1]);
+}
+
+static bool separate(const struct options *options, const struct record_list lists[2], int *status,
+                     struct problem *problem) {
+    struct series_list series = {.count = 0};
+    struct separations *found = NULL;
+    bool good = series_of_consoles(&lists[0], &lists[1], &series, problem) &&
+                differ_separate(&lists[0], &lists[1], series.list, series.count, &found, problem);
+    if (good) {
+        const bool shared = share_a_console(lists);
+        FILE *stream = stream_of(options);
+        *status = found->count > 0 ? EXIT_PASS : EXIT_INCONCLUSIVE;
+        if (stream != NULL) {
+            tell_groups(stream, options, lists, found, shared);
+        }
+        json_t *result = json_pack("{s:s,s:o,s:o,s:b,s:o}", "plan", lists[0].runs[0]->plan->name, "first",
+                                   group_json(options->groups[0], &lists[0]), "second",
+                                   group_json(options->groups[1], &lists[1]), "shared_console", (int)shared,
+                                   "separations", separations_json(found));
+        good = write_result(options, result, *status, problem);
+        json_decref(result);
+    }
+    series_free(&series);
+    separations_free(found);
+    return good;
+}
+
+int compare_groups(const struct options *options) {
+    struct problem problem = {0};
+    struct records *records = NULL;
+    struct records_choice common, choices[2];
+    struct record_list lists[2] = {{0, NULL}, {0, NULL}};
+    int status = EXIT_PASS;
+    const bool good = output_ready(options->json, &problem) && choice_of(options, &common, &problem) &&
+                      group_choice(options->groups[0], &common, &choices[0], &problem) &&
+                      group_choice(options->groups[1], &common, &choices[1], &problem) &&
+                      choice_open(options, &records, &problem) &&
+                      read_groups(records, choices, options, lists, &problem) &&
+                      separate(options, lists, &status, &problem);
+    record_list_free(&lists[0]);
+    record_list_free(&lists[1]);
+    records_close(records);
+    return good ? status : command_refuse(&problem);
+}

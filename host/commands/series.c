@@ -1,0 +1,252 @@
+#include "commands/series.h"
+
+#include "report/moments_report.h"
+#include "report/palette_report.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* How a measuring plan's runs become values. */
+struct source {
+    enum plan_kind kind;
+    const char *blob;
+    size_t count; /* series */
+    void (*name)(size_t index, struct series *series);
+    /* Fills `count` values, NaN where nothing is known. */
+    bool (*read)(const json_t *json, const char *where, const struct record_run *run, double *values,
+                 struct problem *problem);
+};
+
+enum { COLOUR_SERIES = PALETTE_REGISTERS * COLOUR_CODES, DELAY_SERIES = MOMENT_REGISTERS * MOMENT_PHASES };
+
+/* All levels, then all hues. */
+static void name_colour(size_t index, struct series *series) {
+    const size_t colour = index % COLOUR_SERIES;
+    series->quantity = index < COLOUR_SERIES ? QUANTITY_COLOUR_LEVEL : QUANTITY_COLOUR_HUE;
+    snprintf(series->name, sizeof series->name, "%s $%02X",
+             palette_register_name((int)(colour / COLOUR_CODES)), (unsigned)(2 * (colour % COLOUR_CODES)));
+}
+
+static bool read_colours(const json_t *json, const char *where, const struct record_run *run, double *values,
+                         struct problem *problem) {
+    struct palette *palette = calloc(1, sizeof *palette);
+    (void)run;
+    if (palette == NULL) {
+        return problem_set(problem, PROBLEM_BENCH, "%s: out of memory", where);
+    }
+    const bool good = palette_from_json(json, where, palette, problem);
+    for (size_t i = 0; good && i < COLOUR_SERIES; i++) {
+        const struct palette_colour *colour = &palette->colour[i / COLOUR_CODES][i % COLOUR_CODES];
+        /* What is cut off has no level of its own. */
+        const bool level = colour->fields > 0 && !colour->clipped && !colour->white_clipped;
+        values[i] = level ? colour->level : NAN;
+        values[COLOUR_SERIES + i] =
+            colour->fields > 0 && palette_has_hue(palette, colour) ? colour->hue : NAN;
+    }
+    free(palette);
+    return good;
+}
+
+static void name_delay(size_t index, struct series *series) {
+    series->quantity = QUANTITY_DELAY;
+    snprintf(series->name, sizeof series->name, "%s, phase %zu",
+             moment_name((enum moment_register)(index / MOMENT_PHASES)), index % MOMENT_PHASES);
+}
+
+static bool read_delays(const json_t *json, const char *where, const struct record_run *run, double *values,
+                        struct problem *problem) {
+    struct moments *moments = calloc(1, sizeof *moments);
+    if (moments == NULL) {
+        return problem_set(problem, PROBLEM_BENCH, "%s: out of memory", where);
+    }
+    const bool good = moments_from_json(json, where, run->plan->standard, moments, problem);
+    for (size_t i = 0; good && i < DELAY_SERIES; i++) {
+        const struct moment_delay *delay = &moments->delay[i / MOMENT_PHASES][i % MOMENT_PHASES];
+        values[i] = delay->known ? delay->clocks : NAN;
+    }
+    free(moments);
+    return good;
+}
+
+static const struct source sources[] = {
+    {PLAN_COLOURS, "colours", 2 * COLOUR_SERIES, name_colour, read_colours},
+    {PLAN_MOMENTS, "moments", DELAY_SERIES, name_delay, read_delays},
+};
+
+static const struct source *source_of(const struct record_list *first, const struct record_list *second) {
+    const struct record_list *some = first->count > 0 ? first : second;
+    for (size_t i = 0; some->count > 0 && i < sizeof sources / sizeof sources[0]; i++) {
+        if (some->runs[0]->plan->kind == sources[i].kind) {
+            return &sources[i];
+        }
+    }
+    return NULL;
+}
+
+/* Values of all runs, a row each; first those of the first group. */
+struct table {
+    const struct source *source;
+    const struct record_run **runs;
+    size_t run_count, first_count;
+    double *values;
+};
+
+static bool read_run(const struct source *source, const struct record_run *run, double *values,
+                     struct problem *problem) {
+    for (size_t i = 0; i < source->count; i++) {
+        values[i] = NAN;
+    }
+    for (size_t i = 0; differ_run_counts(run) && i < run->blob_count; i++) {
+        const struct record_blob *blob = &run->blobs[i];
+        if (strcmp(blob->name, source->blob) != 0) {
+            continue;
+        }
+        char where[48];
+        snprintf(where, sizeof where, "run %lld of the records", (long long)run->id);
+        json_error_t error;
+        json_t *json = json_loadb((const char *)blob->bytes, blob->size, 0, &error);
+        const bool good = json != NULL ? source->read(json, where, run, values, problem)
+                                       : problem_set(problem, PROBLEM_BENCH, "%s: its %s are no JSON: %s",
+                                                     where, source->blob, error.text);
+        json_decref(json);
+        return good;
+    }
+    return true;
+}
+
+static bool take_runs(struct table *table, const struct record_list *list, struct problem *problem) {
+    for (size_t i = 0; i < list->count; i++) {
+        double *values = &table->values[table->run_count * table->source->count];
+        table->runs[table->run_count++] = list->runs[i];
+        if (!read_run(table->source, list->runs[i], values, problem)) {
+            return false;
+        }
+    }
+    return true;
+}
+
+/* Hues go round: all of a series are brought within half a turn of the first one that is known. */
+static void unwrap(struct table *table) {
+    for (size_t series = 0; series < table->source->count; series++) {
+        struct series facts;
+        double reference = NAN;
+        table->source->name(series, &facts);
+        for (size_t run = 0; facts.quantity == QUANTITY_COLOUR_HUE && run < table->run_count; run++) {
+            double *value = &table->values[run * table->source->count + series];
+            reference = isnan(reference) ? *value : reference;
+            *value -= isnan(*value) ? 0 : 360 * round((*value - reference) / 360);
+        }
+    }
+}
+
+static bool table_open(struct table *table, const struct record_list *first, const struct record_list *second,
+                       struct problem *problem) {
+    const size_t runs = first->count + second->count;
+    table->runs = malloc((runs + 1) * sizeof *table->runs);
+    table->values = malloc((runs * table->source->count + 1) * sizeof *table->values);
+    if (table->runs == NULL || table->values == NULL) {
+        return problem_set(problem, PROBLEM_BENCH, "comparing %s: out of memory", table->source->blob);
+    }
+    table->first_count = first->count;
+    if (!take_runs(table, first, problem) || !take_runs(table, second, problem)) {
+        return false;
+    }
+    unwrap(table);
+    return true;
+}
+
+/* Puts the rows of one console (of the same group) into the first of them, as their mean; the others are
+ * taken out. */
+static void average_consoles(struct table *table) {
+    size_t kept = 0, first_kept = 0;
+    double sum[2 * COLOUR_SERIES];
+    const size_t width = table->source->count;
+    for (size_t run = 0; run < table->run_count; run++) {
+        const bool in_first = run < table->first_count;
+        const char *name = table->runs[run]->console.name;
+        bool seen = false;
+        for (size_t i = in_first ? 0 : first_kept; i < kept && !seen; i++) {
+            seen = strcmp(table->runs[i]->console.name, name) == 0;
+        }
+        if (seen) {
+            continue;
+        }
+        int counts[2 * COLOUR_SERIES] = {0};
+        memset(sum, 0, sizeof sum);
+        for (size_t other = run; other < (in_first ? table->first_count : table->run_count); other++) {
+            const double *values = &table->values[other * width];
+            for (size_t i = 0; strcmp(table->runs[other]->console.name, name) == 0 && i < width; i++) {
+                sum[i] += isnan(values[i]) ? 0 : values[i];
+                counts[i] += !isnan(values[i]);
+            }
+        }
+        for (size_t i = 0; i < width; i++) {
+            table->values[kept * width + i] = counts[i] > 0 ? sum[i] / counts[i] : NAN;
+        }
+        table->runs[kept++] = table->runs[run];
+        first_kept += in_first;
+    }
+    table->run_count = kept;
+    table->first_count = first_kept;
+}
+
+/* Rows to series: each series' values side by side. */
+static bool hand_over(const struct table *table, struct series_list *series, struct problem *problem) {
+    const size_t width = table->source->count;
+    series->list = calloc(width, sizeof *series->list);
+    series->values = malloc((width * table->run_count + 1) * sizeof *series->values);
+    if (series->list == NULL || series->values == NULL) {
+        return problem_set(problem, PROBLEM_BENCH, "comparing %s: out of memory", table->source->blob);
+    }
+    series->count = width;
+    for (size_t i = 0; i < width; i++) {
+        double *values = &series->values[i * table->run_count];
+        for (size_t run = 0; run < table->run_count; run++) {
+            values[run] = table->values[run * width + i];
+        }
+        table->source->name(i, &series->list[i]);
+        series->list[i].before = values;
+        series->list[i].before_count = table->first_count;
+        series->list[i].now = values + table->first_count;
+        series->list[i].now_count = table->run_count - table->first_count;
+    }
+    return true;
+}
+
+static bool series_make(const struct record_list *first, const struct record_list *second, bool by_console,
+                        struct series_list *series, struct problem *problem) {
+    struct table table = {.source = source_of(first, second)};
+    *series = (struct series_list){.count = 0};
+    if (table.source == NULL) {
+        return true;
+    }
+    bool good = table_open(&table, first, second, problem);
+    if (good && by_console) {
+        average_consoles(&table);
+    }
+    good = good && hand_over(&table, series, problem);
+    free(table.runs);
+    free(table.values);
+    if (!good) {
+        series_free(series);
+    }
+    return good;
+}
+
+bool series_of_runs(const struct record_list *before, const struct record_list *now,
+                    struct series_list *series, struct problem *problem) {
+    return series_make(before, now, false, series, problem);
+}
+
+bool series_of_consoles(const struct record_list *first, const struct record_list *second,
+                        struct series_list *series, struct problem *problem) {
+    return series_make(first, second, true, series, problem);
+}
+
+void series_free(struct series_list *series) {
+    free(series->list);
+    free(series->values);
+    *series = (struct series_list){.count = 0};
+}

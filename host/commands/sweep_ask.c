@@ -1,0 +1,93 @@
+#include "commands/sweep_ask.h"
+
+#include <errno.h>
+#include <string.h>
+#include <unistd.h>
+
+static void to_robot(FILE *out, const char *bench, const char *console) {
+    fprintf(out, "put-in\t%s\t%s\n", bench, console);
+}
+
+/* The caution stands where the hands are. */
+static void to_person(FILE *out, const char *bench, const char *console, const char *previous) {
+    fprintf(out, "\nBench %s: ", bench);
+    if (previous != NULL) {
+        fprintf(out, "switch console %s off, and only then take the board out of its slot.\n", previous);
+    } else {
+        fprintf(out, "the console is off before anything goes in or out of its slot.\n");
+    }
+    fprintf(out,
+            "Put the board into console %s while that is off, lead its video to this bench's grabber, then "
+            "switch it on.\nEnter when it is on, `skip` to leave it for later, `stop` to end: ",
+            console);
+}
+
+void ask_put_in(struct ask *ask, const char *bench, const char *console, const char *previous) {
+    if (ask->robot) {
+        to_robot(ask->out, bench, console);
+    } else {
+        to_person(ask->out, bench, console, previous);
+    }
+    fflush(ask->out);
+}
+
+void ask_read(struct ask *ask) {
+    if (ask->used == sizeof ask->bytes) {
+        ask->used = 0; /* no line is that long: it is nothing that was asked for */
+    }
+    const ssize_t got = read(ask->in, ask->bytes + ask->used, sizeof ask->bytes - ask->used);
+    if (got > 0) {
+        ask->used += (size_t)got;
+    } else if (got == 0 || (errno != EINTR && errno != EAGAIN)) {
+        ask->ended = true;
+    }
+}
+
+/* Takes a whole line out of what was read; it is cut to the room. */
+static bool take_line(struct ask *ask, char line[ASK_LINE_MAX]) {
+    char *end = memchr(ask->bytes, '\n', ask->used);
+    if (end == NULL) {
+        return false;
+    }
+    size_t length = (size_t)(end - ask->bytes);
+    const size_t whole = length + 1;
+    while (length > 0 && strchr(" \t\r", ask->bytes[length - 1]) != NULL) {
+        length--;
+    }
+    length = length < ASK_LINE_MAX ? length : ASK_LINE_MAX - 1;
+    memcpy(line, ask->bytes, length);
+    line[length] = '\0';
+    ask->used -= whole;
+    memmove(ask->bytes, ask->bytes + whole, ask->used);
+    return true;
+}
+
+enum answer ask_next(struct ask *ask, char bench[ASK_LINE_MAX]) {
+    static const struct {
+        const char *word;
+        enum answer answer;
+    } words[] = {{"ready", ANSWER_READY}, {"skip", ANSWER_SKIP}, {"stop", ANSWER_STOP}};
+    char line[ASK_LINE_MAX];
+    bench[0] = '\0';
+    if (!take_line(ask, line)) {
+        return ask->ended ? ANSWER_END : ANSWER_NONE;
+    }
+    if (line[0] == '\0') {
+        return ask->robot ? ANSWER_UNKNOWN : ANSWER_READY;
+    }
+    for (size_t i = 0; i < sizeof words / sizeof words[0]; i++) {
+        const size_t length = strlen(words[i].word);
+        if (strncmp(line, words[i].word, length) != 0 || strchr(" \t", line[length]) == NULL) {
+            continue;
+        }
+        const char *name = line + length + strspn(line + length, " \t");
+        memcpy(bench, name, strlen(name) + 1);
+        return words[i].answer;
+    }
+    return ANSWER_UNKNOWN;
+}
+
+void ask_refuse(const struct ask *ask, const char *why) {
+    fprintf(stderr, "slotjig: %s; say ready, skip or stop%s\n", why,
+            ask->robot ? ", with the bench's name behind it where several are asked" : "");
+}

@@ -1,0 +1,27 @@
+/* Two groups of runs, or of consoles, held side by side: for the terminal and as JSON. */
+#ifndef SLOTJIG_REPORT_DIFFER_REPORT_H
+#define SLOTJIG_REPORT_DIFFER_REPORT_H
+
+#include "record/differ.h"
+
+#include <jansson.h>
+#include <stdio.h>
+
+enum { DIFFER_LINES_MOST = 24, SEPARATIONS_SHOWN = 10 };
+
+/* "new", "gone", "more", "less". */
+const char *change_name(enum change_kind kind);
+/* "cells 3, 23"; "" of none. Returns text. */
+const char *change_cells(uint64_t cells, char *text, size_t size);
+
+/* Of each kind of line at most DIFFER_LINES_MOST; what is left out is said. */
+void differ_text(FILE *stream, const struct differ *differ);
+/* `regression`, `doubt`, `before`, `now`, `warm_up`, `tested`, `changes`, `drifts`. */
+json_t *differ_json(const struct differ *differ);
+
+/* The best SEPARATIONS_SHOWN; first, second: what the groups are called. */
+void separations_text(FILE *stream, const struct separations *separations, const char *first,
+                      const char *second);
+json_t *separations_json(const struct separations *separations);
+
+#endif
