@@ -115,7 +115,8 @@ void html_verdict(struct html *html, const struct record_run *run);
 void html_console_facts(struct html *html, const struct record_run *run);
 void html_findings(struct html *html, const struct record_run *run);
 void html_steps(struct html *html, const struct record_run *run);
-/* A row of one step; id: NULL, or what links lead to: then the console's name stands in it too. */
+/* A row of one step; id: NULL, or what links lead to: then the console's name stands
+ * in it, and no registers. */
 void html_step_row(struct html *html, const struct record_run *run, size_t index, const char *id);
 void html_plan_moments(struct html *html, const struct record_run *run);
 void html_plan_colours(struct html *html, const struct record_run *run);

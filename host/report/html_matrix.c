@@ -189,7 +189,7 @@ static void details(struct html *html, const struct matrix *matrix) {
     html_details(html, count <= OPEN_MOST, summary);
     html_cells_key(html);
     html_table(html, "The first run of each console in which the step did not pass",
-               "Step|Console|Verdict|Margin|Expected above seen|Differs|Registers");
+               "Step|Console|Verdict|Margin|Expected above seen|Differs");
     for (size_t i = 0; i < matrix->step_count * matrix->column_count; i++) {
         const size_t step = i / matrix->column_count, console = matrix->columns[i % matrix->column_count] + 1;
         if (matrix->cells[i].shown != NULL) {

@@ -3,6 +3,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 static bool has_steps(const struct record_run *run) {
     return run->step_count > 0 && run->steps != NULL && run->plan->steps != NULL &&
@@ -77,8 +78,10 @@ void html_step_row(struct html *html, const struct record_run *run, size_t index
     } else {
         html_differs(html, step);
     }
-    html_put(html, "</td><td>");
-    registers(html, &run->plan->steps[index]);
+    if (id == NULL) {
+        html_put(html, "</td><td>");
+        registers(html, &run->plan->steps[index]);
+    }
     html_put(html, "</td></tr>\n");
 }
 
@@ -107,14 +110,35 @@ static void table(struct html *html, const struct record_run *run, bool passed) 
     html_table_end(html);
 }
 
+static bool is_of_step(const struct record_blob *blob) {
+    return strncmp(blob->name, "step-", 5) == 0 && strcmp(blob->type, "image/png") == 0;
+}
+
+static void picture(struct html *html, const struct record_run *run, size_t index) {
+    char name[32], about[160];
+    snprintf(name, sizeof name, "step-%04zu", index);
+    snprintf(about, sizeof about, "step %zu, %.100s: expected above, seen below", index,
+             run->plan->steps[index].name);
+    html_picture(html, run, name, about);
+}
+
 static void pictures(struct html *html, const struct record_run *run) {
-    for (size_t i = 0; i < run->step_count; i++) {
-        char name[32], about[160];
-        snprintf(name, sizeof name, "step-%04zu", i);
-        snprintf(about, sizeof about, "step %zu, %s: expected above, seen below", i,
-                 run->plan->steps[i].name);
-        html_picture(html, run, name, about);
+    size_t kept = 0;
+    for (size_t i = 0; i < run->blob_count; i++) {
+        kept += is_of_step(&run->blobs[i]);
     }
+    if (kept == 0) {
+        return;
+    }
+    char summary[64];
+    snprintf(summary, sizeof summary, "Pictures of %zu step%s", kept, kept == 1 ? "" : "s");
+    html_details(html, false, summary);
+    html_put(html, "<div class=g>\n");
+    for (size_t i = 0; i < run->step_count; i++) {
+        picture(html, run, i);
+    }
+    html_put(html, "</div>\n");
+    html_details_end(html);
 }
 
 /* ---- figures ---- */

@@ -74,11 +74,13 @@ const char html_style[] =
     ".k .x{fill:none;stroke:var(--fail);stroke-width:2.6}"
     ".k .y{fill:var(--fail);stroke:var(--fail);stroke-width:1;fill-rule:evenodd}"
     ".k .z{fill:none;stroke:var(--unsteady);stroke-width:4}\n"
-    "svg.chart{display:block;--paper:var(--panel);--ink:inherit;--soft:inherit}"
+    "svg.chart{display:block;max-width:100%;min-width:44rem;height:auto;--paper:var(--panel);--ink:inherit;--"
+    "soft:inherit}"
     "@media (forced-colors:active){svg.chart{--one:CanvasText;--two:CanvasText;--grid:GrayText}}"
     "pre{overflow:auto;margin:.4rem 0;padding:.6rem .8rem;border:1px solid var(--rule);font-size:.85rem;"
     "white-space:pre-wrap}\n"
     "img{display:block;max-width:100%;height:auto;image-rendering:auto;border:1px solid var(--rule)}"
+    ".g{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(100%,22rem),1fr));gap:.6rem 1.2rem}"
     "figure{margin:.6rem 0}figcaption{color:var(--soft);font-size:.9rem}\n"
     "ol.c{padding-left:1.4rem}ol.c>li{margin:.6rem 0}.next{padding-left:1rem;border-left:3px solid "
     "var(--rule)}\n"
@@ -100,5 +102,6 @@ const char html_style[] =
     "thead{display:table-header-group}tr,figure,ol.c>li,.v{break-inside:avoid}h2,h3,caption{break-after:"
     "avoid}"
     "details::details-content{content-visibility:visible;display:block;height:auto;block-size:auto}"
-    "summary{list-style:none}.k{width:72mm;height:4.5mm}.chart{width:100%;height:auto}"
-    "img{max-height:180mm;width:auto}a{color:inherit}}\n";
+    "summary{list-style:none}.k{width:72mm;height:4.5mm}.m tbody "
+    "th{min-width:34mm}svg.chart{width:100%;min-width:0}"
+    "img{max-height:120mm;width:auto}.g{grid-template-columns:1fr 1fr}.g img{width:100%}a{color:inherit}}\n";

@@ -698,11 +698,10 @@ static void test_measured(void **state) {
         if (moment.reg == MOMENT_COLUBK && clock >= 68) {
             for (int edge = 0; edge < MOMENT_EDGES; edge++) {
                 seen->half[edge][half] = (struct half_seen){HALF_CHANGES, clock, 0.01};
-                seen->half[edge][1 - half] =
-                    (struct half_seen){half == HALF_LEFT ? HALF_NEW : HALF_OLD, 0, 0};
             }
         }
     }
+    moments_conclude(&moments);
     palette.has_chroma = true;
     for (int i = 0; i < PALETTE_REGISTERS * COLOUR_CODES; i++) {
         palette.colour[i / COLOUR_CODES][i % COLOUR_CODES] =
