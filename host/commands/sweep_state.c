@@ -28,6 +28,7 @@ static bool note(void *user, const struct record_run *run) {
     if (item >= 0) {
         struct sweep_item_state *at = &state->items[item];
         const bool before = sweep_state_done(state, (size_t)item);
+        at->spoiled = (at->spoiled || at->attempts == 0) && run->end == RECORD_TROUBLE;
         at->attempts++;
         at->passed = at->passed || run->end == RECORD_PASS;
         at->latest = run->end;
