@@ -41,7 +41,9 @@ const char html_style[] =
     "nav{margin:.8rem 0}nav ul{display:flex;flex-wrap:wrap;gap:.2rem 1.2rem;margin:0;padding:0;"
     "list-style:none}\n"
     "section{margin-top:1.2rem;padding:1rem 1.2rem 1.1rem;background:var(--panel);"
-    "border:1px solid var(--rule);min-width:0}\n"
+    "border:1px solid var(--rule);min-width:0}"
+    "@media screen{.big{content-visibility:auto;contain-intrinsic-size:auto 60rem}}\n" /* painted when looked
+                                                                                          at */
     ".v{margin:0 0 .8rem;padding:.5rem 0 .5rem 1rem;border-left:.5rem solid var(--c,var(--edge));"
     "font-size:1.25rem;line-height:1.35;max-width:none}.v b{font-size:1.25em}\n"
     ".p{--c:var(--pass)}.f{--c:var(--fail)}.u{--c:var(--unsteady)}.i{--c:var(--unknown)}"

@@ -317,7 +317,7 @@ static void measured(struct html *html, const struct shelf *shelf, size_t plan) 
 }
 
 static void plan(struct html *html, const struct shelf *shelf, size_t index) {
-    html_put(html, "<section aria-labelledby=plan-%zu>\n<h2 id=plan-%zu>Plan ", index + 1, index + 1);
+    html_put(html, "<section class=big aria-labelledby=plan-%zu>\n<h2 id=plan-%zu>Plan ", index + 1, index + 1);
     html_name(html, shelf->plans[index], "without a name");
     html_put(html, "</h2>\n");
     html_matrices(html, shelf, index);
