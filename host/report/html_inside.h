@@ -114,6 +114,8 @@ void html_plot(struct html *html, const struct html_plot *plot);
 /* How a run ended, in a sentence. */
 void html_verdict(struct html *html, const struct record_run *run);
 void html_console_facts(struct html *html, const struct record_run *run);
+/* "PF1 D3 bit stuck low". */
+void html_finding_name(struct html *html, const struct finding *finding);
 void html_findings(struct html *html, const struct record_run *run);
 void html_steps(struct html *html, const struct record_run *run);
 /* Whose step a row is: then it has an id that links lead to, and no registers. */

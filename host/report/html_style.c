@@ -65,7 +65,7 @@ const char html_style[] =
     "table th,table td{overflow-wrap:break-word;min-width:2.5rem;max-width:26rem}\n"
     ".m{display:flex;align-items:flex-end;gap:1.2rem;width:max-content}"
     ".m td,.m thead th{padding:.1rem .35rem;white-space:nowrap;text-align:right;min-width:4rem;"
-    "max-width:7.5rem}.m thead th:first-child{text-align:left}.m thead "
+    "max-width:7.5rem}.m thead th:first-child{text-align:left;padding-left:0;left:0;z-index:1}.m thead "
     "th{white-space:normal;position:sticky;top:0;background:var(--panel)}"
     ".m tbody th{padding:.1rem .5rem .1rem "
     "0;position:sticky;left:0;background:var(--panel);max-width:16rem}\n"

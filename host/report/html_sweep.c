@@ -212,16 +212,9 @@ static int by_consoles(const void *a, const void *b) {
 
 static void cause_row(struct html *html, const struct shelf *shelf, const struct cause *cause) {
     const struct finding *finding = cause->finding;
-    char kind[48];
     bool said = false;
-    html_kind(finding->kind, kind);
-    html_put(html, "<tr data-kind=%s><th scope=row>%s", finding_name(finding->kind), kind);
-    if (finding->reg >= 0 && finding->reg < REG_COUNT) {
-        html_put(html, " %s", reg_name((enum reg)finding->reg));
-    }
-    if (finding->bit >= 0) {
-        html_put(html, " D%d", finding->bit);
-    }
+    html_put(html, "<tr data-kind=%s><th scope=row>", finding_name(finding->kind));
+    html_finding_name(html, finding);
     html_put(html, "</th><td class=r>%zu</td><td>", cause->runs);
     for (size_t console = 0; console < shelf->console_count; console++) {
         if (cause->on[console]) {
@@ -317,7 +310,8 @@ static void measured(struct html *html, const struct shelf *shelf, size_t plan) 
 }
 
 static void plan(struct html *html, const struct shelf *shelf, size_t index) {
-    html_put(html, "<section class=big aria-labelledby=plan-%zu>\n<h2 id=plan-%zu>Plan ", index + 1, index + 1);
+    html_put(html, "<section class=big aria-labelledby=plan-%zu>\n<h2 id=plan-%zu>Plan ", index + 1,
+             index + 1);
     html_name(html, shelf->plans[index], "without a name");
     html_put(html, "</h2>\n");
     html_matrices(html, shelf, index);

@@ -102,7 +102,7 @@ static void check_reader(const struct made *made, const char *name) {
     assert_true(file >= 0);
     assert_int_equal(write(file, made->text, made->size), (ssize_t)made->size);
     close(file);
-    snprintf(command, sizeof command, "xmllint --html --huge --noout --nonet %s 2>&1", path);
+    snprintf(command, sizeof command, "xmllint --html --huge --memory --noout --nonet %s 2>&1", path);
     FILE *pipe = popen(command, "r");
     assert_non_null(pipe);
     while (fgets(line, sizeof line, pipe) != NULL) {
