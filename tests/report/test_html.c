@@ -789,7 +789,7 @@ static void test_measured(void **state) {
     made = run_page(run, NULL);
     check_page(&made, "measured-broken");
     assert_non_null(
-        strstr(made.text, "What is kept of them cannot be shown: record: no result of plan colours"));
+        strstr(made.text, "What is kept of it cannot be shown: record: no result of plan colours"));
     free(made.text);
     free(texts[0]);
     free(texts[1]);
