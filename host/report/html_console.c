@@ -19,7 +19,7 @@ static bool first_of_plan(const struct record_list *runs, size_t index) {
 
 /* Those of a plan, borrowed; its array is to be freed. */
 static struct record_list of_plan(const struct record_list *runs, const char *plan) {
-    struct record_list list = {0, calloc(runs->count > 0 ? runs->count : 1, sizeof *list.runs)};
+    struct record_list list = {0, calloc(runs->count > 0 ? runs->count : 1, sizeof(struct record_run *))};
     for (size_t i = 0; i < runs->count && list.runs != NULL; i++) {
         if (strcmp(runs->runs[i]->plan->name, plan) == 0) {
             list.runs[list.count++] = runs->runs[i];

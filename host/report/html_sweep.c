@@ -137,7 +137,9 @@ static void consoles(struct html *html, const struct shelf *shelf) {
              "How the repeats ended; how many passed at the first attempt, and the 95 %% interval of that "
              "share (Wilson)</caption>\n<thead><tr><th scope=col class=r>No.</th><th scope=col>Console</th>");
     for (int which = 0; which < ABOUTS; which++) {
-        html_put(html, about_any(shelf, which) ? "<th scope=col>%s</th>" : "", abouts[which]);
+        if (about_any(shelf, which)) {
+            html_put(html, "<th scope=col>%s</th>", abouts[which]);
+        }
     }
     for (size_t plan = 0; plan < shelf->plan_count; plan++) {
         html_put(html, "<th scope=col><a href=\"#plan-%zu\">", plan + 1);
@@ -294,7 +296,7 @@ static void margins(struct html *html, const struct shelf *shelf, size_t plan) {
 
 /* Of each console the latest run. */
 static void measured(struct html *html, const struct shelf *shelf, size_t plan) {
-    struct record_list latest = {0, calloc(shelf->console_count + 1, sizeof *latest.runs)};
+    struct record_list latest = {0, calloc(shelf->console_count + 1, sizeof(struct record_run *))};
     for (size_t console = 0; console < shelf->console_count && latest.runs != NULL; console++) {
         const struct record_list *runs = &shelf_place(shelf, plan, console)->runs;
         struct record_run *last = NULL;

@@ -488,8 +488,13 @@ static void make_hostile(struct record_run *run, struct record_plan *plan, struc
     run->plan = plan;
     run->station = NEXT;
     run->bench = NEXT;
-    run->console = (struct record_console){NEXT, NEXT, NEXT, NEXT};
-    run->cartridge = (struct record_cartridge){NEXT, NEXT, NEXT};
+    run->console.name = NEXT;
+    run->console.revision = NEXT;
+    run->console.markings = NEXT;
+    run->console.modifications = NEXT;
+    run->cartridge.kind = NEXT;
+    run->cartridge.serial = NEXT;
+    run->cartridge.firmware = NEXT;
     run->tool = NEXT;
     run->settings = NEXT;
     run->problem = NEXT;
