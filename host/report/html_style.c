@@ -41,7 +41,9 @@ const char html_style[] =
     "nav{margin:.8rem 0}nav ul{display:flex;flex-wrap:wrap;gap:.2rem 1.2rem;margin:0;padding:0;"
     "list-style:none}\n"
     "section{margin-top:1.2rem;padding:1rem 1.2rem 1.1rem;background:var(--panel);"
-    "border:1px solid var(--rule);min-width:0}\n"
+    "border:1px solid var(--rule);min-width:0}"
+    "@media screen{.big{content-visibility:auto;contain-intrinsic-size:auto 60rem}}\n" /* painted when looked
+                                                                                          at */
     ".v{margin:0 0 .8rem;padding:.5rem 0 .5rem 1rem;border-left:.5rem solid var(--c,var(--edge));"
     "font-size:1.25rem;line-height:1.35;max-width:none}.v b{font-size:1.25em}\n"
     ".p{--c:var(--pass)}.f{--c:var(--fail)}.u{--c:var(--unsteady)}.i{--c:var(--unknown)}"
@@ -63,7 +65,7 @@ const char html_style[] =
     "table th,table td{overflow-wrap:break-word;min-width:2.5rem;max-width:26rem}\n"
     ".m{display:flex;align-items:flex-end;gap:1.2rem;width:max-content}"
     ".m td,.m thead th{padding:.1rem .35rem;white-space:nowrap;text-align:right;min-width:4rem;"
-    "max-width:7.5rem}.m thead th:first-child{text-align:left}.m thead "
+    "max-width:7.5rem}.m thead th:first-child{text-align:left;padding-left:0;left:0;z-index:1}.m thead "
     "th{white-space:normal;position:sticky;top:0;background:var(--panel)}"
     ".m tbody th{padding:.1rem .5rem .1rem "
     "0;position:sticky;left:0;background:var(--panel);max-width:16rem}\n"
