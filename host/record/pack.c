@@ -2,26 +2,16 @@
 
 #include "record/bits.h"
 
-#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 #include <zlib.h>
 
 enum { CRC_BYTES = 4, FIRST_FORM = 1 /* of the rows of bytes; a later one gets the next number */ };
 
-int64_t kept_quanta(double value, double quantum) {
-    const double quanta = value * round(1 / quantum);
-    return quanta > -4e15 && quanta < 4e15 ? llround(quanta) : 0;
-}
-
-double kept_value(int64_t quanta, double quantum) {
-    return (double)quanta / round(1 / quantum);
-}
-
-/* Figures of each step: whole numbers (quantum 0: an int) or measured ones. */
+/* Figures of each step: whole numbers (per 0: an int) or measured ones. */
 static const struct column {
     size_t offset;
-    double quantum;
+    double per;
 } columns[] = {
     {offsetof(struct step_result, fields), 0},
     {offsetof(struct step_result, margin), KEPT_MARGIN},
@@ -39,24 +29,24 @@ enum { COLUMNS = sizeof columns / sizeof *columns };
 
 static int64_t column_value(const struct step_result *step, const struct column *column) {
     const unsigned char *at = (const unsigned char *)step + column->offset;
-    if (column->quantum == 0) {
+    if (column->per == 0) {
         int whole;
         memcpy(&whole, at, sizeof whole);
         return whole;
     }
     double measured;
     memcpy(&measured, at, sizeof measured);
-    return kept_quanta(measured, column->quantum);
+    return kept_quanta(measured, column->per);
 }
 
 static bool column_set(struct step_result *step, const struct column *column, int64_t value) {
     unsigned char *at = (unsigned char *)step + column->offset;
-    if (column->quantum == 0) {
+    if (column->per == 0) {
         const int whole = (int)value;
         memcpy(at, &whole, sizeof whole);
         return whole == value;
     }
-    const double measured = kept_value(value, column->quantum);
+    const double measured = kept_value(value, column->per);
     memcpy(at, &measured, sizeof measured);
     return true;
 }

@@ -86,6 +86,12 @@ struct kept_setup {
     struct kept_setup *next;
 };
 
+/* The plan put last, as it was given: most runs are of the same one as the run before. */
+struct put_plan {
+    struct record_plan plan; /* without steps; its texts are owned here */
+    int64_t row;             /* 0: none */
+};
+
 struct records {
     sqlite3 *db;
     char *file;
@@ -93,6 +99,7 @@ struct records {
     bool batch, lost; /* lost: the transaction is gone, records_end() must say so */
     sqlite3_stmt *statements[STATEMENTS];
     struct kept_plan *plans;
+    struct put_plan put_plan;
     struct kept_setup *setups;
 };
 
@@ -176,6 +183,8 @@ struct run_row {
 /* As the column `sum` has it: a CRC-32 of the rest, and above it the parts. */
 int64_t run_row_sum(const struct run_row *row);
 enum { RUN_SUM_BITS = 32 };
+enum { SUM_NUMBERS_MOST = 32 };
+unsigned long sum_numbers(unsigned long sum, const uint64_t *values, size_t count);
 unsigned long sum_number(unsigned long sum, uint64_t value); /* a CRC-32, gone on with */
 
 /* records_parts.c: whether steps, findings or blobs of a run are missing or are another's cannot be seen from
