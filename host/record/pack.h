@@ -28,7 +28,8 @@ static inline double kept_value(int64_t quanta, double per) {
     return (double)quanta / per;
 }
 
-/* plan may have fewer steps, or none. *bytes is free()d by the caller. False when memory is short. */
+/* Of a colour of which nothing is known (count 0) nothing is kept. plan may have fewer steps, or none. *bytes
+ * is free()d by the caller. False when memory is short. */
 bool pack_steps(const struct record_plan *plan, const struct step_result *steps, size_t count,
                 uint8_t **bytes, size_t *size);
 /* With the plan as it was for packing. False for bytes that pack_steps() never made. */
