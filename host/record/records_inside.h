@@ -77,13 +77,14 @@ struct kept_plan {
     struct arena arena;
     struct kept_plan *next; /* of the store's */
 };
+enum { SETUP_CHAINS = 256 };
 struct kept_setup {
     int holders;
     int64_t row;
     struct kept_plan *plan;
     struct record_run texts; /* of it only what belongs to a setup */
     struct arena arena;
-    struct kept_setup *next;
+    struct kept_setup *next; /* of the store's, in its chain */
 };
 
 /* The plan put last, as it was given: most runs are of the same one as the run before. */
@@ -100,7 +101,7 @@ struct records {
     sqlite3_stmt *statements[STATEMENTS];
     struct kept_plan *plans;
     struct put_plan put_plan;
-    struct kept_setup *setups;
+    struct kept_setup *setups[SETUP_CHAINS]; /* by row */
 };
 
 /* records_problem.c: why the last call of SQLite's failed. */
