@@ -109,8 +109,13 @@ bool records_problem(struct records *records, struct problem *problem);
 bool records_memory(struct records *records, struct problem *problem);
 bool records_damaged(struct records *records, const char *what, int64_t id, struct problem *problem);
 
-/* records.c: now, UTC. */
-int64_t records_now_ms(void);
+/* records.c */
+int64_t records_now_ms(void); /* UTC */
+bool records_open_db(struct records *records, const char *name, int flags);
+bool records_set(struct records *records, const char *sql); /* what answers nothing that matters */
+
+/* records_read.c: name as SQLite takes it. */
+bool records_open_read(struct records *records, const char *name, struct problem *problem);
 
 /* records_sql.c */
 sqlite3_stmt *sql_ready(struct records *records, enum statement which); /* NULL: records_problem() */
