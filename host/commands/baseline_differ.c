@@ -102,7 +102,7 @@ static bool choose_now(struct records *records, const struct baseline_now *which
 }
 
 static int64_t *ids_of(const struct record_list *list) {
-    int64_t *ids = malloc((list->count + 1) * sizeof *ids);
+    int64_t *ids = calloc(list->count > 0 ? list->count : 1, sizeof *ids);
     for (size_t i = 0; ids != NULL && i < list->count; i++) {
         ids[i] = list->runs[i]->id;
     }

@@ -53,7 +53,7 @@ static bool one_plan(struct sides *sides, const struct record_list *list, struct
 
 static bool take_counting(struct sides *sides, int side) {
     const struct record_list *list = sides->all[side];
-    sides->counting[side] = malloc((list->count + 1) * sizeof *sides->counting[side]);
+    sides->counting[side] = calloc(list->count + 1, sizeof(const struct record_run *));
     for (size_t i = 0; sides->counting[side] != NULL && i < list->count; i++) {
         const struct record_run *run = list->runs[i];
         if (differ_run_counts(run)) {

@@ -34,6 +34,7 @@ static void shelf_open(struct shelf *shelf, enum plan_kind kind) {
         shelf->runs[i] = (struct record_run){.id = i + 1, .plan = &shelf->plan, .problem = ""};
         shelf->runs[i].console.name = i / 2 % 2 == 0 ? "one" : "two";
         shelf->runs[i].end = RECORD_PASS;
+        shelf->runs[i].bench = "table";
         shelf->runs[i].blobs = shelf->blobs[i];
         shelf->order[i] = &shelf->runs[i];
     }
