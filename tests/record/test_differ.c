@@ -227,6 +227,7 @@ static void what_could_not_be_judged_is_a_doubt(void **state) {
     run->end = RECORD_TROUBLE;
     differ = held(&pair, NULL, 0);
     assert_int_equal(differ->now_unjudged, 0);
+    assert_int_equal(differ->now_count, 4);
     assert_int_equal(differ->change_count, 0);
     done(&pair, differ);
 }
@@ -263,6 +264,19 @@ static void a_drift_is_certain_and_large(void **state) {
         assert_int_equal(differ->regression, rows[i].worse);
         done(&pair, differ);
     }
+}
+
+/* Twice the least effect, but no farther than the runs of one side lie apart. */
+static void a_large_drift_may_be_chance(void **state) {
+    struct pair pair = pair_of(24, 4, 4);
+    (void)state;
+    for (int run = 0; run < 4; run++) {
+        step_of(&pair.before, run, 20)->margin = 0.7 + 0.1 * run;
+        step_of(&pair.now, run, 20)->margin = 0.6 + 0.1 * run;
+    }
+    struct differ *differ = held(&pair, NULL, 0);
+    assert_int_equal(called(differ), 0);
+    done(&pair, differ);
 }
 
 /* Any other quantity may not move at all. */
@@ -489,6 +503,7 @@ int main(void) {
                                        cmocka_unit_test(findings_are_told_by_kind_register_and_bit),
                                        cmocka_unit_test(what_could_not_be_judged_is_a_doubt),
                                        cmocka_unit_test(a_drift_is_certain_and_large),
+                                       cmocka_unit_test(a_large_drift_may_be_chance),
                                        cmocka_unit_test(offsets_and_levels_may_not_move),
                                        cmocka_unit_test(a_step_in_error_has_no_margin),
                                        cmocka_unit_test(few_runs_have_no_drift),
