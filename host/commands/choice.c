@@ -75,21 +75,22 @@ static bool refuse_console(const struct record_consoles *list, const char *conso
                        console, list->count > 0 ? near : "no run is on record at all");
 }
 
+/* All consoles are walked through only where the name is not one of them. */
 bool choice_console_known(struct records *records, const char *console, struct problem *problem) {
+    const struct records_choice choice = {.console = console, .last = 1, .with_trouble = true};
+    struct record_list one = {0};
     struct record_consoles list = {0};
-    bool known = false;
     if (console == NULL) {
         return true;
     }
-    if (!records_consoles(records, &list, problem)) {
+    if (!records_select(records, &choice, 0, &one, problem)) {
         return false;
     }
-    for (size_t i = 0; i < list.count && !known; i++) {
-        known = strcmp(list.consoles[i].console.name, console) == 0;
-    }
-    if (!known) {
+    const bool known = one.count > 0;
+    record_list_free(&one);
+    if (!known && records_consoles(records, &list, problem)) {
         refuse_console(&list, console, problem);
+        record_consoles_free(&list);
     }
-    record_consoles_free(&list);
     return known;
 }

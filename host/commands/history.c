@@ -189,6 +189,11 @@ static bool check(const struct options *options, struct problem *problem) {
         return problem_set(problem, PROBLEM_INPUT,
                            "history %.60s: not a run's number; say a number, consoles or sweeps", what);
     }
+    if ((strcmp(what, "consoles") == 0 || strcmp(what, "sweeps") == 0) &&
+        (options->jsonl != NULL || options->csv != NULL)) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "history %s: --jsonl and --csv are rows of runs; --json FILE has the list", what);
+    }
     if (what[0] != '\0' && chosen) {
         return problem_set(problem, PROBLEM_INPUT,
                            "history %.40s: it cannot be narrowed down; leave out what chooses runs", what);

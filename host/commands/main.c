@@ -44,15 +44,6 @@ static int help(FILE *stream, int status) {
     return status;
 }
 
-int command_refuse(const struct problem *problem) {
-    static const int status[] = {[PROBLEM_NONE] = EXIT_BENCH,
-                                 [PROBLEM_INPUT] = EXIT_INPUT,
-                                 [PROBLEM_BENCH] = EXIT_BENCH,
-                                 [PROBLEM_VIDEO] = EXIT_INCONCLUSIVE};
-    fprintf(stderr, "slotjig: %s\n", problem->text);
-    return status[problem->kind];
-}
-
 /* What was printed must have arrived, or the exit status would promise too much. */
 static int flushed(int status) {
     struct problem problem;

@@ -58,6 +58,11 @@ static bool item_done(void *user, size_t item, int *attempts) {
     return sweep_state_done(&sweeping->state, item);
 }
 
+static bool item_spoiled(void *user, size_t item) {
+    const struct sweeping *sweeping = user;
+    return sweeping->state.items[item].spoiled;
+}
+
 static struct run_place place_of(const struct sweeping *sweeping, size_t item, int attempt,
                                  double minutes_on) {
     return (struct run_place){.console = &sweeping->state.sweep->items[item].console,
@@ -167,6 +172,7 @@ static bool work_on(struct sweeping *sweeping, struct problem *problem) {
                               .console = console_of,
                               .bound_s = bound_of,
                               .done = item_done,
+                              .spoiled = item_spoiled,
                               .run = run_item,
                               .ended = item_ended,
                               .show = sweeping->progress ? show : NULL};

@@ -327,10 +327,12 @@ static bool take_memory(struct sweep_ready *ready, struct problem *problem) {
     ready->seats = calloc(wanted->console_count, sizeof *ready->seats);
     ready->cells = calloc(ready->cell_count, sizeof *ready->cells);
     ready->sweep.items = calloc(ready->sweep.item_count, sizeof *ready->sweep.items);
-    return (ready->benches != NULL && ready->seats != NULL && ready->cells != NULL &&
-            ready->sweep.items != NULL) ||
-           problem_set(problem, PROBLEM_BENCH, "out of memory for a sweep of %zu runs",
-                       ready->sweep.item_count);
+    if (ready->benches == NULL || ready->seats == NULL || ready->cells == NULL ||
+        ready->sweep.items == NULL) {
+        problem_set(problem, PROBLEM_BENCH, "out of memory for a sweep of %zu runs", ready->sweep.item_count);
+        return false;
+    }
+    return true;
 }
 
 bool sweep_ready_make(const struct sweep_wanted *wanted, const struct options *options,

@@ -1,6 +1,7 @@
 #include "commands/sweep_state.h"
 
 #include <stdlib.h>
+#include <time.h>
 
 static int by_id(const void *first, const void *second) {
     const int64_t a = *(const int64_t *)first, b = *(const int64_t *)second;
@@ -27,6 +28,7 @@ static bool note(void *user, const struct record_run *run) {
     if (item >= 0) {
         struct sweep_item_state *at = &state->items[item];
         const bool before = sweep_state_done(state, (size_t)item);
+        at->spoiled = (at->spoiled || at->attempts == 0) && run->end == RECORD_TROUBLE;
         at->attempts++;
         at->passed = at->passed || run->end == RECORD_PASS;
         at->latest = run->end;
@@ -102,6 +104,7 @@ static bool find_other(const struct sweep_state *state, struct records *records,
 
 static bool begin(struct sweep_state *state, struct records *records, struct problem *problem) {
     struct record_sweep sweep = state->ready->sweep;
+    sweep.started_ms = (int64_t)time(NULL) * 1000;
     record_sweep_free(state->sweep);
     state->sweep = NULL;
     return records_sweep_put(records, &sweep, problem) &&

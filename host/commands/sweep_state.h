@@ -13,6 +13,7 @@
 struct sweep_item_state {
     int attempts;
     bool passed;
+    bool spoiled; /* all of them bench trouble */
     enum record_end latest;
 };
 

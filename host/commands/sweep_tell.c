@@ -120,8 +120,8 @@ static void sort_runs(struct sweep_outcome *outcome) {
     }
     for (size_t i = 0; i < runs; i++) {
         const size_t cell = cell_of_run(outcome, i);
-        if (cell < cells) {
-            struct record_list *list = &outcome->cells[cell];
+        struct record_list *list = cell < cells ? &outcome->cells[cell] : NULL;
+        if (list != NULL && list->runs != NULL) {
             list->runs[list->count++] = outcome->runs->runs[i];
         }
     }
@@ -132,7 +132,7 @@ bool sweep_outcome_make(struct sweep_outcome *outcome, struct problem *problem) 
     const struct record_sweep *sweep = outcome->state->sweep;
     outcome->standings = calloc(ready->cell_count, sizeof *outcome->standings);
     outcome->cells = calloc(ready->cell_count, sizeof *outcome->cells);
-    outcome->sorted = calloc(outcome->runs->count + 1, sizeof *outcome->sorted);
+    outcome->sorted = calloc(outcome->runs->count + 1, sizeof(void *));
     if (outcome->standings == NULL || outcome->cells == NULL || outcome->sorted == NULL) {
         return problem_set(problem, PROBLEM_BENCH, "out of memory for a sweep of %zu runs",
                            sweep->item_count);

@@ -39,6 +39,7 @@ struct seat {
     double deadline;  /* of a question, or of a run */
     double let_go_at; /* after which a run that was told to end is ended; 0: it was not told */
     bool left, hung, signalled;
+    int troubles; /* items in a row that came to nothing else */
     /* The run at work. */
     int attempt;
     pid_t pid;
@@ -145,6 +146,13 @@ static void last_said(int file, char text[WORK_SAID_MAX]) {
     text[length] = '\0';
 }
 
+static void count_troubles(const struct work *work, struct seat *seat) {
+    int attempts = 0;
+    if (work->spoiled != NULL && work->done(work->user, seat->next, &attempts)) {
+        seat->troubles = work->spoiled(work->user, seat->next) ? seat->troubles + 1 : 0;
+    }
+}
+
 static bool run_ended(struct crew *crew, struct seat *seat, struct problem *problem) {
     int status = 0;
     struct work_end end = {.interrupted = seat->signalled, .minutes_on = seat->minutes_on};
@@ -170,7 +178,11 @@ static bool run_ended(struct crew *crew, struct seat *seat, struct problem *prob
     }
     /* What the terminal sent to all of them may have come here first. */
     end.interrupted = end.interrupted || stop_asked();
-    return crew->work->ended(crew->work->user, seat->next, seat->attempt, &end, problem);
+    if (!crew->work->ended(crew->work->user, seat->next, seat->attempt, &end, problem)) {
+        return false;
+    }
+    count_troubles(crew->work, seat);
+    return true;
 }
 
 /* Ends what takes too long, or is to end and does not. */
@@ -314,7 +326,14 @@ static bool go_on(struct crew *crew, struct seat *seat, struct problem *problem)
         seat->state = SEAT_OVER;
         return true;
     }
-    if (crew->stopping) {
+    if (crew->stopping || seat->troubles >= WORK_TROUBLES) {
+        if (!crew->stopping) {
+            fprintf(
+                stderr,
+                "slotjig: bench %s: %d runs in a row came to bench trouble; see to it: what it had left to "
+                "do stays open\n",
+                seat->bench->name, seat->troubles);
+        }
         seat->left = true;
         seat->state = SEAT_OVER;
         return true;
@@ -442,14 +461,18 @@ bool work_do(const struct work *work, struct ask *ask, enum work_stop *why, stru
                         .ask = ask,
                         .seats = calloc(work->bench_count + 1, sizeof *crew.seats),
                         .files = calloc(work->bench_count + 1, sizeof *crew.files)};
-    bool good = crew.seats != NULL && crew.files != NULL;
-    for (size_t i = 0; good && i < work->bench_count; i++) {
-        crew.seats[i] = (struct seat){
-            .bench = &work->benches[i], .next = work->benches[i].first, .process = -1, .said = -1};
+    bool good = false;
+    *why = WORK_STOPPED;
+    if (crew.seats == NULL || crew.files == NULL) {
+        problem_set(problem, PROBLEM_BENCH, "out of memory for %zu benches", work->bench_count);
+    } else {
+        for (size_t i = 0; i < work->bench_count; i++) {
+            crew.seats[i] = (struct seat){
+                .bench = &work->benches[i], .next = work->benches[i].first, .process = -1, .said = -1};
+        }
+        good = work_through(&crew, problem);
+        *why = why_of(&crew);
     }
-    good = good ? work_through(&crew, problem)
-                : problem_set(problem, PROBLEM_BENCH, "out of memory for %zu benches", work->bench_count);
-    *why = good ? why_of(&crew) : WORK_STOPPED;
     free(crew.seats);
     free(crew.files);
     return good;

@@ -16,7 +16,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-enum { WORK_SAID_MAX = 400 };
+enum { WORK_SAID_MAX = 400, WORK_TROUBLES = 3 };
 
 /* How a run's process ended. */
 enum work_how {
@@ -50,6 +50,9 @@ struct work {
     double (*bound_s)(void *user, size_t item);
     /* Whether it needs no further run; how many it had. */
     bool (*done)(void *user, size_t item, int *attempts);
+    /* Whether one that is done came to bench trouble alone; NULL: none does. After WORK_TROUBLES in a row its
+     * bench does no more, so that what is left can be done when the bench is well again. */
+    bool (*spoiled)(void *user, size_t item);
     /* In the run's own process: its exit status. */
     int (*run)(void *user, size_t item, int attempt, double minutes_on);
     /* That process has ended, and none is being started. Sees to it that the attempt counts. False ends the
@@ -62,7 +65,7 @@ struct work {
 /* Why it ended before everything was done. */
 enum work_stop {
     WORK_ALL_DONE,
-    WORK_LEFT,     /* consoles were skipped, or nobody put them in */
+    WORK_LEFT,     /* consoles were skipped, or nobody put them in, or a bench was in trouble */
     WORK_STOPPED,  /* `stop`, or no more answers */
     WORK_SIGNALLED /* Ctrl-C and its like */
 };

@@ -1,7 +1,5 @@
 /* The page of a console's history: how it ended over time, and how its margins went. */
 #include "report/html_inside.h"
-#include "report/moments_report.h"
-#include "report/moments_words.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -110,7 +108,7 @@ static void draw_margins(struct html *html, const struct record_list *runs, stru
 
 static void margins(struct html *html, const struct record_list *runs) {
     struct html_point *points = malloc(2 * runs->count * sizeof *points);
-    if (points != NULL) {
+    if (points != NULL && runs->count > 1) {
         draw_margins(html, runs, points);
     }
     free(points);
@@ -163,8 +161,9 @@ static void run_row(struct html *html, const struct record_run *run) {
 static void run_table(struct html *html, const struct record_list *runs) {
     char caption[160];
     snprintf(caption, sizeof caption, "Runs of plan %.100s, the latest first", runs->runs[0]->plan->name);
-    html_table(html, caption,
-               "Started|Record|Verdict|Margin, worst|Margin, median|Steps failed|Minutes on|Bench|Findings");
+    html_table(
+        html, caption,
+        "Started|>Record|Verdict|>Margin, worst|>Margin, median|>Steps failed|>Minutes on|Bench|Findings");
     for (size_t i = runs->count; i > 0; i--) {
         run_row(html, runs->runs[i - 1]);
     }
@@ -194,7 +193,7 @@ static void failing_table(struct html *html, const struct record_list *runs) {
         if (!begun) {
             html_cells_key(html);
             html_table(html, "Steps that ever failed, as the last failing run saw them",
-                       "Step|Failed, runs|Last|Expected above seen|Differs");
+                       "Step|>Failed, runs|Last|Expected above seen|Differs");
             begun = true;
         }
         char when[HTML_WHEN];
@@ -212,48 +211,6 @@ static void failing_table(struct html *html, const struct record_list *runs) {
     }
 }
 
-/* ---- delays over time ---- */
-
-static void delay_row(struct html *html, const struct record_run *run, const struct moments *moments) {
-    char when[HTML_WHEN];
-    html_when(run->started_ms, when);
-    html_put(html, "<tr data-run=%lld data-delays><th scope=row>%s</th>", (long long)run->id, when);
-    number_cell(html, run->minutes_on >= 0, "%.0f", run->minutes_on);
-    for (int reg = 0; reg < MOMENT_REGISTERS; reg++) {
-        html_put(html, "<td>");
-        for (int phase = 0; phase < MOMENT_PHASES; phase++) {
-            char text[MOMENTS_TEXT];
-            moments_delay_text(&moments->delay[reg][phase], text);
-            html_put(html, "%s%s", phase > 0 ? "; " : "", text);
-        }
-        html_put(html, "</td>");
-    }
-    html_put(html, "</tr>\n");
-}
-
-static void delays(struct html *html, const struct record_list *runs) {
-    struct moments *moments = malloc(sizeof *moments);
-    bool begun = false;
-    for (size_t i = 0; i < runs->count && moments != NULL; i++) {
-        const struct record_run *run = runs->runs[i];
-        json_t *json = html_blob_json(run, "moments");
-        struct problem problem;
-        if (json != NULL && moments_from_json(json, "record", run->plan->standard, moments, &problem)) {
-            if (!begun) {
-                html_table(html, "Delays over time, clocks, of phase 0 to 3",
-                           "Started|Minutes on|PF0|PF1|PF2|CTRLPF.D0|CTRLPF.D1|COLUPF|COLUBK");
-                begun = true;
-            }
-            delay_row(html, run, moments);
-        }
-        json_decref(json);
-    }
-    if (begun) {
-        html_table_end(html);
-    }
-    free(moments);
-}
-
 /* ---- all of it ---- */
 
 static void plan(struct html *html, const struct record_list *runs, const struct html_plan_differ *differs,
@@ -266,7 +223,7 @@ static void plan(struct html *html, const struct record_list *runs, const struct
     margins(html, runs);
     run_table(html, runs);
     failing_table(html, runs);
-    delays(html, runs);
+    html_measured(html, runs, false);
     for (size_t i = 0; i < differ_count; i++) {
         if (differs[i].differ != NULL && strcmp(differs[i].plan, name) == 0) {
             html_put(html, "<h3>Against the baseline</h3>\n");

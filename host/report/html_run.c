@@ -176,9 +176,9 @@ void html_run(FILE *stream, const struct record_run *run, const struct differ *d
         html_differ(&html, differ);
         html_section_end(&html);
     }
-    html_steps(&html, run);
     html_plan_moments(&html, run);
     html_plan_colours(&html, run);
+    html_steps(&html, run);
     video(&html, run);
     facts(&html, run);
     html_end(&html);

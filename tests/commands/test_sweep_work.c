@@ -61,6 +61,17 @@ static bool done(void *user, size_t item, int *attempts) {
     return fake->passed[item] || fake->attempts[item] > fake->retries;
 }
 
+/* Status 3 is trouble, as the program's own. */
+static bool spoiled(void *user, size_t item) {
+    const struct fake *fake = user;
+    for (size_t i = 0; i < fake->end_count; i++) {
+        if (fake->ends[i].item == item && fake->ends[i].end.status != 3) {
+            return false;
+        }
+    }
+    return true;
+}
+
 static int run(void *user, size_t item, int attempt, double minutes_on) {
     struct fake *fake = user;
     return fake->act != NULL ? fake->act(fake, item, attempt, minutes_on) : 0;
@@ -101,6 +112,7 @@ static struct work work_of(struct fake *fake, const struct work_bench *benches, 
                          .console = console_of,
                          .bound_s = bound_of,
                          .done = done,
+                         .spoiled = spoiled,
                          .run = run,
                          .ended = ended};
 }
@@ -245,16 +257,16 @@ static void a_robot_is_told_each_console_once(void **state) {
 static void answers_go_to_the_bench_they_name(void **state) {
     (void)state;
     const struct work_bench benches[] = {{.name = "one", .asks = true, .first = 0, .behind = 4},
-                                         {.name = "two", .asks = true, .first = 4, .behind = 8}};
+                                         {.name = "two", .asks = true, .first = 4, .behind = 6}};
     struct fake fake = new_fake();
     fake.consoles = four;
     const struct work work = work_of(&fake, benches, 2);
     /* `ready` alone, a bench that is none, a word that is none: of no use, and no harm. Console b is left. */
-    const char *const answers = "ready\nready three\nhello\nready two\nready one\nskip one\nready two\n";
+    const char *const answers = "ready\nready three\nhello\nready two\nready one\nskip one\n";
     assert_int_equal(work_answered(&work, true, answers), WORK_LEFT);
     assert_non_null(strstr(asked, "put-in\tone\ta\n"));
-    assert_non_null(strstr(asked, "put-in\ttwo\td\n"));
-    assert_int_equal(fake.end_count, 6);
+    assert_non_null(strstr(asked, "put-in\ttwo\tc\n"));
+    assert_int_equal(fake.end_count, 4);
     for (size_t i = 0; i < fake.end_count; i++) {
         assert_true(fake.ends[i].item != 2 && fake.ends[i].item != 3);
     }
@@ -356,6 +368,26 @@ static void a_run_that_dies_or_hangs_is_told(void **state) {
     assert_int_equal(fake.ends[2].end.how, WORK_EXITED);
     assert_int_equal(fake.ends[2].end.status, 3);
     assert_string_equal(fake.ends[2].end.said, "the board went away");
+    free_fake(&fake);
+}
+
+/* Items 0 and 1 are trouble, 2 is not, all later ones are. */
+static int lose_bench(struct fake *fake, size_t item, int attempt, double minutes_on) {
+    (void)fake, (void)attempt, (void)minutes_on;
+    return item == 2 ? 1 : 3;
+}
+
+/* What a bench cannot do now stays to be done. */
+static void a_bench_in_trouble_keeps_its_work(void **state) {
+    (void)state;
+    const struct work_bench benches[] = {{.name = "one", .first = 0, .behind = 10}};
+    struct fake fake = new_fake();
+    fake.act = lose_bench;
+    fake.retries = 1;
+    const struct work work = work_of(&fake, benches, 1);
+    assert_int_equal(work_answered(&work, true, ""), WORK_LEFT);
+    assert_int_equal(fake.end_count, 2 * (3 + WORK_TROUBLES)); /* two attempts each [A] */
+    assert_int_equal(fake.ends[fake.end_count - 1].item, 2 + WORK_TROUBLES);
     free_fake(&fake);
 }
 
@@ -478,6 +510,7 @@ int main(void) {
         cmocka_unit_test(a_person_answers_with_enter),
         cmocka_unit_test(nobody_is_waited_for_without_end),
         cmocka_unit_test(a_run_that_dies_or_hangs_is_told),
+        cmocka_unit_test(a_bench_in_trouble_keeps_its_work),
         cmocka_unit_test(a_problem_leaves_no_run_behind),
         cmocka_unit_test(a_persons_wish_ends_the_run_at_work),
         cmocka_unit_test(no_run_outlives_its_sweep),

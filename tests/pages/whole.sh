@@ -21,12 +21,13 @@ ended() { # STATUS COMMAND...
 script='<script>alert(1)</script>'
 quotes="\"quotes\" & 'more' </th><script>window.ran='plan'</script>"
 store=$PWD/records.sqlite
+words=0
 
 write_plan() {
     {
         printf '[plan]\nname = %s\n' "$quotes"
-        printf '[step =1+1 %s]\nPF1 = $81\n' "$quotes"
-        printf '[step @SUM %s]\nPF2 = $3C\n' "'; DROP TABLE run; --"
+        printf "[step =1+1 \"'</td><script>alert(2)</script>]\nPF1 = \$81\n"
+        printf "[step @SUM '; DROP TABLE run; --]\nPF2 = \$3C\n"
     } >"plan $quotes1.ini"
 }
 
@@ -39,6 +40,10 @@ holds() { # TEXT, COMMAND...
     shift
     "$@" >found
     grep -qF -- "$text" found || { echo "no $text in:"; head -c 2000 found; return 1; }
+}
+same_words() { # PAGE PAGE, but for the digits that a store leaves out
+    for page in "$1" "$2"; do sed 's/ data-[a-z]*=[-0-9.e]*//g' "$page" >"words.$((words = words + 1))"; done
+    diff words.1 words.2
 }
 lacks_formulas() { # FILE
     columns=$(csv "$1" "select name from pragma_table_info('rows')")
@@ -60,11 +65,11 @@ whole() {
     check "report of the console" ended 0 "$BUILD_DIR/slotjig" report --store "$store" --console "$script" \
         --html pages/whole-console.html --junit whole.xml --csv whole.csv --jsonl pages/whole-console.jsonl
     check "report of a run" ended 0 "$BUILD_DIR/slotjig" report --store "$store" --run 2 --html pages/whole-run.html --jsonl pages/whole-run.jsonl
-    check "run --out has the same page" cmp run-bit-low=PF1.7/report.html pages/whole-run.html
+    check "run --out has the same page" same_words run-bit-low=PF1.7/report.html pages/whole-run.html
     check "JUnit XML is XML" xmllint --noout whole.xml
     check "and holds the name as text" holds "$script" xmllint --xpath 'string(//testsuite/@name)' whole.xml
     check "CSV holds it" holds "$script" csv whole.csv 'select distinct console from rows'
     check "CSV has no formulas" lacks_formulas whole.csv
-    check "the store holds it" holds "$script" sqlite3 "$store" 'select * from console'
+    check "the store holds it" holds "$script" sqlite3 "$store" 'select * from consoles'
     check "the store is whole" holds ok sqlite3 "$store" 'pragma integrity_check; pragma foreign_key_check'
 }

@@ -168,7 +168,7 @@ static void hostile_runs(void) {
     for (size_t i = 0; hostile_text(i) != NULL; i++) {
         char name[32];
         struct hostile_parts parts;
-        struct invented *invented = pages_shelf(3, 7, 4, 1);
+        struct invented *invented = pages_shelf(3, 7, 8, 1);
         struct record_run *run = invented->runs.runs[6];
         hostile_steps(run->plan, hostile_text(i));
         hostile_run(run, hostile_text(i), &parts);

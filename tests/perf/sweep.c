@@ -1,0 +1,137 @@
+/*
+ * What a sweep costs beyond the video it looks at. Asked: under 2 % of the video's time.
+ *
+ * Counted: the sweep's whole time, from its options to its end, less the time that its runs spend in the
+ * session's loop, where video is waited for and judged. So the rest is the sweep's own: reading the sweep
+ * file, plans and images and their proof, processes, the board's push and hand-over on the virtual bench, the
+ * store opened, written and read, the report. The video's time is the fields seen over the console's field
+ * rate; a real bench takes that long. The virtual bench is much faster, so the share of its time is larger:
+ * it is printed too, as the plain figure.
+ *
+ * Real time; of some rounds the least overhead.
+ */
+#include "commands/commands.h"
+#include "commands/session.h"
+#include "flash/flash.h"
+#include "record/records.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/mman.h>
+#include <time.h>
+#include <unistd.h>
+
+enum { ROUNDS = 3 };
+
+/* Seconds in the loop, summed over the runs, which are processes of their own, one at a time. */
+static double *looped;
+
+static double now(void) {
+    struct timespec time;
+    clock_gettime(CLOCK_MONOTONIC, &time);
+    return (double)time.tv_sec + (double)time.tv_nsec / 1e9;
+}
+
+/* The linker puts these two round every call (perf.mk). */
+bool __real_session_run(struct session *session, const struct video_source *source, struct problem *problem);
+bool __wrap_session_run(struct session *session, const struct video_source *source, struct problem *problem);
+bool __wrap_session_run(struct session *session, const struct video_source *source, struct problem *problem) {
+    const double start = now();
+    const bool good = __real_session_run(session, source, problem);
+    *looped += now() - start;
+    return good;
+}
+
+struct sum {
+    uint64_t fields, runs;
+};
+
+static bool add(void *user, const struct record_run *run) {
+    struct sum *sum = user;
+    sum->fields += run->fields_seen;
+    sum->runs++;
+    return true;
+}
+
+static bool read_sum(const char *store, struct sum *sum) {
+    const struct records_choice choice = {.with_trouble = true};
+    struct records *records = NULL;
+    struct problem problem;
+    const bool good = records_open(store, RECORDS_READ, &records, &problem) &&
+                      records_each(records, &choice, 0, add, sum, &problem);
+    if (!good) {
+        fprintf(stderr, "%s\n", problem.text);
+    }
+    records_close(records);
+    return good;
+}
+
+static void forget(const char *store) {
+    static const char *const ends[] = {"", "-wal", "-shm"};
+    char path[200];
+    for (size_t i = 0; i < sizeof ends / sizeof ends[0]; i++) {
+        snprintf(path, sizeof path, "%s%s", store, ends[i]);
+        unlink(path);
+    }
+}
+
+struct cost {
+    double wall, loop, video;
+    uint64_t runs;
+};
+
+static bool measure(const char *name, const char *repeats, const char *consoles, struct cost *least) {
+    char store[] = "/tmp/slotjig-perf-sweep.sqlite", words[16][64];
+    char *argv[17] = {NULL};
+    const char *const all[] = {"sweep",  "--plan",  "bits", "--repeats", repeats,  "--bench",
+                               consoles, "--store", store,  "--quiet",   "--json", "/dev/null"};
+    const int argc = (int)(sizeof all / sizeof all[0]);
+    least->wall = 0;
+    for (int round = 0; round < ROUNDS; round++) {
+        struct sum sum = {0};
+        forget(store);
+        for (int i = 0; i < argc; i++) {
+            snprintf(words[i], sizeof words[i], "%s", all[i]);
+            argv[i] = words[i];
+        }
+        *looped = 0;
+        const double start = now();
+        const int status = command_sweep(argc, argv);
+        const double wall = now() - start;
+        if (status != EXIT_PASS || !read_sum(store, &sum)) {
+            fprintf(stderr, "%s: the sweep ended with status %d\n", name, status);
+            return false;
+        }
+        if (least->wall == 0 || wall - *looped < least->wall - least->loop) {
+            *least = (struct cost){wall, *looped, (double)sum.fields / flash_rate(STANDARD_NTSC), sum.runs};
+        }
+    }
+    forget(store);
+    return true;
+}
+
+static bool report(const char *name, const char *repeats) {
+    struct cost cost;
+    if (!measure(name, repeats, "virtual", &cost)) {
+        return false;
+    }
+    const double own = cost.wall - cost.loop;
+    printf("%s_runs %llu\n", name, (unsigned long long)cost.runs);
+    printf("%s_video %.1f s\n", name, cost.video);
+    printf("%s_wall %.3f s\n", name, cost.wall);
+    printf("%s_in_loops %.3f s\n", name, cost.loop);
+    printf("%s_own %.1f ms a run\n", name, own * 1e3 / (double)cost.runs);
+    printf("%s_own_of_video %.2f %% (asked: under 2)\n", name, 100 * own / cost.video);
+    printf("%s_own_of_virtual_time %.1f %% (plain: the virtual bench is %.0f times faster than video)\n",
+           name, 100 * own / cost.wall, cost.video / cost.loop);
+    return true;
+}
+
+int main(void) {
+    looped = mmap(NULL, sizeof *looped, PROT_READ | PROT_WRITE, MAP_SHARED | MAP_ANONYMOUS, -1, 0);
+    printf("sweep: own time = all of it less the session's loops; share of the video's time (fields seen "
+           "over the "
+           "field rate)\n");
+    return looped != MAP_FAILED && report("sweep_one", "1") && report("sweep_forty", "40") ? 0 : 1;
+}
