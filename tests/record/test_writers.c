@@ -189,12 +189,39 @@ static void the_next_put_works(void **state) {
     invented_free(shelf);
 }
 
+/* One that fails when its row is written already, for its steps are refused. */
+static void a_failed_put_leaves_nothing_in_its_batch(void **state) {
+    (void)state;
+    struct invented *shelf = invented_new(1, 3, STEPS, 1);
+    struct records *records = files_new("failed");
+    struct problem problem = {0};
+    assert_int_equal(
+        sqlite3_exec(records->db,
+                     "CREATE TEMP TRIGGER refuse BEFORE INSERT ON main.steps WHEN new.run = 2 BEGIN "
+                     "SELECT RAISE(ABORT, 'refused'); END",
+                     NULL, NULL, NULL),
+        SQLITE_OK);
+    assert_true(records_begin(records, &problem));
+    assert_true(records_put(records, shelf->runs.runs[0], &problem));
+    assert_false(records_put(records, shelf->runs.runs[1], &problem));
+    shelf->runs.runs[2]->step_count = 0;
+    assert_true(records_put(records, shelf->runs.runs[2], &problem));
+    assert_true(records_end(records, &problem));
+    assert_int_equal(shelf->runs.runs[1]->id, 0);
+    assert_int_equal(shelf->runs.runs[2]->id, 2);
+    records_close(records);
+    assert_int_equal(files_number(files_path("failed"), "SELECT count(*) FROM runs"), 2);
+    assert_int_equal(files_number(files_path("failed"), "SELECT count(*) FROM consoles"), 2);
+    invented_free(shelf);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(all_writers_runs_are_there),
         cmocka_unit_test(a_store_is_made_once),
         cmocka_unit_test(a_reader_sees_no_half_batch),
         cmocka_unit_test(the_next_put_works),
+        cmocka_unit_test(a_failed_put_leaves_nothing_in_its_batch),
     };
     return cmocka_run_group_tests(tests, files_begin, files_end);
 }
