@@ -19,7 +19,7 @@ static bool first_of_plan(const struct record_list *runs, size_t index) {
 
 /* Those of a plan, borrowed; its array is to be freed. */
 static struct record_list of_plan(const struct record_list *runs, const char *plan) {
-    struct record_list list = {0, calloc(runs->count > 0 ? runs->count : 1, sizeof *list.runs)};
+    struct record_list list = {0, calloc(runs->count > 0 ? runs->count : 1, sizeof(struct record_run *))};
     for (size_t i = 0; i < runs->count && list.runs != NULL; i++) {
         if (strcmp(runs->runs[i]->plan->name, plan) == 0) {
             list.runs[list.count++] = runs->runs[i];
@@ -213,13 +213,12 @@ static void failing_table(struct html *html, const struct record_list *runs) {
 
 /* ---- all of it ---- */
 
-static void plan(struct html *html, const struct record_list *runs, const struct html_plan_differ *differs,
-                 size_t differ_count) {
+static void plan(struct html *html, const struct record_list *runs, size_t number,
+                 const struct html_plan_differ *differs, size_t differ_count) {
     const char *name = runs->runs[0]->plan->name;
-    char id[24], title[128];
-    snprintf(id, sizeof id, "plan-%d", ++html->numbers);
-    snprintf(title, sizeof title, "Plan %.100s", name);
-    html_section(html, id, title);
+    html_put(html, "<section aria-labelledby=plan-%zu>\n<h2 id=plan-%zu>Plan ", number, number);
+    html_name(html, name, "without a name");
+    html_put(html, "</h2>\n");
     margins(html, runs);
     run_table(html, runs);
     failing_table(html, runs);
@@ -248,22 +247,36 @@ static void latest(struct html *html, const struct record_list *runs) {
     html_facts_end(html);
 }
 
+/* What is wrong now comes before what was. */
+static void contents(struct html *html, const struct record_list *runs) {
+    html_put(html, "<nav aria-label=\"On this page\"><ul><li><a href=\"#findings\">Latest findings</a></li>");
+    for (size_t i = 0, number = 1; i < runs->count; i++) {
+        if (first_of_plan(runs, i)) {
+            html_put(html, "<li><a href=\"#plan-%zu\">Plan ", number++);
+            html_name(html, runs->runs[i]->plan->name, "without a name");
+            html_put(html, "</a></li>");
+        }
+    }
+    html_put(html, "</ul></nav>\n");
+}
+
 void html_console(FILE *stream, const char *console, const struct record_list *runs,
                   const struct html_plan_differ *differs, size_t differ_count) {
     struct html html;
     html_begin(&html, stream, "History of a console", console);
     latest(&html, runs);
-    for (size_t i = 0; i < runs->count; i++) {
+    if (runs->count > 0) {
+        contents(&html, runs);
+        html_findings(&html, runs->runs[runs->count - 1]);
+    }
+    for (size_t i = 0, number = 1; i < runs->count; i++) {
         if (first_of_plan(runs, i)) {
             struct record_list list = of_plan(runs, runs->runs[i]->plan->name);
             if (list.count > 0) {
-                plan(&html, &list, differs, differ_count);
+                plan(&html, &list, number++, differs, differ_count);
             }
             free(list.runs);
         }
-    }
-    if (runs->count > 0 && runs->runs[runs->count - 1]->finding_count > 0) {
-        html_findings(&html, runs->runs[runs->count - 1]);
     }
     html_end(&html);
 }

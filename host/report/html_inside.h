@@ -114,7 +114,11 @@ void html_plot(struct html *html, const struct html_plot *plot);
 /* How a run ended, in a sentence. */
 void html_verdict(struct html *html, const struct record_run *run);
 void html_console_facts(struct html *html, const struct record_run *run);
+/* "PF1 D3 bit stuck low". */
+void html_finding_name(struct html *html, const struct finding *finding);
 void html_findings(struct html *html, const struct record_run *run);
+/* Whether there is a section of them. */
+bool html_has_steps(const struct record_run *run);
 void html_steps(struct html *html, const struct record_run *run);
 /* Whose step a row is: then it has an id that links lead to, and no registers. */
 struct html_who {
@@ -130,6 +134,7 @@ void html_step_row(struct html *html, const struct record_run *run, size_t index
 void html_measured(struct html *html, const struct record_list *runs, bool consoles);
 void html_plan_moments(struct html *html, const struct record_run *run);
 void html_plan_colours(struct html *html, const struct record_run *run);
+bool html_has_blob(const struct record_run *run, const char *name);
 /* Of a run's blob of that name, NULL where there is none; to be given up with json_decref(). */
 json_t *html_blob_json(const struct record_run *run, const char *name);
 void html_differ(struct html *html, const struct differ *differ);

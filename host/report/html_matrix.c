@@ -229,7 +229,8 @@ static void details(struct html *html, const struct matrix *matrix, size_t rows,
     if (rows == 0 || matrix->plan->steps == NULL) {
         return;
     }
-    snprintf(summary, sizeof summary, "Expected and seen: the steps that did not pass, %zu pictures", rows);
+    snprintf(summary, sizeof summary, "Expected and seen: the steps that did not pass, %zu picture%s", rows,
+             rows == 1 ? "" : "s");
     html_details(html, rows <= OPEN_MOST, summary);
     html_cells_key(html);
     html_table(

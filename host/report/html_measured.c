@@ -79,25 +79,34 @@ static void clocks(struct html *html, const struct moments *moments) {
     html_details_end(html);
 }
 
+/* Why there is nothing to show. */
+static void cannot_show(struct html *html, const struct problem *problem) {
+    html_put(html, "<p>What is kept of it cannot be shown: ");
+    html_say(html, "%s", problem->text);
+    html_put(html, "</p>\n");
+}
+
+static void moments_parts(struct html *html, const struct record_run *run, const struct moments *moments) {
+    delays(html, moments);
+    windows(html, moments);
+    chart_region(html, "when writes take effect");
+    chart_moments(html->stream, html->numbers, moments, run->console.name);
+    html_put(html, "</div>\n");
+    clocks(html, moments);
+}
+
 void html_plan_moments(struct html *html, const struct record_run *run) {
     json_t *json = html_blob_json(run, "moments");
     struct moments *moments = malloc(sizeof *moments);
-    struct problem problem;
-    if (json != NULL && moments != NULL &&
-        moments_from_json(json, "record", run->plan->standard, moments, &problem)) {
+    struct problem problem = {.text = "no JSON, or out of memory"};
+    if (html_has_blob(run, "moments")) {
         html_section(html, "moments", "When writes take effect");
-        delays(html, moments);
-        windows(html, moments);
-        chart_region(html, "when writes take effect");
-        chart_moments(html->stream, html->numbers, moments, run->console.name);
-        html_put(html, "</div>\n");
-        clocks(html, moments);
-        html_section_end(html);
-    } else if (json != NULL && moments != NULL) {
-        html_section(html, "moments", "When writes take effect");
-        html_put(html, "<p>What is kept of it cannot be shown: ");
-        html_say(html, "%s", problem.text);
-        html_put(html, "</p>\n");
+        if (json != NULL && moments != NULL &&
+            moments_from_json(json, "record", run->plan->standard, moments, &problem)) {
+            moments_parts(html, run, moments);
+        } else {
+            cannot_show(html, &problem);
+        }
         html_section_end(html);
     }
     free(moments);
@@ -159,22 +168,24 @@ static void codes(struct html *html, const struct palette *palette) {
     html_details_end(html);
 }
 
+static void colours_parts(struct html *html, const struct record_run *run, const struct palette *palette) {
+    chart_region(html, "colours of the console");
+    chart_colours(html->stream, html->numbers, palette, run->console.name);
+    html_put(html, "</div>\n");
+    hues(html, palette);
+    codes(html, palette);
+}
+
 void html_plan_colours(struct html *html, const struct record_run *run) {
     json_t *json = html_blob_json(run, "colours");
     struct palette *palette = malloc(sizeof *palette);
-    struct problem problem;
-    if (json != NULL && palette != NULL) {
+    struct problem problem = {.text = "no JSON, or out of memory"};
+    if (html_has_blob(run, "colours")) {
         html_section(html, "colours", "Colours");
-        if (palette_from_json(json, "record", palette, &problem)) {
-            chart_region(html, "colours of the console");
-            chart_colours(html->stream, html->numbers, palette, run->console.name);
-            html_put(html, "</div>\n");
-            hues(html, palette);
-            codes(html, palette);
+        if (json != NULL && palette != NULL && palette_from_json(json, "record", palette, &problem)) {
+            colours_parts(html, run, palette);
         } else {
-            html_put(html, "<p>What is kept of them cannot be shown: ");
-            html_say(html, "%s", problem.text);
-            html_put(html, "</p>\n");
+            cannot_show(html, &problem);
         }
         html_section_end(html);
     }

@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-static bool has_steps(const struct record_run *run) {
+bool html_has_steps(const struct record_run *run) {
     return run->step_count > 0 && run->steps != NULL && run->plan->steps != NULL &&
            run->plan->step_count >= run->step_count;
 }
@@ -214,7 +214,7 @@ static void chart(struct html *html, const struct record_run *run) {
 }
 
 void html_steps(struct html *html, const struct record_run *run) {
-    if (!has_steps(run)) {
+    if (!html_has_steps(run)) {
         return;
     }
     const size_t passed = count_of(run, true), other = count_of(run, false);

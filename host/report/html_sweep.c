@@ -137,7 +137,9 @@ static void consoles(struct html *html, const struct shelf *shelf) {
              "How the repeats ended; how many passed at the first attempt, and the 95 %% interval of that "
              "share (Wilson)</caption>\n<thead><tr><th scope=col class=r>No.</th><th scope=col>Console</th>");
     for (int which = 0; which < ABOUTS; which++) {
-        html_put(html, about_any(shelf, which) ? "<th scope=col>%s</th>" : "", abouts[which]);
+        if (about_any(shelf, which)) {
+            html_put(html, "<th scope=col>%s</th>", abouts[which]);
+        }
     }
     for (size_t plan = 0; plan < shelf->plan_count; plan++) {
         html_put(html, "<th scope=col><a href=\"#plan-%zu\">", plan + 1);
@@ -212,16 +214,9 @@ static int by_consoles(const void *a, const void *b) {
 
 static void cause_row(struct html *html, const struct shelf *shelf, const struct cause *cause) {
     const struct finding *finding = cause->finding;
-    char kind[48];
     bool said = false;
-    html_kind(finding->kind, kind);
-    html_put(html, "<tr data-kind=%s><th scope=row>%s", finding_name(finding->kind), kind);
-    if (finding->reg >= 0 && finding->reg < REG_COUNT) {
-        html_put(html, " %s", reg_name((enum reg)finding->reg));
-    }
-    if (finding->bit >= 0) {
-        html_put(html, " D%d", finding->bit);
-    }
+    html_put(html, "<tr data-kind=%s><th scope=row>", finding_name(finding->kind));
+    html_finding_name(html, finding);
     html_put(html, "</th><td class=r>%zu</td><td>", cause->runs);
     for (size_t console = 0; console < shelf->console_count; console++) {
         if (cause->on[console]) {
@@ -301,7 +296,7 @@ static void margins(struct html *html, const struct shelf *shelf, size_t plan) {
 
 /* Of each console the latest run. */
 static void measured(struct html *html, const struct shelf *shelf, size_t plan) {
-    struct record_list latest = {0, calloc(shelf->console_count + 1, sizeof *latest.runs)};
+    struct record_list latest = {0, calloc(shelf->console_count + 1, sizeof(struct record_run *))};
     for (size_t console = 0; console < shelf->console_count && latest.runs != NULL; console++) {
         const struct record_list *runs = &shelf_place(shelf, plan, console)->runs;
         struct record_run *last = NULL;
@@ -317,7 +312,8 @@ static void measured(struct html *html, const struct shelf *shelf, size_t plan) 
 }
 
 static void plan(struct html *html, const struct shelf *shelf, size_t index) {
-    html_put(html, "<section aria-labelledby=plan-%zu>\n<h2 id=plan-%zu>Plan ", index + 1, index + 1);
+    html_put(html, "<section class=big aria-labelledby=plan-%zu>\n<h2 id=plan-%zu>Plan ", index + 1,
+             index + 1);
     html_name(html, shelf->plans[index], "without a name");
     html_put(html, "</h2>\n");
     html_matrices(html, shelf, index);
