@@ -87,20 +87,10 @@ static void note_plan(struct plans *plans, const char *name) {
 
 static bool revision_of(struct records *records, const struct options *options, char *revision, size_t size,
                         struct problem *problem) {
-    struct record_consoles list = {0};
-    snprintf(revision, size, "%s", options->revision == NULL ? "" : options->revision);
-    if (options->revision != NULL) {
-        return true;
+    if (options->revision == NULL) {
+        return baseline_revision(records, options->console, revision, size, problem);
     }
-    if (!records_consoles(records, &list, problem)) {
-        return false;
-    }
-    for (size_t i = 0; i < list.count; i++) {
-        if (strcmp(list.consoles[i].console.name, options->console) == 0) {
-            snprintf(revision, size, "%s", list.consoles[i].console.revision);
-        }
-    }
-    record_consoles_free(&list);
+    snprintf(revision, size, "%s", options->revision);
     return true;
 }
 
