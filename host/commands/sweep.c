@@ -75,6 +75,14 @@ static int run_item(void *user, size_t item, int attempt, double minutes_on) {
     const struct sweeping *sweeping = user;
     const struct options options = sweep_run_options(&sweeping->ready, item, attempt);
     const struct run_place place = place_of(sweeping, item, attempt, minutes_on);
+    struct problem problem;
+    if (sweep_plan_changed(&sweeping->ready, item)) {
+        problem_set(
+            &problem, PROBLEM_INPUT,
+            "plan %.200s was changed since the sweep began; say the same again: it is another sweep then",
+            sweeping->state.sweep->items[item].plan);
+        return command_refuse(&problem);
+    }
     return run_once(&options, &place);
 }
 

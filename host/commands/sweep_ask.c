@@ -43,14 +43,14 @@ void ask_read(struct ask *ask) {
     }
 }
 
-/* Takes a whole line out of what was read; it is cut to the room. */
+/* Takes a line out of what was read; it is cut to the room. The last one may have no end. */
 static bool take_line(struct ask *ask, char line[ASK_LINE_MAX]) {
-    char *end = memchr(ask->bytes, '\n', ask->used);
-    if (end == NULL) {
+    const char *end = memchr(ask->bytes, '\n', ask->used);
+    if (end == NULL && (!ask->ended || ask->used == 0)) {
         return false;
     }
-    size_t length = (size_t)(end - ask->bytes);
-    const size_t whole = length + 1;
+    size_t length = end != NULL ? (size_t)(end - ask->bytes) : ask->used;
+    const size_t whole = end != NULL ? length + 1 : length;
     while (length > 0 && strchr(" \t\r", ask->bytes[length - 1]) != NULL) {
         length--;
     }

@@ -420,7 +420,7 @@ static bool one_round(struct crew *crew, struct problem *problem) {
         if (!tend(crew, &crew->seats[i], problem)) {
             return false;
         }
-        if (work->show != NULL) {
+        if (work->show != NULL && (crew->ask->robot || !somebody_asked(crew))) { /* not over a question */
             work->show(work->user, i, seat->state == SEAT_RUNS ? (long)seat->next : -1);
         }
     }

@@ -39,7 +39,7 @@ begin() { # ARGUMENTS...: as a program of its own, `sweeping`, that hears Ctrl-C
 run_at_work() { # sets `run` to the process of a run that begin() has started
     run=
     for i in $(seq 1 1000); do
-        run=$(pgrep -P $sweeping | head -1) && [ -n "$run" ] && return
+        run=$(cut -d ' ' -f 1 "/proc/$sweeping/task/$sweeping/children" 2>/dev/null) && [ -n "$run" ] && return
         sleep 0.01
     done
 }

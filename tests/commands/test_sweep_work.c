@@ -245,7 +245,7 @@ static void a_robot_is_told_each_console_once(void **state) {
     struct fake fake = new_fake();
     fake.consoles = four;
     const struct work work = work_of(&fake, benches, 1);
-    assert_int_equal(work_answered(&work, true, "ready\nready\nready\n"), WORK_ALL_DONE);
+    assert_int_equal(work_answered(&work, true, "ready\nready\nready"), WORK_ALL_DONE);
     assert_string_equal(asked, "put-in\tone\ta\nput-in\tone\tb\nput-in\tone\tc\n");
     assert_int_equal(fake.end_count, 6);
     for (size_t i = 0; i < 6; i++) {
