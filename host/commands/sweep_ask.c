@@ -2,6 +2,7 @@
 
 #include <errno.h>
 #include <string.h>
+#include <termios.h>
 #include <unistd.h>
 
 static void to_robot(FILE *out, const char *bench, const char *console) {
@@ -22,7 +23,17 @@ static void to_person(FILE *out, const char *bench, const char *console, const c
             console);
 }
 
+/* What was typed before the question is no answer to it: an Enter too many would take the console that is in
+ * for the next one. */
+static void forget_typed(struct ask *ask) {
+    if (isatty(ask->in)) {
+        tcflush(ask->in, TCIFLUSH);
+        ask->used = 0;
+    }
+}
+
 void ask_put_in(struct ask *ask, const char *bench, const char *console, const char *previous) {
+    forget_typed(ask);
     if (ask->robot) {
         to_robot(ask->out, bench, console);
     } else {
