@@ -9,6 +9,7 @@ static const int signals[] = {SIGINT, SIGTERM, SIGHUP, SIGALRM};
 enum { SIGNALS = sizeof signals / sizeof signals[0], SECOND_AFTER = 2 /* seconds, or nearly */ };
 
 static volatile sig_atomic_t asked;
+static int depth;
 static struct timespec first;
 static struct sigaction before[SIGNALS];
 
@@ -26,6 +27,9 @@ static void note(int number) {
 }
 
 void stop_catch(void) {
+    if (depth++ > 0) {
+        return;
+    }
     /* Not SA_RESTART: whoever waits is to look. */
     struct sigaction action = {.sa_handler = note, .sa_flags = 0};
     sigemptyset(&action.sa_mask);
@@ -49,6 +53,9 @@ bool stop_asked(void) {
 }
 
 void stop_release(void) {
+    if (--depth > 0) {
+        return;
+    }
     alarm(0);
     for (size_t i = 0; i < SIGNALS; i++) {
         sigaction(signals[i], &before[i], NULL);

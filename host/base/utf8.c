@@ -47,7 +47,7 @@ void utf8_clean(const char *text, char *clean, size_t size, bool lines) {
     while (*text != '\0') {
         uint32_t code = 0;
         const int length = decode(text, &code);
-        const bool good = length > 0 && (!is_control(code) || (lines && code == '\n'));
+        const bool good = length > 0 && (!is_control(code) || (lines && (code == '\n' || code == '\t')));
         const size_t wanted = good ? (size_t)length : 1;
         if (used + wanted >= size) {
             break;

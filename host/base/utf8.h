@@ -7,8 +7,8 @@
 
 /* Whether a text is that already. */
 bool utf8_is_clean(const char *text);
-/* Copies a text; each byte that is no UTF-8, and each control character (C0, DEL, C1; but for line feeds
- * where lines is true), becomes a question mark. What does not fit is left out, never half a character. */
+/* Copies a text; each byte that is no UTF-8, and each control character (C0, DEL, C1; but for line feeds and
+ * tabs where lines is true), becomes a question mark. What does not fit is left out, never half a character. */
 void utf8_clean(const char *text, char *clean, size_t size, bool lines);
 /* The same whole and in one line, to be freed; NULL is "". Returns NULL where memory is short. */
 char *utf8_copy(const char *text);

@@ -315,12 +315,13 @@ static int conclude(FILE *stream, const struct setup *setup, const struct option
         problem_set(&outcome->early, PROBLEM_VIDEO,
                     "ended by a person; until then %zu of %zu steps were answered", answered, count);
     }
+    tell(stream, outcome);
+    fflush(stream);
     const bool kept = keep_record(setup, outcome, stopped, &unkept);
     if (!kept) {
         outcome->exit = EXIT_BENCH;
         outcome->early = early_text(outcome) != NULL ? outcome->early : unkept;
     }
-    tell(stream, outcome);
     recorder_tell(outcome->recorder);
     int status = outcome->exit;
     const bool good = write_files(setup, options, outcome, &problem);

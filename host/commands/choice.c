@@ -1,6 +1,7 @@
 #include "commands/choice.h"
 
 #include "base/date.h"
+#include "base/utf8.h"
 #include "commands/near.h"
 
 #include <stdlib.h>
@@ -62,7 +63,7 @@ bool choice_open_to_write(const struct options *options, struct records **record
 
 static bool refuse_console(const struct record_consoles *list, const char *console, struct problem *problem) {
     const char **names = calloc(list->count + 1, sizeof *names);
-    char near[300];
+    char near[300], clean[300];
     if (names == NULL) {
         return problem_set(problem, PROBLEM_BENCH, "the consoles on record: out of memory");
     }
@@ -70,26 +71,28 @@ static bool refuse_console(const struct record_consoles *list, const char *conso
         names[i] = list->consoles[i].console.name;
     }
     near_names(console, names, list->count, near, sizeof near);
+    utf8_clean(near, clean, sizeof clean, false);
     free(names);
     return problem_set(problem, PROBLEM_INPUT, "--console %.80s: no run of a console of that name; %s",
-                       console, list->count > 0 ? near : "no run is on record at all");
+                       console, list->count > 0 ? clean : "no run is on record at all");
 }
 
+/* All consoles are walked through only where the name is not one of them. */
 bool choice_console_known(struct records *records, const char *console, struct problem *problem) {
+    const struct records_choice choice = {.console = console, .last = 1, .with_trouble = true};
+    struct record_list one = {0};
     struct record_consoles list = {0};
-    bool known = false;
     if (console == NULL) {
         return true;
     }
-    if (!records_consoles(records, &list, problem)) {
+    if (!records_select(records, &choice, 0, &one, problem)) {
         return false;
     }
-    for (size_t i = 0; i < list.count && !known; i++) {
-        known = strcmp(list.consoles[i].console.name, console) == 0;
-    }
-    if (!known) {
+    const bool known = one.count > 0;
+    record_list_free(&one);
+    if (!known && records_consoles(records, &list, problem)) {
         refuse_console(&list, console, problem);
+        record_consoles_free(&list);
     }
-    record_consoles_free(&list);
     return known;
 }

@@ -43,7 +43,7 @@ static int graver(int first, int second) {
 static const char *status_words(const struct differ *differ) {
     return differ->regression                                    ? "WORSE than the baseline"
            : differ->before_count == 0 || differ->now_count == 0 ? "not known: no run could be judged"
-           : differ->doubt ? "not known: runs could not be judged, as none of the baseline's"
+           : differ->doubt ? "not known: see below what may be the bench's, or could not be judged"
                            : "nothing is worse than the baseline";
 }
 

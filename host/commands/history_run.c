@@ -11,8 +11,8 @@
 
 static struct terminal_style style(void) {
     const char *const no_color = getenv("NO_COLOR");
-    return (struct terminal_style){.colour =
-                                       isatty(STDOUT_FILENO) && (no_color == NULL || *no_color == '\0')};
+    return (struct terminal_style){
+        .kept = true, .colour = isatty(STDOUT_FILENO) && (no_color == NULL || *no_color == '\0')};
 }
 
 bool history_run(struct records *records, const struct options *options, int64_t id,

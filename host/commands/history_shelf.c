@@ -76,9 +76,15 @@ static bool write_list(json_t *list, const char *key, const struct options *opti
                       options->json, problem);
 }
 
-static bool print_table(struct table *table, const struct options *options, struct problem *problem) {
+static bool print_table(struct table *table, const char *none, const struct options *options,
+                        struct problem *problem) {
+    const bool empty = table->count == (size_t)table->columns;
     FILE *nowhere = options->quiet || history_is_piped(options) ? fopen("/dev/null", "we") : NULL;
-    const bool good = table_end(table, nowhere == NULL ? stdout : nowhere);
+    FILE *stream = nowhere == NULL ? stdout : nowhere;
+    const bool good = table_end(table, stream);
+    if (empty) {
+        fprintf(stream, "%s\n", none);
+    }
     if (nowhere != NULL) {
         fclose(nowhere);
     }
@@ -103,7 +109,7 @@ bool history_consoles(struct records *records, const struct options *options, st
         json_array_append_new(json, console_json(&list.consoles[i], trend));
     }
     record_consoles_free(&list);
-    good = print_table(&table, options, problem) && good;
+    good = print_table(&table, "no run is on record", options, problem) && good;
     if (!good) {
         json_decref(json);
         return false;
@@ -209,7 +215,7 @@ bool history_sweeps(struct records *records, const struct options *options, stru
         good = good && sweep_before(records, id, &sweep);
     }
     record_sweep_free(sweep);
-    good = print_table(&table, options, problem) && good;
+    good = print_table(&table, "no sweep is on record", options, problem) && good;
     if (!good) {
         json_decref(json);
         return false;

@@ -96,6 +96,7 @@ static int report_and_exit(struct judging *judging, const struct session *sessio
                              : NULL,
         .more = json_pack("{s:o}", "recording", beside[0] != '\0' ? json_string(beside) : json_null())};
     report.exit = status = against_conclude(judging->against, &result, name, status, report.more);
+    outcome_tell(&report, judging->options); /* before the store is waited for */
     const bool kept = keep_record(judging, &report, session->keeper, stopped, &unkept);
     bool written = outcome_write(&report, judging->options, session->keeper, &problem) &&
                    against_tell(judging->against, judging->options, &problem) &&

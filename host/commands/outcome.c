@@ -45,7 +45,7 @@ void outcome_clear(const char *folder) {
     closedir(entries);
 }
 
-static void print_report(const struct report *report, const struct options *options) {
+void outcome_tell(const struct report *report, const struct options *options) {
     if (options->quiet) {
         return;
     }
@@ -55,6 +55,7 @@ static void print_report(const struct report *report, const struct options *opti
     struct terminal_style style = {.colour =
                                        isatty(fileno(stream)) && (no_color == NULL || *no_color == '\0')};
     terminal_result(stream, report, style);
+    fflush(stream);
 }
 
 static bool step_pictures(const struct report *report, const char *folder, struct problem *problem) {
@@ -110,7 +111,6 @@ static bool measurements(const struct report *report, const char *folder, struct
 
 bool outcome_write(const struct report *report, const struct options *options, const struct keeper *keeper,
                    struct problem *problem) {
-    print_report(report, options);
     if (options->json != NULL && !json_write(json_result(report), options->json, problem)) {
         return false;
     }

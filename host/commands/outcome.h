@@ -8,8 +8,10 @@
 
 #include <stdbool.h>
 
-/* Verdict and findings to standard output, or to standard error when the JSON goes there; --json; with --out
- * the pictures, of which the keeper holds the field to be shown. */
+/* Verdict and findings to standard output, or to standard error when the JSON goes there; nothing with
+ * --quiet. */
+void outcome_tell(const struct report *report, const struct options *options);
+/* --json; with --out the pictures, of which the keeper holds the field to be shown. */
 bool outcome_write(const struct report *report, const struct options *options, const struct keeper *keeper,
                    struct problem *problem);
 

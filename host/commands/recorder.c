@@ -1,5 +1,6 @@
 #include "commands/recorder.h"
 
+#include "base/stop.h"
 #include "base/utf8.h"
 #include "commands/baseline_differ.h"
 #include "commands/outcome.h"
@@ -86,13 +87,26 @@ static const char *first_of(const char *first, const char *second, const char *t
     return first != NULL && first[0] != '\0' ? first : second != NULL && second[0] != '\0' ? second : third;
 }
 
+const char *recorder_console(const struct recorder *recorder, const struct bench_settings *bench) {
+    const struct record_console *given = recorder->place != NULL ? recorder->place->console : NULL;
+    return first_of(given != NULL ? given->name : "", recorder->options->console,
+                    bench != NULL ? bench->console : "");
+}
+
+/* The last part of a path: the rest may hold a person's name. */
+static const char *bench_of(const struct recorder_end *end) {
+    const char *slash = end->bench == NULL ? strrchr(end->report->bench, '/') : NULL;
+    return slash != NULL && slash[1] != '\0' ? slash + 1
+           : end->bench != NULL              ? end->bench->name
+                                             : end->report->bench;
+}
+
 /* What the benches file says of a console holds for the one that it names, and for no other. */
 static struct record_console console_of(const struct recorder *recorder, const struct recorder_end *end) {
     static const struct bench_settings unknown;
     const struct record_console *given = recorder->place != NULL ? recorder->place->console : NULL;
-    const char *named = given != NULL ? given->name : recorder->options->console;
     const struct bench_settings *bench = end->bench != NULL ? end->bench : &unknown;
-    const char *name = first_of(named, bench->console, end->report->bench);
+    const char *name = first_of(recorder_console(recorder, bench), bench_of(end), "");
     if (bench->console[0] != '\0' && strcmp(name, bench->console) != 0) {
         bench = &unknown;
     }
@@ -123,14 +137,6 @@ static struct record_cartridge cartridge_of(const struct recorder *recorder, con
         .kind = end->bench != NULL ? run_record_way(end->bench) : end->cartridge,
         .serial = first_of(recorder->options->cartridge, board != NULL ? board->serial : "", ""),
         .firmware = firmware};
-}
-
-/* The last part of a path: the rest may hold a person's name. */
-static const char *bench_of(const struct recorder_end *end) {
-    const char *slash = end->bench == NULL ? strrchr(end->report->bench, '/') : NULL;
-    return slash != NULL && slash[1] != '\0' ? slash + 1
-           : end->bench != NULL              ? end->bench->name
-                                             : end->report->bench;
 }
 
 /* ---- after the run ---- */
@@ -193,13 +199,14 @@ static bool put_open(struct records *records, struct run_record *record, const s
     return good;
 }
 
+/* A person who stops slotjig while it waits for the store loses nothing but the wait. */
 static bool put(struct recorder *recorder, const struct run_facts *facts, struct problem *problem) {
     struct records *records = NULL;
-    if (!records_open(recorder->options->store, RECORDS_WRITE, &records, problem)) {
-        return false;
-    }
-    recorder->kept = put_open(records, recorder->record, facts, problem);
+    stop_catch();
+    recorder->kept = records_open(recorder->options->store, RECORDS_WRITE, &records, problem) &&
+                     put_open(records, recorder->record, facts, problem);
     records_close(records);
+    stop_release();
     return recorder->kept;
 }
 

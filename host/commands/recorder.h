@@ -41,6 +41,8 @@ struct recorder_end {
  * that the options give. */
 bool recorder_start(struct recorder *recorder, const struct options *options, const struct run_place *place,
                     bool keeps, struct problem *problem);
+/* What the console is called, by whoever says; "" where nobody does. bench may be NULL. */
+const char *recorder_console(const struct recorder *recorder, const struct bench_settings *bench);
 /* Watching begins now: the board may tell when the console was switched on. */
 void recorder_look(struct recorder *recorder, const struct bench_board *board);
 /* Makes the record and puts it into the store. False: it is not in there. */

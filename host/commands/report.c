@@ -56,7 +56,7 @@ static bool is_chosen(const struct options *options) {
 
 static bool find_run(struct records *records, int64_t id, struct subject *subject, struct problem *problem) {
     subject->one = true;
-    subject->runs.runs = calloc(1, sizeof *subject->runs.runs);
+    subject->runs.runs = calloc(1, sizeof(struct record_run *));
     if (subject->runs.runs == NULL) {
         return problem_set(problem, PROBLEM_BENCH, "report: out of memory");
     }

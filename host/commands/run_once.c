@@ -152,13 +152,15 @@ static int finish(struct run *run, const struct problem *lost) {
     struct report report = report_of(run->setup, &result, status);
     report.capture = capture_of(run);
     report.problem = lost != NULL ? lost->text : stopped ? stop.text : NULL;
-    report.more = json_pack("{s:s,s:o,s:o,s:o}", "console", run->setup->bench.console, "signal",
-                            run_record_signal(&run->setup->bench), "board", board_json(&run->board), "slot",
-                            slot_report_json(&slot));
+    report.more =
+        json_pack("{s:s,s:o,s:o,s:o}", "console", recorder_console(run->recorder, &run->setup->bench),
+                  "signal", run_record_signal(&run->setup->bench), "board", board_json(&run->board), "slot",
+                  slot_report_json(&slot));
     if (plan_counts(run->setup->plan)) {
         json_object_set_new(report.more, "feed", json_string(run->session.fed ? "mailbox" : "free"));
     }
     report.exit = status = against_conclude(run->against, &result, report.bench, status, report.more);
+    outcome_tell(&report, run->options); /* before the store is waited for */
     const bool kept = keep_record(run, &report, stopped, &unkept);
     const bool good = write_all(run, &report, &problem);
     recorder_tell(run->recorder);

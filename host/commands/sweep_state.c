@@ -1,6 +1,7 @@
 #include "commands/sweep_state.h"
 
 #include <stdlib.h>
+#include <time.h>
 
 static int by_id(const void *first, const void *second) {
     const int64_t a = *(const int64_t *)first, b = *(const int64_t *)second;
@@ -103,6 +104,7 @@ static bool find_other(const struct sweep_state *state, struct records *records,
 
 static bool begin(struct sweep_state *state, struct records *records, struct problem *problem) {
     struct record_sweep sweep = state->ready->sweep;
+    sweep.started_ms = (int64_t)time(NULL) * 1000;
     record_sweep_free(state->sweep);
     state->sweep = NULL;
     return records_sweep_put(records, &sweep, problem) &&

@@ -1,6 +1,6 @@
 #include "record/arena.h"
 
-#include "base/clean.h"
+#include "base/utf8.h"
 
 #include <stdint.h>
 #include <stdlib.h>
@@ -54,11 +54,11 @@ const char *arena_clean(struct arena *arena, const char *text, bool lines, bool 
         return "";
     }
     const size_t length = strlen(text);
-    char *clean = arena_get(arena, text_clean_size(length), 1);
+    char *clean = arena_get(arena, length + 1, 1);
     if (clean == NULL) {
         return "";
     }
-    text_clean(text, lines, clean);
+    utf8_clean(text, clean, length + 1, lines);
     return !keep && strcmp(clean, text) == 0 ? text : clean;
 }
 

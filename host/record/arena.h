@@ -14,7 +14,7 @@ struct arena {
 /* Zeroed, for any type; NULL when memory is short. */
 void *arena_get(struct arena *arena, size_t count, size_t size);
 char *arena_copy(struct arena *arena, const char *text, size_t length);
-/* As text_clean() makes it; of NULL "". The text itself where it is clean and keep is false. */
+/* As utf8_clean() makes it; of NULL "". The text itself where it is clean and keep is false. */
 const char *arena_clean(struct arena *arena, const char *text, bool lines, bool keep);
 void arena_free(struct arena *arena);
 

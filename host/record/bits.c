@@ -10,6 +10,7 @@ enum {
     RICE_MOST = 56,
     UNARY_MOST = 24, /* so many ones: the number itself follows */
     CHOICES_MOST = 1 << 16,
+    NEAR = 256,
     PEEK_LEAST = 57
 };
 
@@ -76,33 +77,34 @@ static void put_rice(struct bits_out *out, uint64_t value, int parameter) {
     bits_put(out, value, parameter);
 }
 
-static double rice_cost(const int64_t *values, size_t count, int64_t from, int parameter) {
-    double bits = 0;
+static uint64_t rice_cost(const uint64_t *distances, size_t count, int parameter) {
+    uint64_t bits = 0;
     for (size_t i = 0; i < count; i++) {
-        const uint64_t ones = distance(values[i], from) >> parameter;
-        bits += ones >= UNARY_MOST ? UNARY_MOST + 64 : (double)(ones + 1) + parameter;
+        const uint64_t ones = distances[i] >> parameter;
+        bits += ones >= UNARY_MOST ? UNARY_MOST + 64 : ones + 1 + (uint64_t)parameter;
     }
     return bits;
 }
 
-/* The parameter that takes least: that of the mean distance, or one beside it. */
-static int best_parameter(const int64_t *values, size_t count, int64_t from) {
-    double sum = 0;
+/* The parameter that takes least: from that of the mean distance downhill. */
+static int best_parameter(const uint64_t *distances, size_t count) {
+    double mean = 0;
     for (size_t i = 0; i < count; i++) {
-        sum += (double)distance(values[i], from);
+        mean += (double)distances[i] / (double)count;
     }
-    int start = 0, best = 0;
-    for (double mean = sum / (double)count; mean > 1.4 && start < RICE_MOST; mean /= 2) {
-        start++;
+    int best = 0;
+    for (; mean > 1.4 && best < RICE_MOST; mean /= 2) {
+        best++;
     }
-    double least = -1;
-    for (int parameter = start - 3; parameter <= start + 1; parameter++) {
-        if (parameter >= 0 && parameter <= RICE_MOST) {
-            const double cost = rice_cost(values, count, from, parameter);
-            if (least < 0 || cost < least) {
-                least = cost;
-                best = parameter;
+    uint64_t least = rice_cost(distances, count, best);
+    for (int way = -1; way <= 1; way += 2) {
+        for (int next = best + way; next >= 0 && next <= RICE_MOST; next += way) {
+            const uint64_t cost = rice_cost(distances, count, next);
+            if (cost >= least) {
+                break;
             }
+            least = cost;
+            best = next;
         }
     }
     return best;
@@ -117,25 +119,37 @@ static int64_t mean_of(const int64_t *values, size_t count) {
     return mean > -9e15 && mean < 9e15 ? (int64_t)((uint64_t)values[0] + (uint64_t)(int64_t)mean) : values[0];
 }
 
+static void put_distances(struct bits_out *out, const int64_t *values, size_t count) {
+    uint64_t near[NEAR], *distances = count <= NEAR ? near : calloc(count, sizeof *distances);
+    if (distances == NULL) {
+        out->failed = true;
+        return;
+    }
+    const int64_t from = mean_of(values, count);
+    for (size_t i = 0; i < count; i++) {
+        distances[i] = distance(values[i], from);
+    }
+    const int parameter = best_parameter(distances, count);
+    bits_put(out, (uint64_t)parameter, PARAMETER_BITS);
+    bits_put_number(out, distance(from, 0));
+    for (size_t i = 0; i < count; i++) {
+        put_rice(out, distances[i], parameter);
+    }
+    if (distances != near) {
+        free(distances);
+    }
+}
+
 void bits_put_column(struct bits_out *out, const int64_t *values, size_t count) {
     size_t same = 0;
     while (same < count && values[same] == values[0]) {
         same++;
     }
-    if (count == 0) {
-        return;
-    }
-    if (same == count) {
+    if (same < count) {
+        put_distances(out, values, count);
+    } else if (count > 0) {
         bits_put(out, SAME, PARAMETER_BITS);
         bits_put_number(out, distance(values[0], 0));
-        return;
-    }
-    const int64_t from = mean_of(values, count);
-    const int parameter = best_parameter(values, count, from);
-    bits_put(out, (uint64_t)parameter, PARAMETER_BITS);
-    bits_put_number(out, distance(from, 0));
-    for (size_t i = 0; i < count; i++) {
-        put_rice(out, distance(values[i], from), parameter);
     }
 }
 

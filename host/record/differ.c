@@ -115,6 +115,10 @@ bool step_quantity(const struct record_run *run, size_t step, enum quantity quan
     }
 }
 
+int step_quantities(size_t series_count) {
+    return series_count > 0 ? QUANTITY_LIT_LEVEL : STEP_QUANTITIES;
+}
+
 void step_name(const struct sides *sides, size_t step, char *name, size_t size) {
     const struct record_plan *plan = sides->plan;
     if (plan->steps != NULL && step < plan->step_count && plan->steps[step].name != NULL) {
@@ -124,18 +128,53 @@ void step_name(const struct sides *sides, size_t step, char *name, size_t size) 
     }
 }
 
-/* Mean minutes since power-on of the runs that count and say so; NaN: none does. */
-static double mean_minutes(const struct sides *sides, int side) {
+static double minutes_of(const struct record_run *run) {
+    return run->minutes_on >= 0 ? run->minutes_on : NAN;
+}
+
+static double noise_of(const struct record_run *run) {
+    return run->noise_db > 0 ? run->noise_db : NAN;
+}
+
+/* Of the runs that count and know it; NaN: none does. */
+static double mean_of(const struct sides *sides, int side, double (*value)(const struct record_run *run)) {
     double sum = 0;
     size_t known = 0;
     for (size_t i = 0; i < sides->count[side]; i++) {
-        const double minutes = sides->counting[side][i]->minutes_on;
-        if (minutes >= 0) {
-            sum += minutes;
-            known++;
-        }
+        const double one = value(sides->counting[side][i]);
+        sum += isnan(one) ? 0 : one;
+        known += !isnan(one);
     }
     return known > 0 ? sum / (double)known : NAN;
+}
+
+static bool bench_is_known(const struct sides *sides, const char *bench) {
+    for (size_t i = 0; i < sides->count[SIDE_BEFORE]; i++) {
+        if (strcmp(sides->counting[SIDE_BEFORE][i]->bench, bench) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static bool other_bench(const struct sides *sides) {
+    for (size_t i = 0; i < sides->count[SIDE_NOW]; i++) {
+        if (!bench_is_known(sides, sides->counting[SIDE_NOW][i]->bench)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* What differs about the circumstances. */
+static void look_round(const struct sides *sides, struct differ *differ) {
+    differ->before_minutes = mean_of(sides, SIDE_BEFORE, minutes_of);
+    differ->now_minutes = mean_of(sides, SIDE_NOW, minutes_of);
+    differ->warm_up = fabs(differ->now_minutes - differ->before_minutes) > DIFFER_WARM_MINUTES;
+    differ->before_noise_db = mean_of(sides, SIDE_BEFORE, noise_of);
+    differ->now_noise_db = mean_of(sides, SIDE_NOW, noise_of);
+    differ->other_noise = fabs(differ->now_noise_db - differ->before_noise_db) > DIFFER_NOISE_DB;
+    differ->other_bench = other_bench(sides);
 }
 
 static size_t inconclusive(const struct sides *sides, int side) {
@@ -152,9 +191,6 @@ static void sum_up(const struct sides *sides, struct differ *differ) {
     differ->now_count = sides->count[SIDE_NOW];
     differ->before_unjudged = inconclusive(sides, SIDE_BEFORE);
     differ->now_unjudged = inconclusive(sides, SIDE_NOW);
-    differ->before_minutes = mean_minutes(sides, SIDE_BEFORE);
-    differ->now_minutes = mean_minutes(sides, SIDE_NOW);
-    differ->warm_up = fabs(differ->now_minutes - differ->before_minutes) > DIFFER_WARM_MINUTES;
     for (size_t i = 0; i < differ->change_count; i++) {
         const struct change *change = &differ->changes[i];
         differ->regression = differ->regression || change->worse;
@@ -162,6 +198,7 @@ static void sum_up(const struct sides *sides, struct differ *differ) {
     }
     for (size_t i = 0; i < differ->drift_count; i++) {
         differ->regression = differ->regression || differ->drifts[i].worse;
+        differ->doubt = differ->doubt || differ->drifts[i].perhaps_bench;
     }
 }
 
@@ -172,8 +209,12 @@ bool differ_runs(const struct record_list *before, const struct record_list *now
     *differ = NULL;
     if (good) {
         *differ = calloc(1, sizeof **differ);
-        good = *differ != NULL && differ_changes(&sides, *differ) &&
-               differ_drifts(&sides, more, more_count, *differ);
+        if (*differ != NULL) {
+            look_round(&sides, *differ);
+            good = differ_changes(&sides, *differ) && differ_drifts(&sides, more, more_count, *differ);
+        } else {
+            good = false;
+        }
         if (good) {
             sum_up(&sides, *differ);
         } else {

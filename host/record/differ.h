@@ -2,7 +2,7 @@
  * Two groups of runs of one plan, held side by side: what is new, what is gone, what drifts. Pure arithmetic
  * over records; the run is the unit, never the field or the cell.
  *
- * A drift is called when it is significant (Welch's test over runs, Benjamini-Hochberg over all that was
+ * A drift is called when it is significant (careful_test() over runs, Benjamini-Hochberg over all that was
  * tested together, DIFFER_RATE) and larger than its quantity's least effect. Each side needs DIFFER_RUNS
  * runs.
  */
@@ -14,6 +14,7 @@
 
 enum { DIFFER_RUNS = 3 };
 #define DIFFER_RATE 0.05
+#define DIFFER_NOISE_DB 3      /* so much more or less noise moves margins by itself */
 #define DIFFER_WARM_MINUTES 10 /* since power-on: a larger difference may itself move colours and delays */
 
 enum quantity {
@@ -52,6 +53,7 @@ struct drift {
     double before_sd, now_sd;  /* between runs */
     double t, df, p, adjusted; /* NaN: not tested */
     bool called, worse;
+    bool perhaps_bench; /* called, but the bench is another one, or its video's noise: never worse then */
 };
 
 enum change_kind {
@@ -75,11 +77,15 @@ struct differ {
     size_t before_unjudged, now_unjudged; /* inconclusive ones beside them: their findings count, no more */
     size_t change_count, drift_count, tested;
     struct change *changes;
-    struct drift *drifts;               /* all that were tested, the most significant first */
-    double before_minutes, now_minutes; /* mean since power-on; NaN: not known */
-    bool warm_up;                       /* these differ by more than DIFFER_WARM_MINUTES */
-    bool regression;                    /* a change or a drift for the worse */
-    bool doubt; /* a new finding, but of no run that failed: neither worse nor certainly not */
+    struct drift *drifts;                 /* all that were tested, the most significant first */
+    double before_minutes, now_minutes;   /* mean since power-on; NaN: not known */
+    double before_noise_db, now_noise_db; /* mean of the video's; NaN: not known */
+    bool other_noise;                     /* these differ by more than DIFFER_NOISE_DB */
+    bool other_bench;                     /* some run now was made on a bench that none before was made on */
+    bool warm_up;                         /* the minutes differ by more than DIFFER_WARM_MINUTES */
+    bool regression;                      /* a change or a drift for the worse */
+    bool doubt; /* a new finding, but of no run that failed, or a drift that may be the bench's: neither
+                   worse nor certainly not */
 };
 
 /* Whether a run could be judged: it passed, failed, or judged some fields before it was inconclusive. */

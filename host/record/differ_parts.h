@@ -26,6 +26,9 @@ bool step_wrong(const struct record_run *run, size_t step);
 uint64_t step_wrong_cells(const struct step_result *step);
 /* The first quantities are those of steps. */
 enum { STEP_QUANTITIES = QUANTITY_DARK_LEVEL + 1 };
+/* How many of them are looked at: where the plan's own measurements are at hand, the levels are among these.
+ */
+int step_quantities(size_t series_count);
 /* A quantity of a step that was judged; false: this run does not know it. */
 bool step_quantity(const struct record_run *run, size_t step, enum quantity quantity, double *value);
 /* "PF0.4 alone, copy"; "step 12" where the records were read without their plan. */

@@ -89,8 +89,8 @@ static void separate(struct work *work, enum quantity quantity, int step, const 
     if (wrong && first.mean + second.mean == 0) {
         return; /* never wrong on any console: nothing to test, and nothing to correct the others for */
     }
-    const struct welch welch =
-        welch_test(&first, &second, wrong ? work->quantum : quantity_table[quantity].quantum);
+    const struct welch tested =
+        careful_test(&first, &second, wrong ? work->quantum : quantity_table[quantity].quantum);
     struct separation *found = &work->found->list[work->found->count++];
     *found =
         (struct separation){.quantity = wrong ? QUANTITY_MARGIN : quantity,
@@ -101,9 +101,9 @@ static void separate(struct work *work, enum quantity quantity, int step, const 
                             .first = first.mean,
                             .second = second.mean,
                             .larger = pairs_larger(work->values[0], counts[0], work->values[1], counts[1]),
-                            .t = welch.known ? welch.t : NAN,
-                            .df = welch.known ? welch.df : NAN,
-                            .p = welch.known ? welch.p : NAN};
+                            .t = tested.known ? tested.t : NAN,
+                            .df = tested.known ? tested.df : NAN,
+                            .p = tested.known ? tested.p : NAN};
     snprintf(found->name, sizeof found->name, "%s", name);
 }
 
@@ -197,7 +197,7 @@ static bool work_open(struct work *work, const struct series *more, size_t more_
 static bool fill(struct work *work, const struct series *more, size_t more_count) {
     bool good = work_open(work, more, more_count);
     for (size_t step = 0; good && step < work->sides->step_count; step++) {
-        for (int quantity = 0; quantity < STEP_QUANTITIES; quantity++) {
+        for (int quantity = 0; quantity < step_quantities(more_count); quantity++) {
             separate_step(work, step, (enum quantity)quantity);
         }
         separate_step(work, step, QUANTITY_COUNT);

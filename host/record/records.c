@@ -146,6 +146,14 @@ static bool open_immutable(struct records *records, const char *name) {
     return good;
 }
 
+/* Runs that are not in the file itself yet. */
+static bool has_wal(const char *name) {
+    char wal[RECORDS_PATH_MAX + 16];
+    struct stat about;
+    snprintf(wal, sizeof wal, "%s-wal", name);
+    return stat(wal, &about) == 0 && about.st_size > 0;
+}
+
 static bool open_read(struct records *records, const char *name, struct problem *problem) {
     int version = 0;
     if (!open_db(records, name, SQLITE_OPEN_READONLY)) {
@@ -153,7 +161,15 @@ static bool open_read(struct records *records, const char *name, struct problem 
     }
     if (!set(records, "SELECT count(*) FROM sqlite_schema")) {
         const int code = sqlite3_errcode(records->db);
-        if ((code != SQLITE_CANTOPEN && code != SQLITE_READONLY) || !open_immutable(records, name)) {
+        const bool no_room = code == SQLITE_CANTOPEN || code == SQLITE_READONLY;
+        if (no_room && has_wal(name)) {
+            return problem_set(
+                problem, PROBLEM_BENCH,
+                "%s: its last runs are in %s-wal, which can only be read where the folder can be "
+                "written: read it there, or as the one who recorded them",
+                records->file, records->file);
+        }
+        if (!no_room || !open_immutable(records, name)) {
             return records_problem(records, problem);
         }
     }

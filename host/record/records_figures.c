@@ -109,7 +109,7 @@ bool figures_give(const struct figures *figures, struct record_run *run) {
     return value[END] >= 0 && value[END] < RECORD_ENDS;
 }
 
-static uLong sum_number(uLong sum, uint64_t value) {
+unsigned long sum_number(unsigned long sum, uint64_t value) {
     unsigned char bytes[8];
     for (int i = 0; i < 8; i++) {
         bytes[i] = (unsigned char)(value >> 8 * i);
@@ -129,5 +129,8 @@ int64_t run_row_sum(const struct run_row *row) {
     if (row->item != 0 || row->attempt != 1) { /* version 1 knew of none */
         sum = sum_number(sum_number(sum, (uint64_t)row->item), (uint64_t)row->attempt);
     }
-    return (int64_t)sum;
+    if (row->parts != 0) {
+        sum = sum_number(sum, (uint64_t)row->parts);
+    }
+    return row->parts << RUN_SUM_BITS | (int64_t)sum;
 }

@@ -25,7 +25,7 @@ static bool text_find_or_put(struct records *records, const char *text, int64_t 
     return true;
 }
 
-static const char *reg_text(int reg) {
+const char *reg_text(int reg) {
     return reg >= 0 && reg < REG_COUNT ? reg_name((enum reg)reg) : "";
 }
 

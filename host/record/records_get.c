@@ -8,6 +8,7 @@
 struct kept_run {
     struct record_run run; /* the first: what others see of it */
     struct kept_setup *setup;
+    int64_t parts; /* see records_parts.c */
     struct arena arena;
 };
 
@@ -18,7 +19,8 @@ static void read_columns(sqlite3_stmt *from, struct arena *arena, struct run_row
     *row = (struct run_row){.problem = sql_get_text(from, PROBLEM_TEXT, arena),
                             .setup = sqlite3_column_int64(from, SETUP),
                             .item = sqlite3_column_int64(from, ITEM),
-                            .attempt = sqlite3_column_int64(from, ATTEMPT)};
+                            .attempt = sqlite3_column_int64(from, ATTEMPT),
+                            .parts = sqlite3_column_int64(from, SUM) >> RUN_SUM_BITS};
     row->attempt = row->attempt == 0 ? 1 : row->attempt;
     for (int i = 0; i < FIGURES; i++) {
         row->figures.value[i] = sqlite3_column_int64(from, FIRST_FIGURE + i);
@@ -43,6 +45,7 @@ static bool read_row(struct records *records, sqlite3_stmt *from, struct kept_ru
     kept->run.problem = row.problem;
     kept->run.item = row.item;
     kept->run.attempt = (int)row.attempt;
+    kept->parts = row.parts;
     return figures_give(&row.figures, &kept->run) || records_damaged(records, "run", id, problem);
 }
 
@@ -77,10 +80,11 @@ struct record_run *run_read(struct records *records, sqlite3_stmt *row, unsigned
         (!(parts & RECORDS_STEPS) || read_steps(records, kept, problem)) &&
         (!(parts & RECORDS_FINDINGS) || findings_get(records, &kept->arena, &kept->run, problem)) &&
         (!(parts & RECORDS_BLOBS) || blobs_get(records, &kept->arena, &kept->run, problem))) {
-        if (!kept->arena.failed) {
+        if (parts_agree(&kept->arena, kept->parts, &kept->run, parts) && !kept->arena.failed) {
             return &kept->run;
         }
-        records_memory(records, problem);
+        kept->arena.failed ? records_memory(records, problem)
+                           : records_damaged(records, "a part of run", kept->run.id, problem);
     }
     record_free(&kept->run);
     return NULL;

@@ -146,6 +146,7 @@ void plans_forget(struct records *records);
 
 /* records_findings.c, records_blobs.c */
 bool findings_put(struct records *records, struct arena *arena, const struct record_run *run, int64_t id);
+const char *reg_text(int reg); /* "PF0"; "" of none */
 bool findings_get(struct records *records, struct arena *arena, struct record_run *run,
                   struct problem *problem);
 bool blobs_put(struct records *records, struct arena *arena, const struct record_run *run, int64_t id);
@@ -170,8 +171,18 @@ struct run_row {
     struct figures figures;
     const char *problem;
     int64_t setup, item, attempt; /* item 0: none */
+    int64_t parts;                /* what its other tables hold of it (records_parts.c); 0: does not say */
 };
+/* As the column `sum` has it: a CRC-32 of the rest, and above it the parts. */
 int64_t run_row_sum(const struct run_row *row);
+enum { RUN_SUM_BITS = 32 };
+unsigned long sum_number(unsigned long sum, uint64_t value); /* a CRC-32, gone on with */
+
+/* records_parts.c: whether steps, findings or blobs of a run are missing or are another's cannot be seen from
+ * what is left, so its row has a check of each. Never 0, below 2^31. */
+int64_t parts_of(struct arena *arena, const struct record_run *run);
+/* read: RECORDS_STEPS and so on, those that run has by now. */
+bool parts_agree(struct arena *arena, int64_t parts, const struct record_run *run, unsigned read);
 
 /* records_get.c: a run of its row: RUN_COLUMNS of runs. NULL: *problem. */
 #define RUN_COLUMNS "id, setup, problem, sum, item, attempt, " RUN_FIGURES /* after "runs." too */

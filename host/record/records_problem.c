@@ -2,7 +2,9 @@
 #include "record/records_inside.h"
 
 #include <errno.h>
+#include <stdio.h>
 #include <string.h>
+#include <unistd.h>
 
 bool records_memory(struct records *records, struct problem *problem) {
     return problem_set(problem, PROBLEM_BENCH, "%s: memory is short: end other programs", records->file);
@@ -16,9 +18,21 @@ bool records_damaged(struct records *records, const char *what, int64_t id, stru
         records->file, what, (long long)id);
 }
 
+/* SQLite tries again for reading only, and then has only that one's reason. */
+static int why_not_opened(const char *file) {
+    char folder[RECORDS_PATH_MAX];
+    const char *slash = strrchr(file, '/');
+    if (access(file, F_OK) == 0) {
+        return access(file, R_OK) != 0 ? errno : 0;
+    }
+    const size_t length = slash == NULL ? 0 : (size_t)(slash - file);
+    snprintf(folder, sizeof folder, "%.*s%s", (int)length, file, length == 0 ? "./" : "/");
+    return access(folder, W_OK | X_OK) != 0 ? errno : 0;
+}
+
 bool records_problem(struct records *records, struct problem *problem) {
     const char *file = records->file, *said = sqlite3_errmsg(records->db);
-    const int reason = sqlite3_system_errno(records->db);
+    int reason = sqlite3_system_errno(records->db);
     switch (sqlite3_errcode(records->db)) {
     case SQLITE_FULL:
         return problem_set(problem, PROBLEM_BENCH,
@@ -36,6 +50,7 @@ bool records_problem(struct records *records, struct problem *problem) {
         return problem_set(problem, PROBLEM_INPUT, "%s: no store of records: name another file by --store",
                            file);
     case SQLITE_CANTOPEN:
+        reason = why_not_opened(file);
         return problem_set(
             problem, PROBLEM_INPUT,
             "%s: cannot be opened or made%s%s: look at the folder and its permissions, or name "

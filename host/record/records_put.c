@@ -11,7 +11,8 @@ static bool put_row(struct records *records, struct arena *arena, const struct r
     struct run_row row = {.problem = arena_clean(arena, run->problem, false, false),
                           .setup = setup,
                           .item = run->item,
-                          .attempt = run->attempt > 1 ? run->attempt : 1};
+                          .attempt = run->attempt > 1 ? run->attempt : 1,
+                          .parts = parts_of(arena, run)};
     sqlite3_stmt *put = sql_ready(records, SQL_RUN_PUT);
     if (put == NULL) {
         return false;
@@ -61,6 +62,12 @@ static bool put_steps(struct records *records, const struct record_run *run, int
     return good || records_problem(records, problem);
 }
 
+/* The one thing of a run's row that another program, or a sweep file, has the say of. */
+static bool unknown_item(struct records *records, const struct record_run *run, struct problem *problem) {
+    return problem_set(problem, PROBLEM_INPUT, "%s: has no sweep with the item %lld: begin the sweep anew",
+                       records->file, (long long)run->item);
+}
+
 static bool put_all(struct records *records, struct arena *arena, const struct record_run *run, int64_t *id,
                     struct problem *problem) {
     int64_t setup = 0;
@@ -68,7 +75,8 @@ static bool put_all(struct records *records, struct arena *arena, const struct r
         return false;
     }
     if (!put_row(records, arena, run, setup, id)) {
-        return records_problem(records, problem);
+        return sqlite3_errcode(records->db) == SQLITE_CONSTRAINT ? unknown_item(records, run, problem)
+                                                                 : records_problem(records, problem);
     }
     if (!put_steps(records, run, *id, problem)) {
         return false;

@@ -20,7 +20,8 @@ const char *change_cells(uint64_t cells, char *text, size_t size) {
     return text;
 }
 
-static void tell_side(FILE *stream, const char *name, size_t count, size_t unjudged, double minutes) {
+static void tell_side(FILE *stream, const char *name, size_t count, size_t unjudged, double minutes,
+                      double noise_db) {
     fprintf(stream, "  %s: %zu run%s", name, count, count == 1 ? "" : "s");
     if (unjudged > 0) {
         fprintf(stream, ", beside %zu that could not be judged", unjudged);
@@ -28,7 +29,18 @@ static void tell_side(FILE *stream, const char *name, size_t count, size_t unjud
     if (!isnan(minutes)) {
         fprintf(stream, ", %.0f minutes after power-on", minutes);
     }
+    if (!isnan(noise_db)) {
+        fprintf(stream, ", noise %.0f dB below white", noise_db);
+    }
     fprintf(stream, "\n");
+}
+
+static void tell_bench(FILE *stream, const struct differ *differ) {
+    if (differ->other_bench) {
+        fprintf(stream, "  on another bench: what drifts may be the bench's, not the console's\n");
+    } else if (differ->other_noise) {
+        fprintf(stream, "  the video's noise is another one: margins move with it\n");
+    }
 }
 
 static void tell_change(FILE *stream, const struct change *change) {
@@ -51,11 +63,13 @@ static bool warms(enum quantity quantity) {
 static void tell_drift(FILE *stream, const struct drift *drift, bool warm_up) {
     const struct quantity_facts *facts = &quantity_table[drift->quantity];
     fprintf(stream,
-            "  drift %s of %s: %.4g to %.4g%s%s (deviations %.2g, %.2g; Welch t %.2f, df %.1f, adjusted p "
+            "  drift %s of %s: %.4g to %.4g%s%s (deviations %.2g, %.2g; t %.2f, df %.1f, adjusted p "
             "%.2g)%s%s\n",
             facts->name, drift->name, drift->before, drift->now, unit_space(facts->unit), facts->unit,
             drift->before_sd, drift->now_sd, drift->t, drift->df, drift->adjusted,
-            drift->worse ? "  WORSE" : "",
+            drift->worse           ? "  WORSE"
+            : drift->perhaps_bench ? ", perhaps the bench's"
+                                   : "",
             warm_up && warms(drift->quantity) ? ", or the console is warmer or colder than it was" : "");
 }
 
@@ -79,8 +93,11 @@ static void tell_tested(FILE *stream, const struct differ *differ, size_t called
 
 void differ_text(FILE *stream, const struct differ *differ) {
     size_t called = 0;
-    tell_side(stream, "before", differ->before_count, differ->before_unjudged, differ->before_minutes);
-    tell_side(stream, "now", differ->now_count, differ->now_unjudged, differ->now_minutes);
+    tell_side(stream, "before", differ->before_count, differ->before_unjudged, differ->before_minutes,
+              differ->before_noise_db);
+    tell_side(stream, "now", differ->now_count, differ->now_unjudged, differ->now_minutes,
+              differ->now_noise_db);
+    tell_bench(stream, differ);
     for (size_t i = 0; i < differ->change_count && i < DIFFER_LINES_MOST; i++) {
         tell_change(stream, &differ->changes[i]);
     }
@@ -99,9 +116,9 @@ static json_t *real(double value) {
     return isfinite(value) ? json_real(value) : json_null();
 }
 
-static json_t *side_json(size_t count, size_t unjudged, double minutes) {
-    return json_pack("{s:I,s:I,s:o}", "judged", (json_int_t)count, "not_judged", (json_int_t)unjudged,
-                     "minutes_on", real(minutes));
+static json_t *side_json(size_t count, size_t unjudged, double minutes, double noise_db) {
+    return json_pack("{s:I,s:I,s:o,s:o}", "judged", (json_int_t)count, "not_judged", (json_int_t)unjudged,
+                     "minutes_on", real(minutes), "noise_db", real(noise_db));
 }
 
 static json_t *cells_json(uint64_t cells) {
@@ -128,13 +145,14 @@ static json_t *change_json(const struct change *change) {
 
 static json_t *drift_json(const struct drift *drift) {
     const struct quantity_facts *facts = &quantity_table[drift->quantity];
-    return json_pack("{s:s,s:s,s:o,s:s,s:{s:i,s:o,s:o},s:{s:i,s:o,s:o},s:f,s:o,s:o,s:o,s:o,s:b,s:b}",
+    return json_pack("{s:s,s:s,s:o,s:s,s:{s:i,s:o,s:o},s:{s:i,s:o,s:o},s:f,s:o,s:o,s:o,s:o,s:b,s:b,s:b}",
                      "quantity", facts->name, "unit", facts->unit, "step", step_json(drift->step), "name",
                      drift->name, "before", "runs", drift->before_runs, "mean", real(drift->before),
                      "deviation", real(drift->before_sd), "now", "runs", drift->now_runs, "mean",
                      real(drift->now), "deviation", real(drift->now_sd), "least_effect", facts->least, "t",
                      real(drift->t), "df", real(drift->df), "p", real(drift->p), "adjusted_p",
-                     real(drift->adjusted), "called", (int)drift->called, "worse", (int)drift->worse);
+                     real(drift->adjusted), "called", (int)drift->called, "worse", (int)drift->worse,
+                     "perhaps_bench", (int)drift->perhaps_bench);
 }
 
 json_t *differ_json(const struct differ *differ) {
@@ -145,20 +163,37 @@ json_t *differ_json(const struct differ *differ) {
     for (size_t i = 0; i < differ->drift_count; i++) {
         json_array_append_new(drifts, drift_json(&differ->drifts[i]));
     }
-    return json_pack("{s:b,s:b,s:o,s:o,s:b,s:I,s:o,s:o}", "regression", (int)differ->regression, "doubt",
-                     (int)differ->doubt, "before",
-                     side_json(differ->before_count, differ->before_unjudged, differ->before_minutes), "now",
-                     side_json(differ->now_count, differ->now_unjudged, differ->now_minutes), "warm_up",
-                     (int)differ->warm_up, "tested", (json_int_t)differ->tested, "changes", changes, "drifts",
-                     drifts);
+    return json_pack(
+        "{s:b,s:b,s:o,s:o,s:b,s:b,s:b,s:I,s:o,s:o}", "regression", (int)differ->regression, "doubt",
+        (int)differ->doubt, "before",
+        side_json(differ->before_count, differ->before_unjudged, differ->before_minutes,
+                  differ->before_noise_db),
+        "now", side_json(differ->now_count, differ->now_unjudged, differ->now_minutes, differ->now_noise_db),
+        "warm_up", (int)differ->warm_up, "other_bench", (int)differ->other_bench, "other_noise",
+        (int)differ->other_noise, "tested", (json_int_t)differ->tested, "changes", changes, "drifts", drifts);
 }
 
 static const char *quantity_name(const struct separation *separation) {
     return separation->wrong ? "share wrong" : quantity_table[separation->quantity].name;
 }
 
+static void tell_separated(FILE *stream, const struct separations *separations) {
+    size_t tested = 0, apart = 0;
+    for (size_t i = 0; i < separations->count; i++) {
+        tested += !isnan(separations->list[i].p);
+        apart += separations->list[i].adjusted <= DIFFER_RATE;
+    }
+    if (tested == 0) {
+        fprintf(stream, "  not tested: each group needs two consoles, or nothing varies\n");
+    } else {
+        fprintf(stream, "  %zu of %zu quantities tell the groups apart (false discovery rate %.0f %%)%s\n",
+                apart, tested, 100 * DIFFER_RATE, apart == 0 ? ": what stands first here may be chance" : "");
+    }
+}
+
 void separations_text(FILE *stream, const struct separations *separations, const char *first,
                       const char *second) {
+    tell_separated(stream, separations);
     fprintf(stream, "  best first; A: %s, B: %s; pairs: share of pairs of consoles in which A's is larger\n",
             first, second);
     fprintf(stream, "  %-11s %-32s %10s %10s %6s %8s %10s\n", "quantity", "of", "A", "B", "pairs", "t",

@@ -7,7 +7,7 @@
 #include <jansson.h>
 #include <stdio.h>
 
-enum { DIFFER_LINES_MOST = 24, SEPARATIONS_SHOWN = 10 };
+enum { DIFFER_LINES_MOST = 12, SEPARATIONS_SHOWN = 10 };
 
 /* "new", "gone", "more", "less". */
 const char *change_name(enum change_kind kind);
@@ -16,7 +16,8 @@ const char *change_cells(uint64_t cells, char *text, size_t size);
 
 /* Of each kind of line at most DIFFER_LINES_MOST; what is left out is said. */
 void differ_text(FILE *stream, const struct differ *differ);
-/* `regression`, `doubt`, `before`, `now`, `warm_up`, `tested`, `changes`, `drifts`. */
+/* `regression`, `doubt`, `before`, `now`, `warm_up`, `other_bench`, `other_noise`,
+ * `tested`, `changes`, `drifts`. */
 json_t *differ_json(const struct differ *differ);
 
 /* The best SEPARATIONS_SHOWN; first, second: what the groups are called. */

@@ -1,7 +1,5 @@
 /* The page of a console's history: how it ended over time, and how its margins went. */
 #include "report/html_inside.h"
-#include "report/moments_report.h"
-#include "report/moments_words.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -21,7 +19,7 @@ static bool first_of_plan(const struct record_list *runs, size_t index) {
 
 /* Those of a plan, borrowed; its array is to be freed. */
 static struct record_list of_plan(const struct record_list *runs, const char *plan) {
-    struct record_list list = {0, calloc(runs->count > 0 ? runs->count : 1, sizeof *list.runs)};
+    struct record_list list = {0, calloc(runs->count > 0 ? runs->count : 1, sizeof(struct record_run *))};
     for (size_t i = 0; i < runs->count && list.runs != NULL; i++) {
         if (strcmp(runs->runs[i]->plan->name, plan) == 0) {
             list.runs[list.count++] = runs->runs[i];
@@ -110,7 +108,7 @@ static void draw_margins(struct html *html, const struct record_list *runs, stru
 
 static void margins(struct html *html, const struct record_list *runs) {
     struct html_point *points = malloc(2 * runs->count * sizeof *points);
-    if (points != NULL) {
+    if (points != NULL && runs->count > 1) {
         draw_margins(html, runs, points);
     }
     free(points);
@@ -163,8 +161,9 @@ static void run_row(struct html *html, const struct record_run *run) {
 static void run_table(struct html *html, const struct record_list *runs) {
     char caption[160];
     snprintf(caption, sizeof caption, "Runs of plan %.100s, the latest first", runs->runs[0]->plan->name);
-    html_table(html, caption,
-               "Started|Record|Verdict|Margin, worst|Margin, median|Steps failed|Minutes on|Bench|Findings");
+    html_table(
+        html, caption,
+        "Started|>Record|Verdict|>Margin, worst|>Margin, median|>Steps failed|>Minutes on|Bench|Findings");
     for (size_t i = runs->count; i > 0; i--) {
         run_row(html, runs->runs[i - 1]);
     }
@@ -194,7 +193,7 @@ static void failing_table(struct html *html, const struct record_list *runs) {
         if (!begun) {
             html_cells_key(html);
             html_table(html, "Steps that ever failed, as the last failing run saw them",
-                       "Step|Failed, runs|Last|Expected above seen|Differs");
+                       "Step|>Failed, runs|Last|Expected above seen|Differs");
             begun = true;
         }
         char when[HTML_WHEN];
@@ -212,61 +211,18 @@ static void failing_table(struct html *html, const struct record_list *runs) {
     }
 }
 
-/* ---- delays over time ---- */
-
-static void delay_row(struct html *html, const struct record_run *run, const struct moments *moments) {
-    char when[HTML_WHEN];
-    html_when(run->started_ms, when);
-    html_put(html, "<tr data-run=%lld data-delays><th scope=row>%s</th>", (long long)run->id, when);
-    number_cell(html, run->minutes_on >= 0, "%.0f", run->minutes_on);
-    for (int reg = 0; reg < MOMENT_REGISTERS; reg++) {
-        html_put(html, "<td>");
-        for (int phase = 0; phase < MOMENT_PHASES; phase++) {
-            char text[MOMENTS_TEXT];
-            moments_delay_text(&moments->delay[reg][phase], text);
-            html_put(html, "%s%s", phase > 0 ? "; " : "", text);
-        }
-        html_put(html, "</td>");
-    }
-    html_put(html, "</tr>\n");
-}
-
-static void delays(struct html *html, const struct record_list *runs) {
-    struct moments *moments = malloc(sizeof *moments);
-    bool begun = false;
-    for (size_t i = 0; i < runs->count && moments != NULL; i++) {
-        const struct record_run *run = runs->runs[i];
-        json_t *json = html_blob_json(run, "moments");
-        struct problem problem;
-        if (json != NULL && moments_from_json(json, "record", run->plan->standard, moments, &problem)) {
-            if (!begun) {
-                html_table(html, "Delays over time, clocks, of phase 0 to 3",
-                           "Started|Minutes on|PF0|PF1|PF2|CTRLPF.D0|CTRLPF.D1|COLUPF|COLUBK");
-                begun = true;
-            }
-            delay_row(html, run, moments);
-        }
-        json_decref(json);
-    }
-    if (begun) {
-        html_table_end(html);
-    }
-    free(moments);
-}
-
 /* ---- all of it ---- */
 
-static void plan(struct html *html, const struct record_list *runs, const struct html_plan_differ *differs,
-                 size_t differ_count) {
+static void plan(struct html *html, const struct record_list *runs, size_t number,
+                 const struct html_plan_differ *differs, size_t differ_count) {
     const char *name = runs->runs[0]->plan->name;
-    char id[24], title[128];
-    snprintf(id, sizeof id, "plan-%d", ++html->numbers);
-    snprintf(title, sizeof title, "Plan %.100s", name);
-    html_section(html, id, title);
+    html_put(html, "<section aria-labelledby=plan-%zu>\n<h2 id=plan-%zu>Plan ", number, number);
+    html_name(html, name, "without a name");
+    html_put(html, "</h2>\n");
     margins(html, runs);
     run_table(html, runs);
     failing_table(html, runs);
-    delays(html, runs);
+    html_measured(html, runs, false);
     for (size_t i = 0; i < differ_count; i++) {
         if (differs[i].differ != NULL && strcmp(differs[i].plan, name) == 0) {
             html_put(html, "<h3>Against the baseline</h3>\n");
@@ -291,22 +247,36 @@ static void latest(struct html *html, const struct record_list *runs) {
     html_facts_end(html);
 }
 
+/* What is wrong now comes before what was. */
+static void contents(struct html *html, const struct record_list *runs) {
+    html_put(html, "<nav aria-label=\"On this page\"><ul><li><a href=\"#findings\">Latest findings</a></li>");
+    for (size_t i = 0, number = 1; i < runs->count; i++) {
+        if (first_of_plan(runs, i)) {
+            html_put(html, "<li><a href=\"#plan-%zu\">Plan ", number++);
+            html_name(html, runs->runs[i]->plan->name, "without a name");
+            html_put(html, "</a></li>");
+        }
+    }
+    html_put(html, "</ul></nav>\n");
+}
+
 void html_console(FILE *stream, const char *console, const struct record_list *runs,
                   const struct html_plan_differ *differs, size_t differ_count) {
     struct html html;
     html_begin(&html, stream, "History of a console", console);
     latest(&html, runs);
-    for (size_t i = 0; i < runs->count; i++) {
+    if (runs->count > 0) {
+        contents(&html, runs);
+        html_findings(&html, runs->runs[runs->count - 1]);
+    }
+    for (size_t i = 0, number = 1; i < runs->count; i++) {
         if (first_of_plan(runs, i)) {
             struct record_list list = of_plan(runs, runs->runs[i]->plan->name);
             if (list.count > 0) {
-                plan(&html, &list, differs, differ_count);
+                plan(&html, &list, number++, differs, differ_count);
             }
             free(list.runs);
         }
-    }
-    if (runs->count > 0 && runs->runs[runs->count - 1]->finding_count > 0) {
-        html_findings(&html, runs->runs[runs->count - 1]);
     }
     html_end(&html);
 }

@@ -24,7 +24,7 @@ static void changes(struct html *html, const struct differ *differ) {
         return;
     }
     html_table(html, "Wrong cells and findings that only one side shows, or in other shares of its runs",
-               "What|Where|Cells|Baseline, runs|Now, runs");
+               "What|Where|Cells|>Baseline, runs|>Now, runs");
     for (size_t i = 0; i < differ->change_count; i++) {
         change(html, &differ->changes[i]);
     }
@@ -66,7 +66,7 @@ static void drift(struct html *html, const struct drift *drift) {
 }
 
 #define DRIFT_COLUMNS                                                                                        \
-    "Quantity|Baseline, mean|SD|Runs|Now, mean|SD|Runs|Difference|Least effect|p, adjusted|Called"
+    "Quantity|>Baseline, mean|>SD|>Runs|>Now, mean|>SD|>Runs|>Difference|>Least effect|>p, adjusted|Called"
 
 static void drifts(struct html *html, const struct differ *differ) {
     size_t called = 0;

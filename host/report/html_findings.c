@@ -1,10 +1,9 @@
 /* Findings of a run: what was seen, what it means, what to try next. */
 #include "report/html_inside.h"
 
-static void name(struct html *html, const struct finding *finding) {
+void html_finding_name(struct html *html, const struct finding *finding) {
     char kind[48];
     html_kind(finding->kind, kind);
-    html_put(html, "<strong>");
     if (finding->reg >= 0 && finding->reg < REG_COUNT) {
         html_say(html, "%s ", reg_name((enum reg)finding->reg));
     }
@@ -12,12 +11,13 @@ static void name(struct html *html, const struct finding *finding) {
         html_say(html, finding->reg >= 0 ? "D%d " : "line %d ", finding->bit);
     }
     html_say(html, "%s", kind);
-    html_put(html, "</strong>");
 }
 
 static void tell(struct html *html, const struct finding *finding) {
     html_put(html, "<li data-kind=\"%s\">", finding_name(finding->kind));
-    name(html, finding);
+    html_put(html, "<strong>");
+    html_finding_name(html, finding);
+    html_put(html, "</strong>");
     if (finding->rate < 1) {
         html_say(html, ", in %.1f %% of the fields (95 %%: %.1f to %.1f %%)", 100 * finding->rate,
                  100 * finding->rate_low, 100 * finding->rate_high);

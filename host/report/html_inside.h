@@ -38,7 +38,8 @@ void html_end(struct html *html);
 /* A section with an h2; id: ours. */
 void html_section(struct html *html, const char *id, const char *title);
 void html_section_end(struct html *html);
-/* A table in a region that scrolls by itself, with its caption; columns: heads, "|" between them. */
+/* A table in a region that scrolls by itself, with its caption; columns: heads, "|" between them,
+ * a ">" before one of numbers. */
 void html_table(struct html *html, const char *caption, const char *columns);
 void html_table_end(struct html *html);
 /* A line of a list of facts; left out where the text is "". */
@@ -113,12 +114,27 @@ void html_plot(struct html *html, const struct html_plot *plot);
 /* How a run ended, in a sentence. */
 void html_verdict(struct html *html, const struct record_run *run);
 void html_console_facts(struct html *html, const struct record_run *run);
+/* "PF1 D3 bit stuck low". */
+void html_finding_name(struct html *html, const struct finding *finding);
 void html_findings(struct html *html, const struct record_run *run);
+/* Whether there is a section of them. */
+bool html_has_steps(const struct record_run *run);
 void html_steps(struct html *html, const struct record_run *run);
-/* A row of one step; id: NULL, or what links lead to: then the console's name stands in it too. */
-void html_step_row(struct html *html, const struct record_run *run, size_t index, const char *id);
+/* Whose step a row is: then it has an id that links lead to, and no registers. */
+struct html_who {
+    const char *id;
+    void (*say)(struct html *html, const struct html_who *who);
+    const void *what;
+    size_t number;
+};
+/* A row of one step. who NULL: the page is one run's. */
+void html_step_row(struct html *html, const struct record_run *run, size_t index, const struct html_who *who);
+/* Tables of what plans moments and colours measured, a run a row, as far as runs have it; consoles: say
+ * whose. */
+void html_measured(struct html *html, const struct record_list *runs, bool consoles);
 void html_plan_moments(struct html *html, const struct record_run *run);
 void html_plan_colours(struct html *html, const struct record_run *run);
+bool html_has_blob(const struct record_run *run, const char *name);
 /* Of a run's blob of that name, NULL where there is none; to be given up with json_decref(). */
 json_t *html_blob_json(const struct record_run *run, const char *name);
 void html_differ(struct html *html, const struct differ *differ);

@@ -7,12 +7,13 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { BLOCK = 12, NAME_SHOWN = 24, OPEN_MOST = 60 };
+enum { BLOCK = 12, NAME_SHOWN = 24, OPEN_MOST = 60, ROWS_MOST = 1000, PLANS_MOST = 16 };
 
 struct cell {
     int passed, failed, other;      /* runs */
     double margin;                  /* the worst; NaN: none */
     const struct record_run *shown; /* that stands for it: the first that did not pass */
+    size_t same; /* the first column that shows the very same of the step; its row is this one's too */
 };
 
 struct matrix {
@@ -124,7 +125,7 @@ static void cell(struct html *html, const struct matrix *matrix, size_t step, si
     const struct html_mark *mark = &html_marks[kind_of(at)];
     html_put(html, "<td class=%s>", mark->class);
     if (at->shown != NULL) {
-        html_put(html, "<a href=#d%d-%zu-%zu>", matrix->number, step, matrix->columns[column] + 1);
+        html_put(html, "<a href=#d%d-%zu-%zu>", matrix->number, step, matrix->columns[at->same] + 1);
     }
     html_put(html, "%s", mark->glyph);
     if (html_known(at->margin)) {
@@ -136,8 +137,8 @@ static void cell(struct html *html, const struct matrix *matrix, size_t step, si
 static void block(struct html *html, const struct matrix *matrix, size_t first, bool passed) {
     const size_t end = first + BLOCK < matrix->column_count ? first + BLOCK : matrix->column_count;
     html_put(html, "<table><caption>%s, consoles %zu to %zu</caption><thead><tr><th scope=col>Step",
-             passed ? "Steps that passed everywhere" : "Steps that did not", matrix->columns[first] + 1,
-             matrix->columns[end - 1] + 1);
+             passed ? "Steps that passed everywhere" : "Steps that did not pass everywhere",
+             matrix->columns[first] + 1, matrix->columns[end - 1] + 1);
     for (size_t column = first; column < end; column++) {
         html_put(html, "<th scope=col data-console=%zu>", matrix->columns[column] + 1);
         html_numbered(html, matrix->shelf, matrix->columns[column]);
@@ -171,40 +172,93 @@ static void tables(struct html *html, const struct matrix *matrix, bool passed) 
 
 /* ---- what differs ---- */
 
-static size_t count_shown(const struct matrix *matrix) {
-    size_t count = 0;
-    for (size_t i = 0; i < matrix->step_count * matrix->column_count; i++) {
-        count += matrix->cells[i].shown != NULL;
-    }
-    return count;
+static const struct step_result *shown_step(const struct cell *cell, size_t step) {
+    return &cell->shown->steps[step];
 }
 
-static void details(struct html *html, const struct matrix *matrix) {
-    const size_t count = count_shown(matrix);
+static bool is_same(const struct step_result *a, const struct step_result *b) {
+    return a->verdict == b->verdict && a->expected == b->expected && a->sure == b->sure &&
+           a->seen == b->seen && a->unclear == b->unclear && a->wrong_line == b->wrong_line &&
+           (a->fields > 0) == (b->fields > 0);
+}
+
+/* Consoles that show the very same of a step share a row. What there is no room for loses its link. Returns
+ * the rows. */
+static size_t find_same(struct matrix *matrix, size_t *left_out) {
+    size_t rows = 0;
+    for (size_t i = 0; i < matrix->step_count * matrix->column_count; i++) {
+        const size_t step = i / matrix->column_count;
+        struct cell *row = &matrix->cells[step * matrix->column_count], *cell = &matrix->cells[i];
+        cell->same = i % matrix->column_count;
+        if (cell->shown == NULL) {
+            continue;
+        }
+        for (size_t column = 0; column < cell->same; column++) {
+            if (row[column].shown != NULL &&
+                is_same(shown_step(&row[column], step), shown_step(cell, step))) {
+                cell->same = row[column].same;
+                break;
+            }
+        }
+        if (cell->same == i % matrix->column_count) {
+            if (rows == ROWS_MOST) {
+                cell->shown = NULL;
+                ++*left_out;
+            } else {
+                rows++;
+            }
+        }
+    }
+    return rows;
+}
+
+static void say_consoles(struct html *html, const struct html_who *who) {
+    const struct matrix *matrix = who->what;
+    const struct cell *row = &matrix->cells[who->number / matrix->column_count * matrix->column_count];
+    const size_t same = who->number % matrix->column_count;
+    for (size_t column = same; column < matrix->column_count; column++) {
+        if (row[column].shown != NULL && row[column].same == same) {
+            html_put(html, column > same ? ", " : "");
+            html_numbered(html, matrix->shelf, matrix->columns[column]);
+        }
+    }
+}
+
+static void details(struct html *html, const struct matrix *matrix, size_t rows, size_t left_out) {
     char summary[96];
-    if (count == 0 || matrix->plan->steps == NULL) {
+    if (rows == 0 || matrix->plan->steps == NULL) {
         return;
     }
-    snprintf(summary, sizeof summary, "Expected and seen: %zu steps that did not pass, by console", count);
-    html_details(html, count <= OPEN_MOST, summary);
+    snprintf(summary, sizeof summary, "Expected and seen: the steps that did not pass, %zu picture%s", rows,
+             rows == 1 ? "" : "s");
+    html_details(html, rows <= OPEN_MOST, summary);
     html_cells_key(html);
-    html_table(html, "The first run of each console in which the step did not pass",
-               "Step|Console|Verdict|Margin|Expected above seen|Differs|Registers");
+    html_table(
+        html,
+        "As the first run saw it in which the step did not pass; consoles that show the same share a row",
+        "Step|Consoles|Verdict|>Margin|Expected above seen|Differs");
     for (size_t i = 0; i < matrix->step_count * matrix->column_count; i++) {
-        const size_t step = i / matrix->column_count, console = matrix->columns[i % matrix->column_count] + 1;
-        if (matrix->cells[i].shown != NULL) {
+        const size_t step = i / matrix->column_count, column = i % matrix->column_count;
+        if (matrix->cells[i].shown != NULL && matrix->cells[i].same == column) {
             char id[64];
-            snprintf(id, sizeof id, "d%d-%zu-%zu", matrix->number, step, console);
-            html_step_row(html, matrix->cells[i].shown, step, id);
+            snprintf(id, sizeof id, "d%d-%zu-%zu", matrix->number, step, matrix->columns[column] + 1);
+            const struct html_who who = {.id = id, .say = say_consoles, .what = matrix, .number = i};
+            html_step_row(html, matrix->cells[i].shown, step, &who);
         }
     }
     html_table_end(html);
+    if (left_out > 0) {
+        html_put(html,
+                 "<p>%zu more are left out: a page holds %d of them. Their runs' own pages show them.</p>\n",
+                 left_out, ROWS_MOST);
+    }
     html_details_end(html);
 }
 
 /* ---- all of it ---- */
 
-static void write_matrix(struct html *html, const struct matrix *matrix) {
+static void write_matrix(struct html *html, struct matrix *matrix) {
+    size_t left_out = 0;
     const size_t passed = rows_of(matrix, true), other = rows_of(matrix, false);
     char summary[96];
     html_put(html, "<h3>Steps by consoles, ");
@@ -218,8 +272,9 @@ static void write_matrix(struct html *html, const struct matrix *matrix) {
     html_mark(html, STANDING_OPEN);
     html_put(html, "</p>\n");
     if (other > 0) {
+        const size_t pictures = find_same(matrix, &left_out);
         tables(html, matrix, false);
-        details(html, matrix);
+        details(html, matrix, pictures, left_out);
     }
     if (passed > 0) {
         snprintf(summary, sizeof summary, "%zu step%s that passed everywhere", passed,
@@ -250,7 +305,6 @@ static void one_plan(struct html *html, const struct shelf *shelf, size_t plan,
 }
 
 void html_matrices(struct html *html, const struct shelf *shelf, size_t plan) {
-    enum { PLANS_MOST = 16 };
     const struct record_plan *shown[PLANS_MOST];
     size_t count = 0;
     for (size_t console = 0; console < shelf->console_count; console++) {

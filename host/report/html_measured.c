@@ -20,7 +20,7 @@ static void delays(struct html *html, const struct moments *moments) {
         html,
         "Delays, measured: colour clocks from the end of the store's cycle to the change, by the phase "
         "of the write; of a range every whole clock draws the same",
-        "Register|Phase 0|Phase 1|Phase 2|Phase 3|Changes seen");
+        "Register|Phase 0|Phase 1|Phase 2|Phase 3|>Changes seen");
     for (int reg = 0; reg < MOMENT_REGISTERS; reg++) {
         int seen = 0;
         html_put(html, "<tr data-register=\"%s\"><th scope=row>%s</th>",
@@ -59,7 +59,7 @@ static void windows(struct html *html, const struct moments *moments) {
 static void clocks(struct html *html, const struct moments *moments) {
     html_details(html, false, "Where the screen changes, by cycle of the write");
     html_table(html, "Clock at which a half of the screen changes, measured; old and new: all of it",
-               "Register|Mode|Cycle|Rising, left|Rising, right|Falling, left|Falling, right");
+               "Register|Mode|>Cycle|>Rising, left|>Rising, right|>Falling, left|>Falling, right");
     for (uint32_t value = 0; value < MOMENT_VALUES; value++) {
         const struct moment moment = moment_of(value);
         const struct moment_seen *seen = &moments->seen[value];
@@ -79,25 +79,34 @@ static void clocks(struct html *html, const struct moments *moments) {
     html_details_end(html);
 }
 
+/* Why there is nothing to show. */
+static void cannot_show(struct html *html, const struct problem *problem) {
+    html_put(html, "<p>What is kept of it cannot be shown: ");
+    html_say(html, "%s", problem->text);
+    html_put(html, "</p>\n");
+}
+
+static void moments_parts(struct html *html, const struct record_run *run, const struct moments *moments) {
+    delays(html, moments);
+    windows(html, moments);
+    chart_region(html, "when writes take effect");
+    chart_moments(html->stream, html->numbers, moments, run->console.name);
+    html_put(html, "</div>\n");
+    clocks(html, moments);
+}
+
 void html_plan_moments(struct html *html, const struct record_run *run) {
     json_t *json = html_blob_json(run, "moments");
     struct moments *moments = malloc(sizeof *moments);
-    struct problem problem;
-    if (json != NULL && moments != NULL &&
-        moments_from_json(json, "record", run->plan->standard, moments, &problem)) {
+    struct problem problem = {.text = "no JSON, or out of memory"};
+    if (html_has_blob(run, "moments")) {
         html_section(html, "moments", "When writes take effect");
-        delays(html, moments);
-        windows(html, moments);
-        chart_region(html, "when writes take effect");
-        chart_moments(html->stream, html->numbers, moments, run->console.name);
-        html_put(html, "</div>\n");
-        clocks(html, moments);
-        html_section_end(html);
-    } else if (json != NULL && moments != NULL) {
-        html_section(html, "moments", "When writes take effect");
-        html_put(html, "<p>What is kept of it cannot be shown: ");
-        html_say(html, "%s", problem.text);
-        html_put(html, "</p>\n");
+        if (json != NULL && moments != NULL &&
+            moments_from_json(json, "record", run->plan->standard, moments, &problem)) {
+            moments_parts(html, run, moments);
+        } else {
+            cannot_show(html, &problem);
+        }
         html_section_end(html);
     }
     free(moments);
@@ -111,7 +120,7 @@ static void hues(struct html *html, const struct palette *palette) {
         html,
         "Hues, measured: angle in degrees from the burst's axis, saturation in the grabber's codes, and "
         "the levels against a straight line",
-        "Register|Hue|Angle|To the next|Saturation|Slope|Off the line|In order");
+        "Register|>Hue|>Angle|>To the next|>Saturation|>Slope|>Off the line|In order");
     for (int i = 0; i < PALETTE_REGISTERS * COLOUR_HUES; i++) {
         const int reg = i / COLOUR_HUES, number = i % COLOUR_HUES;
         const struct palette_hue *hue = &palette->hue[reg][number];
@@ -134,7 +143,7 @@ static void hues(struct html *html, const struct palette *palette) {
 static void codes(struct html *html, const struct palette *palette) {
     html_details(html, false, "Every colour code");
     html_table(html, "Every code's colour, measured: level 0 the slate's black, 1 its white",
-               "Register|Code|Fields|Level|Spread|Saturation|Angle|Cut off");
+               "Register|>Code|>Fields|>Level|>Spread|>Saturation|>Angle|Cut off");
     for (int i = 0; i < PALETTE_REGISTERS * COLOUR_CODES; i++) {
         const int reg = i / COLOUR_CODES, code = i % COLOUR_CODES;
         const struct palette_colour *colour = &palette->colour[reg][code];
@@ -159,25 +168,123 @@ static void codes(struct html *html, const struct palette *palette) {
     html_details_end(html);
 }
 
+static void colours_parts(struct html *html, const struct record_run *run, const struct palette *palette) {
+    chart_region(html, "colours of the console");
+    chart_colours(html->stream, html->numbers, palette, run->console.name);
+    html_put(html, "</div>\n");
+    hues(html, palette);
+    codes(html, palette);
+}
+
 void html_plan_colours(struct html *html, const struct record_run *run) {
     json_t *json = html_blob_json(run, "colours");
     struct palette *palette = malloc(sizeof *palette);
-    struct problem problem;
-    if (json != NULL && palette != NULL) {
+    struct problem problem = {.text = "no JSON, or out of memory"};
+    if (html_has_blob(run, "colours")) {
         html_section(html, "colours", "Colours");
-        if (palette_from_json(json, "record", palette, &problem)) {
-            chart_region(html, "colours of the console");
-            chart_colours(html->stream, html->numbers, palette, run->console.name);
-            html_put(html, "</div>\n");
-            hues(html, palette);
-            codes(html, palette);
+        if (json != NULL && palette != NULL && palette_from_json(json, "record", palette, &problem)) {
+            colours_parts(html, run, palette);
         } else {
-            html_put(html, "<p>What is kept of them cannot be shown: ");
-            html_say(html, "%s", problem.text);
-            html_put(html, "</p>\n");
+            cannot_show(html, &problem);
         }
         html_section_end(html);
     }
     free(palette);
     json_decref(json);
+}
+
+/* ---- of many runs ---- */
+
+static void whose(struct html *html, const struct record_run *run, bool consoles) {
+    char when[HTML_WHEN];
+    html_when(run->started_ms, when);
+    html_put(html, "<tr data-measured=%lld><th scope=row>", (long long)run->id);
+    if (consoles) {
+        html_name(html, run->console.name, "without a name");
+        html_put(html, "</th><td>%s</td>", when);
+    } else {
+        html_put(html, "%s</th>", when);
+    }
+    html_put(html, run->minutes_on >= 0 ? "<td class=r>%.0f</td>" : "<td class=r>\u2013</td>",
+             run->minutes_on);
+}
+
+static void delay_row(struct html *html, const struct moments *moments) {
+    for (int reg = 0; reg < MOMENT_REGISTERS; reg++) {
+        html_put(html, "<td>");
+        for (int phase = 0; phase < MOMENT_PHASES; phase++) {
+            char text[MOMENTS_TEXT];
+            moments_delay_text(&moments->delay[reg][phase], text);
+            html_put(html, "%s%s", phase > 0 ? "; " : "", text);
+        }
+        html_put(html, "</td>");
+    }
+    html_put(html, "</tr>\n");
+}
+
+static void hue_row(struct html *html, const struct palette *palette) {
+    html_put(html, "<td class=r>%.1f</td>", palette_saturation(palette));
+    for (int hue = 1; hue < COLOUR_HUES; hue++) {
+        html_put(html,
+                 palette_hue_is_known(palette, PALETTE_COLUPF, hue) ? "<td class=r>%.1f</td>"
+                                                                    : "<td class=r>\u2013</td>",
+                 palette->hue[PALETTE_COLUPF][hue].hue);
+    }
+    html_put(html, "</tr>\n");
+}
+
+#define DELAY_COLUMNS ">Minutes on|PF0|PF1|PF2|CTRLPF.D0|CTRLPF.D1|COLUPF|COLUBK"
+#define HUE_COLUMNS ">Minutes on|>Saturation|>1|>2|>3|>4|>5|>6|>7|>8|>9|>10|>11|>12|>13|>14|>15"
+
+static void delay_table(struct html *html, const struct record_list *runs, bool consoles) {
+    struct moments *moments = malloc(sizeof *moments);
+    bool begun = false;
+    for (size_t i = 0; i < runs->count && moments != NULL; i++) {
+        const struct record_run *run = runs->runs[i];
+        json_t *json = html_blob_json(run, "moments");
+        struct problem problem;
+        if (json != NULL && moments_from_json(json, "record", run->plan->standard, moments, &problem)) {
+            if (!begun) {
+                html_table(html, "Delays, measured: clocks, of phase 0 to 3",
+                           consoles ? "Console|Started|" DELAY_COLUMNS : "Started|" DELAY_COLUMNS);
+                begun = true;
+            }
+            whose(html, run, consoles);
+            delay_row(html, moments);
+        }
+        json_decref(json);
+    }
+    if (begun) {
+        html_table_end(html);
+    }
+    free(moments);
+}
+
+static void hue_table(struct html *html, const struct record_list *runs, bool consoles) {
+    struct palette *palette = malloc(sizeof *palette);
+    bool begun = false;
+    for (size_t i = 0; i < runs->count && palette != NULL; i++) {
+        json_t *json = html_blob_json(runs->runs[i], "colours");
+        struct problem problem;
+        if (json != NULL && palette_from_json(json, "record", palette, &problem)) {
+            if (!begun) {
+                html_table(html,
+                           "Hues of COLUPF, measured: degrees from the burst's axis, by number of the hue",
+                           consoles ? "Console|Started|" HUE_COLUMNS : "Started|" HUE_COLUMNS);
+                begun = true;
+            }
+            whose(html, runs->runs[i], consoles);
+            hue_row(html, palette);
+        }
+        json_decref(json);
+    }
+    if (begun) {
+        html_table_end(html);
+    }
+    free(palette);
+}
+
+void html_measured(struct html *html, const struct record_list *runs, bool consoles) {
+    delay_table(html, runs, consoles);
+    hue_table(html, runs, consoles);
 }

@@ -60,8 +60,8 @@ void html_section_end(struct html *html) {
 static void heads(struct html *html, const char *columns) {
     char *copy = strdup(columns), *rest = copy;
     for (char *name = strsep(&rest, "|"); name != NULL; name = strsep(&rest, "|")) {
-        html_put(html, "<th scope=col>");
-        html_say(html, "%s", name);
+        html_put(html, *name == '>' ? "<th scope=col class=r>" : "<th scope=col>");
+        html_say(html, "%s", *name == '>' ? name + 1 : name);
         html_put(html, "</th>");
     }
     free(copy);

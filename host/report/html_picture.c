@@ -12,6 +12,10 @@ static const struct record_blob *blob_of(const struct record_run *run, const cha
     return NULL;
 }
 
+bool html_has_blob(const struct record_run *run, const char *name) {
+    return blob_of(run, name) != NULL;
+}
+
 /* [S RFC 4648, 4] */
 static void base64(FILE *stream, const uint8_t *bytes, size_t size) {
     static const char digits[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";

@@ -153,16 +153,23 @@ static void video(struct html *html, const struct record_run *run) {
 /* ---- all of it ---- */
 
 static void contents(struct html *html, const struct record_run *run, const struct differ *differ) {
-    html_put(html, "<nav aria-label=\"On this page\"><ul><li><a href=\"#findings\">Findings</a></li>");
-    if (differ != NULL) {
-        html_put(html, "<li><a href=\"#differ\">Against the baseline</a></li>");
+    const struct {
+        bool there;
+        const char *id, *name;
+    } parts[] = {{true, "findings", "Findings"},
+                 {differ != NULL, "differ", "Against the baseline"},
+                 {html_has_blob(run, "moments"), "moments", "When writes take effect"},
+                 {html_has_blob(run, "colours"), "colours", "Colours"},
+                 {html_has_steps(run), "steps", "Steps"},
+                 {true, "video", "Video"},
+                 {true, "facts", "Console, bench, settings"}};
+    html_put(html, "<nav aria-label=\"On this page\"><ul>");
+    for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
+        if (parts[i].there) {
+            html_put(html, "<li><a href=\"#%s\">%s</a></li>", parts[i].id, parts[i].name);
+        }
     }
-    if (run->step_count > 0) {
-        html_put(html, "<li><a href=\"#steps\">Steps</a></li>");
-    }
-    html_put(html,
-             "<li><a href=\"#video\">Video</a></li><li><a href=\"#facts\">Console, bench, settings</a></li>"
-             "</ul></nav>\n");
+    html_put(html, "</ul></nav>\n");
 }
 
 void html_run(FILE *stream, const struct record_run *run, const struct differ *differ) {
@@ -176,9 +183,9 @@ void html_run(FILE *stream, const struct record_run *run, const struct differ *d
         html_differ(&html, differ);
         html_section_end(&html);
     }
-    html_steps(&html, run);
     html_plan_moments(&html, run);
     html_plan_colours(&html, run);
+    html_steps(&html, run);
     video(&html, run);
     facts(&html, run);
     html_end(&html);

@@ -3,8 +3,9 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
-static bool has_steps(const struct record_run *run) {
+bool html_has_steps(const struct record_run *run) {
     return run->step_count > 0 && run->steps != NULL && run->plan->steps != NULL &&
            run->plan->step_count >= run->step_count;
 }
@@ -13,6 +14,7 @@ static bool has_steps(const struct record_run *run) {
 
 static void registers(struct html *html, const struct record_plan_step *step) {
     const bool score = (step->registers[REG_CTRLPF] & CTRLPF_SCORE) != 0;
+    html_say(html, "%s ", step->mode);
     static const enum reg shown[] = {REG_PF0,    REG_PF1,    REG_PF2,    REG_CTRLPF,
                                      REG_COLUPF, REG_COLUBK, REG_COLUP0, REG_COLUP1};
     for (int i = 0; i < (score ? 8 : 6); i++) {
@@ -34,13 +36,10 @@ static void step_name(struct html *html, const struct record_run *run, size_t in
     const struct record_plan_step *step = &run->plan->steps[index];
     html_put(html, "%zu ", index);
     html_name(html, step->name, "without a name");
-    html_put(html, " <span class=q>");
-    html_say(html, "%s", step->mode);
     if (step->bands > 1) {
-        html_say(html, run->steps[index].wrong_line > 0 ? ", line %d" : ", line 0",
-                 run->steps[index].wrong_line);
+        const int line = run->steps[index].wrong_line;
+        html_put(html, " <span class=q>line %d</span>", line > 0 ? line : 0);
     }
-    html_put(html, "</span>");
 }
 
 static void verdict(struct html *html, const struct step_result *step) {
@@ -57,16 +56,20 @@ static void margin(struct html *html, const struct step_result *step) {
     html_put(html, step->fields > 0 ? "<td class=r>%.2f</td>" : "<td class=r>\u2013</td>", step->margin);
 }
 
-void html_step_row(struct html *html, const struct record_run *run, size_t index, const char *id) {
+void html_step_row(struct html *html, const struct record_run *run, size_t index,
+                   const struct html_who *who) {
     const struct step_result *step = &run->steps[index];
-    html_put(html, id != NULL ? "<tr id=%s" : "<tr", id);
+    html_put(html, "<tr");
+    if (who != NULL) {
+        html_put(html, " id=%s", who->id);
+    }
     data(html, run, index);
     html_put(html, "><th scope=row>");
     step_name(html, run, index);
     html_put(html, "</th>");
-    if (id != NULL) {
+    if (who != NULL) {
         html_put(html, "<td>");
-        html_name(html, run->console.name, "without a name");
+        who->say(html, who);
         html_put(html, "</td>");
     }
     verdict(html, step);
@@ -79,14 +82,16 @@ void html_step_row(struct html *html, const struct record_run *run, size_t index
     } else {
         html_differs(html, step);
     }
-    html_put(html, "</td><td>");
-    registers(html, &run->plan->steps[index]);
+    if (who == NULL) {
+        html_put(html, "</td><td>");
+        registers(html, &run->plan->steps[index]);
+    }
     html_put(html, "</td></tr>\n");
 }
 
 /* ---- tables ---- */
 
-#define COLUMNS "Step|Verdict|Margin|Expected above seen|Differs|Registers"
+#define COLUMNS "Step|Verdict|>Margin|Expected above seen|Differs|Registers"
 
 static size_t count_of(const struct record_run *run, bool passed) {
     size_t count = 0;
@@ -109,17 +114,43 @@ static void table(struct html *html, const struct record_run *run, bool passed) 
     html_table_end(html);
 }
 
+static bool is_of_step(const struct record_blob *blob) {
+    return strncmp(blob->name, "step-", 5) == 0 && strcmp(blob->type, "image/png") == 0;
+}
+
+static void picture(struct html *html, const struct record_run *run, size_t index) {
+    char name[32], about[160];
+    snprintf(name, sizeof name, "step-%04zu", index);
+    snprintf(about, sizeof about, "step %zu, %.100s: expected above, seen below", index,
+             run->plan->steps[index].name);
+    html_picture(html, run, name, about);
+}
+
 static void pictures(struct html *html, const struct record_run *run) {
-    for (size_t i = 0; i < run->step_count; i++) {
-        char name[32], about[160];
-        snprintf(name, sizeof name, "step-%04zu", i);
-        snprintf(about, sizeof about, "step %zu, %s: expected above, seen below", i,
-                 run->plan->steps[i].name);
-        html_picture(html, run, name, about);
+    size_t kept = 0;
+    for (size_t i = 0; i < run->blob_count; i++) {
+        kept += is_of_step(&run->blobs[i]);
     }
+    if (kept == 0) {
+        return;
+    }
+    char summary[64];
+    snprintf(summary, sizeof summary, "Pictures of %zu step%s", kept, kept == 1 ? "" : "s");
+    html_details(html, false, summary);
+    html_put(html, "<div class=g>\n");
+    for (size_t i = 0; i < run->step_count; i++) {
+        picture(html, run, i);
+    }
+    html_put(html, "</div>\n");
+    html_details_end(html);
 }
 
 /* ---- figures ---- */
+
+/* No "-0.00". */
+static double no_minus(double value) {
+    return value > -0.005 && value < 0 ? 0 : value;
+}
 
 static void level(struct html *html, const struct cell_colour *colour) {
     html_put(html, colour->count > 0 ? "<td class=r>%.3f</td>" : "<td class=r>\u2013</td>", colour->level);
@@ -128,7 +159,7 @@ static void level(struct html *html, const struct cell_colour *colour) {
 static void figures(struct html *html, const struct record_run *run) {
     html_details(html, false, "Figures of every step");
     html_table(html, "Every step's figures",
-               "Step|Verdict|Fields|Wrong|Margin|Offset, clocks|Lit level|Dark level|Registers");
+               "Step|Verdict|>Fields|>Wrong|>Margin|>Offset, clocks|>Lit level|>Dark level");
     for (size_t i = 0; i < run->step_count; i++) {
         const struct step_result *step = &run->steps[i];
         html_put(html, "<tr data-figures=%zu data-margin=%.6g data-offset=%.6g><th scope=row>", i,
@@ -138,12 +169,11 @@ static void figures(struct html *html, const struct record_run *run) {
         html_mark(html, html_of_verdict(step->verdict, step->fields));
         html_put(html, "</td><td class=r>%d</td><td class=r>%d</td>", step->fields, step->failed);
         margin(html, step);
-        html_put(html, "<td class=r>%.2f</td>", step->offset);
+        html_put(html, step->fields > 0 ? "<td class=r>%.2f</td>" : "<td class=r>\u2013</td>",
+                 no_minus(step->offset));
         level(html, &step->lit_colour);
         level(html, &step->dark_colour);
-        html_put(html, "<td>");
-        registers(html, &run->plan->steps[i]);
-        html_put(html, "</td></tr>\n");
+        html_put(html, "</tr>\n");
     }
     html_table_end(html);
     html_details_end(html);
@@ -184,7 +214,7 @@ static void chart(struct html *html, const struct record_run *run) {
 }
 
 void html_steps(struct html *html, const struct record_run *run) {
-    if (!has_steps(run)) {
+    if (!html_has_steps(run)) {
         return;
     }
     const size_t passed = count_of(run, true), other = count_of(run, false);

@@ -137,7 +137,9 @@ static void consoles(struct html *html, const struct shelf *shelf) {
              "How the repeats ended; how many passed at the first attempt, and the 95 %% interval of that "
              "share (Wilson)</caption>\n<thead><tr><th scope=col class=r>No.</th><th scope=col>Console</th>");
     for (int which = 0; which < ABOUTS; which++) {
-        html_put(html, about_any(shelf, which) ? "<th scope=col>%s</th>" : "", abouts[which]);
+        if (about_any(shelf, which)) {
+            html_put(html, "<th scope=col>%s</th>", abouts[which]);
+        }
     }
     for (size_t plan = 0; plan < shelf->plan_count; plan++) {
         html_put(html, "<th scope=col><a href=\"#plan-%zu\">", plan + 1);
@@ -212,16 +214,9 @@ static int by_consoles(const void *a, const void *b) {
 
 static void cause_row(struct html *html, const struct shelf *shelf, const struct cause *cause) {
     const struct finding *finding = cause->finding;
-    char kind[48];
     bool said = false;
-    html_kind(finding->kind, kind);
-    html_put(html, "<tr data-kind=%s><th scope=row>%s", finding_name(finding->kind), kind);
-    if (finding->reg >= 0 && finding->reg < REG_COUNT) {
-        html_put(html, " %s", reg_name((enum reg)finding->reg));
-    }
-    if (finding->bit >= 0) {
-        html_put(html, " D%d", finding->bit);
-    }
+    html_put(html, "<tr data-kind=%s><th scope=row>", finding_name(finding->kind));
+    html_finding_name(html, finding);
     html_put(html, "</th><td class=r>%zu</td><td>", cause->runs);
     for (size_t console = 0; console < shelf->console_count; console++) {
         if (cause->on[console]) {
@@ -248,7 +243,7 @@ static void findings(struct html *html, const struct shelf *shelf) {
     if (causes.count > 0) {
         qsort(causes.list, causes.count, sizeof *causes.list, by_consoles);
         html_table(html, "What was found, on which consoles; in the words of the first run that found it",
-                   "Finding|Runs|Consoles|What was seen|What to try");
+                   "Finding|>Runs|Consoles|What was seen|What to try");
         for (size_t i = 0; i < causes.count; i++) {
             cause_row(html, shelf, &causes.list[i]);
         }
@@ -299,11 +294,30 @@ static void margins(struct html *html, const struct shelf *shelf, size_t plan) {
     free(points);
 }
 
+/* Of each console the latest run. */
+static void measured(struct html *html, const struct shelf *shelf, size_t plan) {
+    struct record_list latest = {0, calloc(shelf->console_count + 1, sizeof(struct record_run *))};
+    for (size_t console = 0; console < shelf->console_count && latest.runs != NULL; console++) {
+        const struct record_list *runs = &shelf_place(shelf, plan, console)->runs;
+        struct record_run *last = NULL;
+        for (size_t i = 0; i < runs->count; i++) {
+            last = last == NULL || runs->runs[i]->started_ms >= last->started_ms ? runs->runs[i] : last;
+        }
+        if (last != NULL) {
+            latest.runs[latest.count++] = last;
+        }
+    }
+    html_measured(html, &latest, true);
+    free(latest.runs);
+}
+
 static void plan(struct html *html, const struct shelf *shelf, size_t index) {
-    html_put(html, "<section aria-labelledby=plan-%zu>\n<h2 id=plan-%zu>Plan ", index + 1, index + 1);
+    html_put(html, "<section class=big aria-labelledby=plan-%zu>\n<h2 id=plan-%zu>Plan ", index + 1,
+             index + 1);
     html_name(html, shelf->plans[index], "without a name");
     html_put(html, "</h2>\n");
     html_matrices(html, shelf, index);
+    measured(html, shelf, index);
     margins(html, shelf, index);
     html_section_end(html);
 }
@@ -342,7 +356,7 @@ static void runs_section(struct html *html, const struct shelf *shelf) {
     html_section(html, "runs", "Runs");
     html_details(html, false, "Every run");
     html_table(html, "Every run, by plan and console",
-               "Record|Started|Console|Plan|Repeat|Attempt|Bench|Verdict|Margin|Minutes on|Seed");
+               ">Record|Started|Console|Plan|>Repeat|>Attempt|Bench|Verdict|>Margin|>Minutes on|>Seed");
     for (size_t place = 0; place < shelf->plan_count * shelf->console_count; place++) {
         for (size_t i = 0; i < shelf->places[place].runs.count; i++) {
             run_row(html, shelf, place, shelf->places[place].runs.runs[i]);

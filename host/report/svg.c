@@ -22,7 +22,7 @@ static const char style[] =
     ".chart .leader{stroke:var(--soft);stroke-width:.7}\n"
     ".chart .one,.chart .two{fill:none;stroke-width:1.5}.chart .one{stroke:var(--one)}"
     ".chart .two{stroke:var(--two)}\n"
-    ".chart .faint{stroke-width:.8;opacity:.65}\n"
+    ".chart .faint{stroke-width:.8;opacity:.75}\n"
     ".chart .derived{fill:none;stroke:var(--soft);stroke-width:1.2;stroke-dasharray:5 3}"
     ".chart .hatch{fill:none;stroke:var(--soft);stroke-width:1.2;stroke-dasharray:5 3}\n"
     ".chart .cells{stroke:var(--soft);stroke-width:.4;stroke-dasharray:1 4}"

@@ -70,7 +70,7 @@ static void step_pictures(FILE *stream, const struct report *report, size_t inde
 /* So many that the findings above them stay on the screen. */
 enum { STEPS_SHOWN = 6 };
 
-static void failing_steps(FILE *stream, const struct report *report) {
+static void failing_steps(FILE *stream, const struct report *report, bool kept) {
     size_t failing = 0;
     for (size_t i = 0; i < report->result->step_count; i++) {
         if (report->result->steps[i].verdict == VERDICT_FAIL && failing++ < STEPS_SHOWN) {
@@ -78,8 +78,8 @@ static void failing_steps(FILE *stream, const struct report *report) {
         }
     }
     if (failing > STEPS_SHOWN) {
-        fprintf(stream, "\n  and %zu more failing steps: --json FILE and --out DIR have them all\n",
-                failing - STEPS_SHOWN);
+        fprintf(stream, "\n  and %zu more failing steps: %s them all\n", failing - STEPS_SHOWN,
+                kept ? "--json FILE has" : "--json FILE and --out DIR have");
     }
 }
 
@@ -156,6 +156,6 @@ void terminal_result(FILE *stream, const struct report *report, struct terminal_
         palette_terminal(stream, result->palette);
     }
     if (result->palette == NULL) { /* whose steps are no rows of cells */
-        failing_steps(stream, report);
+        failing_steps(stream, report, style.kept);
     }
 }

@@ -9,6 +9,7 @@
 
 struct terminal_style {
     bool colour;
+    bool kept; /* a record is told: there is no --out */
 };
 
 /* '#' is lit, '.' dark, '?' not known, with a bar between the halves: 41 characters and a final 0. */

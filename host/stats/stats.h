@@ -29,6 +29,13 @@ struct welch {
     double t, df, p; /* two-sided */
 };
 struct welch welch_test(const struct sample *first, const struct sample *second, double quantum);
+/* Student's test, of variances that do not differ [the same section]. */
+struct welch student_test(const struct sample *first, const struct sample *second, double quantum);
+/* That of the two which is less sure. Welch's degrees of freedom are an approximation that calls too much far
+ * out in the tails, where many tests at once look, when the sides are of unequal size (of the same spread, 3
+ * against 10 at p = 1.3e-4: 6.7 times too often; 5 against 100: 13 times); Student's is exact then, but wrong
+ * where the spread differs. */
+struct welch careful_test(const struct sample *first, const struct sample *second, double quantum);
 /* Share of Student's t beyond +-t: 0..1; df > 0, not necessarily whole. */
 double student_two_sided(double t, double df);
 

@@ -38,6 +38,29 @@ struct welch welch_test(const struct sample *first, const struct sample *second,
     return (struct welch){true, t, df, student_two_sided(t, df)};
 }
 
+struct welch student_test(const struct sample *first, const struct sample *second, double quantum) {
+    if (first->count < 2 || second->count < 2) {
+        return (struct welch){.known = false};
+    }
+    const double n = (double)first->count, m = (double)second->count, df = n + m - 2;
+    const double pooled = ((n - 1) * first->variance + (m - 1) * second->variance) / df;
+    struct sample a = *first, b = *second;
+    a.variance = b.variance = pooled;
+    const double variance = of_mean(&a, quantum) + of_mean(&b, quantum), off = first->mean - second->mean;
+    if (!(variance > 0)) {
+        return off == 0 ? (struct welch){true, 0, df, 1}
+                        : (struct welch){true, copysign(INFINITY, off), df, 0};
+    }
+    const double t = off / sqrt(variance);
+    return (struct welch){true, t, df, student_two_sided(t, df)};
+}
+
+struct welch careful_test(const struct sample *first, const struct sample *second, double quantum) {
+    const struct welch welch = welch_test(first, second, quantum);
+    const struct welch student = student_test(first, second, quantum);
+    return welch.known && student.p > welch.p ? student : welch;
+}
+
 /* The regularised incomplete beta function by its continued fraction [DLMF 8.17.22], evaluated forwards by
  * Lentz's method. Good where x < (a + 1) / (a + b + 2): there it needs some sqrt(max(a, b)) terms. */
 static double incomplete_beta(double x, double a, double b) {

@@ -192,6 +192,26 @@ static void bench_with_a_board(void **unused) {
     assert_int_equal(bare.board.baud, 115200);
 }
 
+/* What describes the console of a bench, of either kind; a text that could not be kept as it is, is refused.
+ */
+static void bench_with_a_console(void **unused) {
+    (void)unused;
+    static const char *const kinds[] = {"board", "virtual"};
+    for (int i = 0; i < 2; i++) {
+        char text[400];
+        snprintf(text, sizeof text,
+                 "[bench a]\nkind = %s\nconsole = left\nrevision = rev. 4\nmarkings = \xC2\xB5 CO10444\n"
+                 "modifications = S-Video\nstation = workshop\n",
+                 kinds[i]);
+        const struct bench_settings bench = find("a", text, STANDARD_NTSC, false);
+        assert_string_equal(bench.console, "left");
+        assert_string_equal(bench.revision, "rev. 4");
+        assert_string_equal(bench.markings, "\xC2\xB5 CO10444");
+        assert_string_equal(bench.modifications, "S-Video");
+        assert_string_equal(bench.station, "workshop");
+    }
+}
+
 /* What a bench says of its video is what video_open() is asked for. */
 static void bench_with_a_device(void **unused) {
     (void)unused;
@@ -258,9 +278,9 @@ static void wrong_settings_of_a_board(void **unused) {
         {"seed = 1", "of kind virtual"},
         {"fault = no-video", "of kind virtual"},
         {"noise = 30", "of kind virtual"},
-        {"port = 1",
-         "has kind, standard, screen, console, board, baud, command, power, video, input, size, pixel, wait, "
-         "signal, channel, frequency"},
+        {"port = 1", "has kind, standard, screen, console, revision, markings, modifications, station, "
+                     "board, baud, command, power, video, input, size, pixel, wait, "
+                     "signal, channel, frequency"},
     };
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         char text[400];
@@ -273,7 +293,8 @@ static void wrong_settings_of_a_board(void **unused) {
     refuse("[bench a]\nkind = board\nchannel = 3\nsignal = composite\n", 1, "add signal = rf");
     refuse("[bench a]\nboard = 1-2\n", 2, "of kind board");
     refuse("[bench a]\nvideo = none\nkind = virtual\n", 2, "of kind board");
-    refuse("[bench a]\nport = 1\n", 2, "has kind, standard, screen, console, seed");
+    refuse("[bench a]\nport = 1\n", 2,
+           "has kind, standard, screen, console, revision, markings, modifications, station, seed");
 }
 
 static void names_of_all_benches(void **unused) {
@@ -349,6 +370,7 @@ int main(void) {
         cmocka_unit_test(wrong_settings),
         cmocka_unit_test(bench_with_a_board),
         cmocka_unit_test(bench_with_a_device),
+        cmocka_unit_test(bench_with_a_console),
         cmocka_unit_test(wrong_settings_of_a_board),
         cmocka_unit_test(names_of_all_benches),
         cmocka_unit_test(unknown_bench_lists_the_known),

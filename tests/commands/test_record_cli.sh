@@ -238,17 +238,27 @@ verify "and written" grep -q '"verdict": "pass"' last/result.json
 verify "with what is wrong" grep -q '"problem": "the run was not recorded' run.json
 verify "and its status" grep -q '"exit": 3' run.json
 
-# ---- a store that another program writes to: waited for ----
+# ---- within a sweep a run that a person ends is done again, and so not recorded: tests/commands/test_recorder.c ----
+
+# ---- a store that another program has locked: waited for, and a person need not wait for it ----
+mkdir held
+"$slotjig" run --plan small.ini --store held/x.sqlite --quiet
 (
     echo 'BEGIN IMMEDIATE;'
-    sleep 2
+    sleep 3
     echo 'COMMIT;'
-) | sqlite3 -batch "$store" &
+) | sqlite3 -batch held/x.sqlite &
 sleep 0.3
-recorded "a run while another program has the store locked" 0 "$slotjig" run --plan small.ini --console patient
+"$slotjig" run --plan small.ini --store held/x.sqlite --out impatient >out.txt 2>err.txt &
+pid=$!
+sleep 1
+verify "is told the result before" grep -q 'pass  plan small' out.txt
+kill -TERM $pid
+wait $pid
+verify "and loses nothing" test $? = 0
+is "not even the record" 2 "SELECT count(*) FROM runs" held/x.sqlite
+verify "nor what was to be written" grep -q '"id": 2' impatient/result.json
 wait
-
-# ---- within a sweep a run that a person ends is done again, and so not recorded: tests/commands/test_recorder.c ----
 
 # ---- what recording costs ----
 seconds() { # COMMAND...

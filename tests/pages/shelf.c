@@ -9,7 +9,6 @@ enum { AGED_FROM = 9, AGED_LOST = 4 };
 struct invented *pages_shelf(uint64_t seed, int consoles, int steps, int repeats) {
     struct invented *invented = invented_new(seed, consoles, steps, repeats);
     invented->sweep.id = 7;
-    invented->sweep.retries = 1;
     for (size_t i = 0; i < invented->runs.count; i++) {
         invented->sweep.items[i].id = (int64_t)i + 1;
         invented->runs.runs[i]->item = (int64_t)i + 1;
@@ -100,12 +99,13 @@ static void again(struct mixed *mixed, int index, const struct record_run *run) 
 void mixed_make(struct mixed *mixed) {
     *mixed = (struct mixed){.invented = pages_shelf(11, 3, MIXED_STEPS, 3)};
     struct record_run **runs = mixed->invented->runs.runs;
+    mixed->invented->sweep.retries = 1;
     mixed->runs.runs = mixed->pointers;
     for (size_t i = 0; i < 8; i++) { /* the ninth is missing */
         mixed->runs.runs[mixed->runs.count++] = runs[i];
     }
     again(mixed, 0, runs[4]);
-    pages_break(runs[4], 6, &mixed->findings[0]);
+    pages_break(runs[4], 0, &mixed->findings[0]);
     pages_unreadable(runs[6], &mixed->findings[1]);
     again(mixed, 1, runs[6]);
     pages_trouble(runs[7], "invented: the board no longer answers");

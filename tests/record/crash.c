@@ -376,7 +376,7 @@ static bool let_die(const struct crash *crash, const struct crash_moment *moment
         other = start(crash, moment->scene, path, &none, true);
     }
     if (clock) {
-        pause_for(share * crash->spans[moment->scene][older].seconds * (two ? 2 : 1));
+        pause_for(share * crash->spans[moment->scene][older].seconds);
         kill(writer.process, SIGKILL);
     }
     good = finish(&writer, heard) && good;

@@ -4,13 +4,15 @@
 #include "record/same.h"
 
 #include <assert.h>
+#include <sqlite3.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
-const char *const damage_kind_names[DAMAGE_KINDS] = {"bits", "cut", "page", "WAL bits", "WAL cut"};
+const char *const damage_kind_names[DAMAGE_KINDS] = {"bits",     "cut",      "page",
+                                                     "a column", "WAL bits", "WAL cut"};
 
 enum { WAIT_S = 60 };
 
@@ -117,6 +119,50 @@ static struct file copy_of(const struct file *file) {
     return copy;
 }
 
+/* The first column of the row at random that sql gives. */
+static bool one_of(sqlite3 *db, const char *sql, uint64_t *random, char *text, size_t size) {
+    sqlite3_stmt *rows = NULL;
+    size_t count = 0;
+    *text = '\0';
+    for (int turn = 0, chosen = -1; turn < 2; turn++) {
+        sqlite3_prepare_v2(db, sql, -1, &rows, NULL);
+        for (int i = 0; sqlite3_step(rows) == SQLITE_ROW; i++) {
+            count += turn == 0;
+            if (i == chosen) {
+                snprintf(text, size, "%s", (const char *)sqlite3_column_text(rows, 0));
+            }
+        }
+        sqlite3_finalize(rows);
+        chosen = (int)below(random, count);
+    }
+    return *text != '\0';
+}
+
+/* By SQLite itself, so that its own structure stays right. Not of keys: all rows of a table numbered anew are
+ * another store. */
+static void other_values(const char *path, uint64_t *random) {
+    char table[64], column[64], sql[700];
+    sqlite3 *db = NULL;
+    const char *steps[] = {"+ 1", "- 1", "+ 256", "* 2"};
+    bool done =
+        sqlite3_open(path, &db) == SQLITE_OK &&
+        one_of(db, "SELECT name FROM sqlite_schema WHERE type = 'table'", random, table, sizeof table);
+    snprintf(sql, sizeof sql, "SELECT name FROM pragma_table_info('%s') WHERE pk = 0", table);
+    if (done && one_of(db, sql, random, column, sizeof column)) { /* some tables are keys alone */
+        snprintf(
+            sql, sizeof sql,
+            "UPDATE OR IGNORE %s SET \"%s\" = CASE typeof(\"%s\") WHEN 'text' THEN \"%s\" || 'x' WHEN 'blob' "
+            "THEN CAST(\"%s\" || x'01' AS BLOB) WHEN 'null' THEN 1 ELSE \"%s\" %s END",
+            table, column, column, column, column, column, steps[below(random, 4)]);
+        done = (sqlite3_exec(db, sql, NULL, NULL, NULL) & 0xFF) != SQLITE_ERROR;
+    }
+    if (!done) {
+        fprintf(stderr, "%s: %s\n", sql, sqlite3_errmsg(db));
+    }
+    assert(done);
+    sqlite3_close(db);
+}
+
 static void write_damaged(const struct damage *damage, enum damage_kind kind, uint64_t *random,
                           const char *path) {
     char wal[FOLDER_PATH_MAX + 8];
@@ -127,7 +173,7 @@ static void write_damaged(const struct damage *damage, enum damage_kind kind, ui
         it->size = below(random, it->size);
     } else if (kind == DAMAGE_PAGE) {
         other_page(it, random);
-    } else {
+    } else if (kind != DAMAGE_VALUE) {
         flip(it, random);
     }
     folder_remove_store(path);
@@ -135,6 +181,9 @@ static void write_damaged(const struct damage *damage, enum damage_kind kind, ui
     if (in_wal) {
         snprintf(wal, sizeof wal, "%s-wal", path);
         folder_write(wal, log.bytes, log.size);
+    }
+    if (kind == DAMAGE_VALUE) {
+        other_values(path, random);
     }
     free(database.bytes);
     free(log.bytes);

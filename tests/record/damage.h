@@ -6,9 +6,10 @@
 #include "record/folder.h"
 
 enum damage_kind {
-    DAMAGE_FLIP, /* one to eight bits of the database */
-    DAMAGE_CUT,  /* the database ends early */
-    DAMAGE_PAGE, /* 512 bytes of it are others */
+    DAMAGE_FLIP,  /* one to eight bits of the database */
+    DAMAGE_CUT,   /* the database ends early */
+    DAMAGE_PAGE,  /* 512 bytes of it are others */
+    DAMAGE_VALUE, /* one column of one table is another, in all of its rows where it may be */
     DAMAGE_WAL_FLIP,
     DAMAGE_WAL_CUT,
     DAMAGE_KINDS

@@ -31,6 +31,7 @@ struct filling *filling_new(uint64_t seed) {
     struct filling *filling = calloc(1, sizeof *filling);
     assert(filling != NULL);
     filling->invented = invented_new(seed, CONSOLES, STEPS, FILLING_RUNS / CONSOLES);
+    filling->invented->sweep.definition = "of the filling"; /* no file of an earlier version has it */
     filling->bytes = malloc((size_t)FILLING_RUNS * (OWN + SHARED));
     assert(filling->bytes != NULL);
     for (size_t i = 0; i < FILLING_RUNS; i++) {

@@ -120,8 +120,7 @@ static bool look_afterwards(struct look *look) {
         !records_run(look->records, put.id, RECORDS_ALL, &got, &problem)) {
         return BAD(look, "afterwards: %s", problem.text);
     }
-    const bool same =
-        record_same(&put, got, RECORDS_ALL, why, sizeof why);
+    const bool same = record_same(&put, got, RECORDS_ALL, why, sizeof why);
     record_free(got);
     return same || BAD(look, "afterwards: %s", why);
 }

@@ -116,7 +116,7 @@ static void figures(struct hunt *hunt, const struct record_run *a, const struct 
     whole(hunt, "took", (uint64_t)a->took_ms, (uint64_t)b->took_ms);
     near(hunt, "minutes", a->minutes_on < 0 ? -1 : a->minutes_on, b->minutes_on, 1e-2);
     whole(hunt, "has seed", a->has_seed, b->has_seed);
-    whole(hunt, "seed", a->has_seed ? a->seed : 0, b->seed);
+    whole(hunt, "seed", a->has_seed ? a->seed : 0, b->has_seed ? b->seed : 0);
     whole(hunt, "attempt", (uint64_t)a->attempt, (uint64_t)b->attempt);
     whole(hunt, "end", a->end, b->end);
     whole(hunt, "exit", (uint64_t)a->exit, (uint64_t)b->exit);

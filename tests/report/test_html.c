@@ -4,6 +4,8 @@
 
 #include "record/invented.h"
 #include "report/html_inside.h"
+#include "report/moments_report.h"
+#include "report/palette_report.h"
 #include "verdict/verdict.h"
 
 #include <ctype.h>
@@ -100,7 +102,7 @@ static void check_reader(const struct made *made, const char *name) {
     assert_true(file >= 0);
     assert_int_equal(write(file, made->text, made->size), (ssize_t)made->size);
     close(file);
-    snprintf(command, sizeof command, "xmllint --html --huge --noout --nonet %s 2>&1", path);
+    snprintf(command, sizeof command, "xmllint --html --huge --memory --noout --nonet %s 2>&1", path);
     FILE *pipe = popen(command, "r");
     assert_non_null(pipe);
     while (fgets(line, sizeof line, pipe) != NULL) {
@@ -393,6 +395,50 @@ static void test_size(void **state) {
     free(made.text);
 }
 
+/* The worst there can be: every step of every console fails, each in its own way. */
+static void test_all_fail(void **state) {
+    (void)state;
+    struct invented *invented = shelf(50, 98, 1);
+    uint64_t random = 1;
+    struct step_result *steps = calloc(invented->runs.count * 98, sizeof *steps);
+    assert_non_null(steps);
+    for (size_t i = 0; i < invented->runs.count; i++) {
+        struct record_run *run = invented->runs.runs[i];
+        for (size_t j = 0; j < 98; j++) {
+            struct step_result *step = &steps[i * 98 + j];
+            *step = run->steps[j];
+            step->verdict = VERDICT_FAIL;
+            step->failed = 2;
+            step->seen = (uint64_t)(invented_uniform(&random) * (double)CELLS_ALL);
+            step->unclear = (uint64_t)(invented_uniform(&random) * (double)CELLS_ALL);
+        }
+        run->steps = &steps[i * 98];
+        run->end = RECORD_FAIL;
+    }
+    const double start = seconds();
+    struct made made = sweep_page(&invented->sweep, &invented->runs);
+    print_message("the same, all failing: %zu bytes, made in %.3f s\n", made.size, seconds() - start);
+    assert_true(made.size < 2 << 20);
+    check_page(&made, "sweep-all-fail");
+    assert_int_equal(count_of(made.text, "<td class=f>\u2717 0.") +
+                         count_of(made.text, "<td class=f><a href=#d"),
+                     50 * 98);
+    assert_int_equal(count_of(made.text, "<a href=#d"), count_of(made.text, "<tr id=d"));
+    assert_non_null(strstr(made.text, "more are left out"));
+    free(made.text);
+    /* All in the same way: one row a step, linked from all. */
+    for (size_t i = 98; i < invented->runs.count * 98; i++) {
+        steps[i] = steps[i % 98];
+    }
+    made = sweep_page(&invented->sweep, &invented->runs);
+    check_page(&made, "sweep-same-fail");
+    assert_int_equal(count_of(made.text, "<tr id=d"), 98);
+    assert_int_equal(count_of(made.text, "<a href=#d"), 50 * 98);
+    free(made.text);
+    free(steps);
+    invented_free(invented);
+}
+
 static void test_console(void **state) {
     (void)state;
     struct invented *invented = shelf(7, 20, 6);
@@ -400,7 +446,7 @@ static void test_console(void **state) {
     struct made made = console_page("shelf 07", &list, NULL, 0);
     check_page(&made, "console");
     assert_int_equal(count_of(made.text, "<tr data-run="), 6);
-    assert_int_equal(count_of(made.text, "<g data-n="), 12);
+    assert_int_equal(count_of(made.text, "<g data-n="), 12); /* the worst and the median of 6 */
     assert_int_equal(count_of(made.text, "<tr data-step="), failed_steps(list.runs[5]));
     free(made.text);
     list.count = 0;
@@ -442,8 +488,13 @@ static void make_hostile(struct record_run *run, struct record_plan *plan, struc
     run->plan = plan;
     run->station = NEXT;
     run->bench = NEXT;
-    run->console = (struct record_console){NEXT, NEXT, NEXT, NEXT};
-    run->cartridge = (struct record_cartridge){NEXT, NEXT, NEXT};
+    run->console.name = NEXT;
+    run->console.revision = NEXT;
+    run->console.markings = NEXT;
+    run->console.modifications = NEXT;
+    run->cartridge.kind = NEXT;
+    run->cartridge.serial = NEXT;
+    run->cartridge.firmware = NEXT;
     run->tool = NEXT;
     run->settings = NEXT;
     run->problem = NEXT;
@@ -671,6 +722,85 @@ static void test_differ(void **state) {
     invented_free(invented);
 }
 
+/* ---- what was measured ---- */
+
+static struct record_blob blob_of(const char *name, json_t *json, char **text) {
+    *text = json_dumps(json, 0);
+    json_decref(json);
+    return (struct record_blob){
+        .name = name, .type = "application/json", .bytes = (uint8_t *)*text, .size = strlen(*text)};
+}
+
+/* Numbers by hand into both blobs, and out of the page again. */
+static void test_measured(void **state) {
+    (void)state;
+    static struct moments moments;
+    static struct palette palette;
+    struct invented *invented = shelf(1, 4, 1);
+    struct record_run *run = invented->runs.runs[0];
+    for (uint32_t value = 0; value < MOMENT_VALUES; value++) {
+        const struct moment moment = moment_of(value);
+        struct moment_seen *seen = &moments.seen[value];
+        seen->fields = 2;
+        const double clock = 3 * moment.cycle + 2.25;
+        const int half = clock < 68 + 80 ? HALF_LEFT : HALF_RIGHT;
+        if (moment.reg == MOMENT_COLUBK && clock >= 68) {
+            for (int edge = 0; edge < MOMENT_EDGES; edge++) {
+                seen->half[edge][half] = (struct half_seen){HALF_CHANGES, clock, 0.01};
+            }
+        }
+    }
+    moments_conclude(&moments);
+    palette.has_chroma = true;
+    for (int i = 0; i < PALETTE_REGISTERS * COLOUR_CODES; i++) {
+        palette.colour[i / COLOUR_CODES][i % COLOUR_CODES] =
+            (struct palette_colour){.fields = 2,
+                                    .level = 0.125 * (i % 8),
+                                    .saturation = i % 128 < 8 ? 0 : 30,
+                                    .hue = 20.0 * (i % 128 / 8)};
+    }
+    for (int i = 0; i < PALETTE_REGISTERS * COLOUR_HUES; i++) {
+        palette.hue[i / COLOUR_HUES][i % COLOUR_HUES] =
+            (struct palette_hue){.known = true,
+                                 .hue = 20.0 * (i % 16),
+                                 .saturation = i % 16 == 0 ? 0 : 30,
+                                 .slope = 0.125,
+                                 .ordered = true,
+                                 .to_next = 20};
+    }
+    char *texts[2];
+    struct record_blob blobs[] = {blob_of("moments", moments_json(&moments), &texts[0]),
+                                  blob_of("colours", palette_json(&palette), &texts[1])};
+    run->blobs = blobs;
+    run->blob_count = 2;
+    struct made made = run_page(run, NULL);
+    check_page(&made, "measured");
+    const char *row = strstr(made.text, "<tr data-register=\"COLUBK\"><th scope=row>COLUBK</th>");
+    assert_non_null(row);
+    assert_int_equal(strncmp(strstr(row, "<td>"), "<td>2.25</td><td>2.25</td><td>2.25</td><td>2.25</td>", 50),
+                     0);
+    assert_non_null(
+        strstr(made.text, "data-hue=3><th scope=row>COLUPF</th><td class=r>3</td><td class=r>60.0\u00b0"));
+    assert_non_null(strstr(made.text, "data-code=134 data-level=0.375"));
+    assert_int_equal(count_of(made.text, "<svg class=\"chart\""), 3); /* margins, delays, colours */
+    free(made.text);
+    made = console_page("shelf 01", &invented->runs, NULL, 0);
+    check_page(&made, "console-measured");
+    assert_non_null(strstr(made.text, "<td>2.25; 2.25; 2.25; 2.25</td></tr>"));
+    free(made.text);
+    blobs[0].size = 2; /* not whole */
+    blobs[1].bytes = (const uint8_t *)"{\"colours\": [1]}";
+    blobs[1].size = 16;
+    made = run_page(run, NULL);
+    check_page(&made, "measured-broken");
+    assert_non_null(
+        strstr(made.text, "What is kept of it cannot be shown: record: no result of plan colours"));
+    free(made.text);
+    free(texts[0]);
+    free(texts[1]);
+    invented_free(invented);
+}
+
 /* A run that has next to nothing. */
 static void test_bare(void **state) {
     (void)state;
@@ -715,11 +845,11 @@ static void test_write(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_run),      cmocka_unit_test(test_cells),   cmocka_unit_test(test_sweep),
-        cmocka_unit_test(test_unsteady), cmocka_unit_test(test_size),    cmocka_unit_test(test_console),
-        cmocka_unit_test(test_hostile),  cmocka_unit_test(test_escaped), cmocka_unit_test(test_findings),
-        cmocka_unit_test(test_pictures), cmocka_unit_test(test_differ),  cmocka_unit_test(test_bare),
-        cmocka_unit_test(test_write),
+        cmocka_unit_test(test_run),      cmocka_unit_test(test_cells),    cmocka_unit_test(test_sweep),
+        cmocka_unit_test(test_unsteady), cmocka_unit_test(test_size),     cmocka_unit_test(test_console),
+        cmocka_unit_test(test_all_fail), cmocka_unit_test(test_hostile),  cmocka_unit_test(test_escaped),
+        cmocka_unit_test(test_findings), cmocka_unit_test(test_pictures), cmocka_unit_test(test_differ),
+        cmocka_unit_test(test_bare),     cmocka_unit_test(test_write),    cmocka_unit_test(test_measured),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -81,6 +81,24 @@ static void welch_is_the_handbooks(void **state) {
     near(welch.t, -12.94627, 1e-5, "t");
     near(welch.df, 136.8750, 2e-4, "df");
     near(welch.p, 1.571e-25, 0.002e-25, "p");
+    const struct welch pooled = student_test(&us, &japan, 0);
+    near(pooled.t, -12.62059, 1e-5, "pooled t");
+    near(pooled.df, 326, 0, "pooled df");
+    near(pooled.p, 5.273e-30, 0.002e-30, "pooled p"); /* the Boost.Math manual again */
+    near(careful_test(&us, &japan, 0).p, welch.p, 0, "the less sure of the two");
+}
+
+/* Three values against ten that vary alike, with a small side that happens to vary little: Student's is the
+ * less sure. */
+static void the_less_sure_test_counts(void **state) {
+    const struct sample few = {.count = 3, .mean = 0, .variance = 0.01};
+    const struct sample many = {.count = 10, .mean = 1.2, .variance = 1};
+    const struct welch welch = welch_test(&few, &many, 0), student = student_test(&few, &many, 0);
+    (void)state;
+    assert_true(student.p > welch.p);
+    assert_true(careful_test(&few, &many, 0).p == student.p && careful_test(&few, &many, 0).t == student.t);
+    assert_false(careful_test(&(struct sample){.count = 1}, &many, 0).known);
+    assert_false(student_test(&(struct sample){.count = 1}, &many, 0).known);
 }
 
 /* Mean and variance of the ten values of NIST/SEMATECH e-Handbook 1.3.5.6's kind, by hand [A]: 1..5 have mean
@@ -247,6 +265,7 @@ int main(void) {
                                        cmocka_unit_test(wilson_inverts_the_handbooks_test),
                                        cmocka_unit_test(wilson_of_nothing),
                                        cmocka_unit_test(welch_is_the_handbooks),
+                                       cmocka_unit_test(the_less_sure_test_counts),
                                        cmocka_unit_test(sample_is_arithmetic),
                                        cmocka_unit_test(resolution_bounds_the_variance),
                                        cmocka_unit_test(student_is_the_published_table),
