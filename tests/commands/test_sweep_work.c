@@ -262,8 +262,8 @@ static void answers_go_to_the_bench_they_name(void **state) {
     struct fake fake = new_fake();
     fake.consoles = four;
     const struct work work = work_of(&fake, benches, 2);
-    /* `ready` alone, a bench that is none, a word that is none: of no use, and no harm. Console b is left. */
-    const char *const answers = "ready\nready three\nhello\nready two\nready one\nskip one\n";
+    /* `skip` alone, a bench that is none, a word that is none: of no use, and no harm. Console b is left. */
+    const char *const answers = "skip\nready three\nhello\nready two\nready one\nskip one\n";
     assert_int_equal(work_answered(&work, true, answers), WORK_LEFT);
     assert_non_null(strstr(asked, "put-in\tone\ta\n"));
     assert_non_null(strstr(asked, "put-in\ttwo\tc\n"));
@@ -529,7 +529,9 @@ static int signal_a_sweep(int number, struct fake *fake) {
         stop_catch();
         const bool good = work_do(&work, &ask, &why, &problem);
         stop_release();
-        const bool interrupted = fake->end_count == 2 && fake->ends[1].end.interrupted;
+        const struct work_end *end = &fake->ends[1].end; /* told to end before it is made to */
+        const bool interrupted =
+            fake->end_count == 2 && end->interrupted && end->how == WORK_KILLED && end->status == SIGTERM;
         _exit(good ? (int)fake->end_count + (interrupted ? 100 : 0) + 10 * (int)why : 255);
     }
     watched = fake;
