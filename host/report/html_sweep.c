@@ -53,8 +53,8 @@ static void facts(struct html *html, const struct record_sweep *sweep, const str
     html_fact(html, "Started", "%s", started);
     html_fact(html, "Latest run", "%s", last);
     if (sweep->retries > 0) {
-        html_fact(html, "Repeats", "%d; one that does not pass is tried again up to %d times", sweep->repeats,
-                  sweep->retries);
+        html_fact(html, "Repeats", "%d; one that does not pass is tried again, %d time%s at most",
+                  sweep->repeats, sweep->retries, sweep->retries == 1 ? "" : "s");
     } else {
         html_fact(html, "Repeats", "%d; none is tried again", sweep->repeats);
     }

@@ -172,7 +172,7 @@ static void check_utf8(const struct made *made) {
     assert_int_equal(system(command), 0);
     unlink(path);
     for (size_t i = 0; i < made->size; i++) {
-        assert_true((unsigned char)made->text[i] >= ' ' || made->text[i] == '\n');
+        assert_true((unsigned char)made->text[i] >= ' ' || made->text[i] == '\n' || made->text[i] == '\t');
     }
 }
 
