@@ -220,7 +220,7 @@ static void cause_row(struct html *html, const struct shelf *shelf, const struct
     html_put(html, "</th><td class=r>%zu</td><td>", cause->runs);
     for (size_t console = 0; console < shelf->console_count; console++) {
         if (cause->on[console]) {
-            html_put(html, said ? ", " : "");
+            html_put(html, "%s", said ? ", " : "");
             html_numbered(html, shelf, console);
             said = true;
         }
