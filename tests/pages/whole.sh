@@ -21,7 +21,6 @@ ended() { # STATUS COMMAND...
 script='<script>alert(1)</script>'
 quotes="\"quotes\" & 'more' </th><script>window.ran='plan'</script>"
 store=$PWD/records.sqlite
-words=0
 
 write_plan() {
     {
@@ -29,6 +28,15 @@ write_plan() {
         printf "[step =1+1 \"'</td><script>alert(2)</script>]\nPF1 = \$81\n"
         printf "[step @SUM '; DROP TABLE run; --]\nPF2 = \$3C\n"
     } >"plan $quotes1.ini"
+}
+
+write_sweep() {
+    printf '[bench left]\nkind = virtual\nscreen = none\n[bench right]\nkind = virtual\nscreen = none\n' >benches.ini
+    {
+        printf '[sweep]\nname = =1+1 %s\nplan = plan %s.ini\nplan = bits\nrepeats = 2\n' "$script" "$quotes1"
+        printf '[console %s]\nbench = left\nrevision = "4\047; drop table runs; --\n' "$script"
+        printf '[console "><img src=x onerror=alert(1)>]\nbench = right\nmarkings = </style>&amp;\nfault = bit-low=PF1.7\n'
+    } >"sweep $quotes1.ini"
 }
 
 # A row of a CSV file as a program from outside reads it: the columns of a query, one a line.
@@ -42,15 +50,26 @@ holds() { # TEXT, COMMAND...
     grep -qF -- "$text" found || { echo "no $text in:"; head -c 2000 found; return 1; }
 }
 same_words() { # PAGE PAGE, but for the digits that a store leaves out
+    words=0
     for page in "$1" "$2"; do sed 's/ data-[a-z]*=[-0-9.e]*//g' "$page" >"words.$((words = words + 1))"; done
-    diff words.1 words.2
+    test -s words.1 && diff words.1 words.2
 }
 lacks_formulas() { # FILE
+    [ "$(csv "$1" 'select count(*) from rows')" -gt 0 ] || return 1
     columns=$(csv "$1" "select name from pragma_table_info('rows')")
     for column in $columns; do
-        csv "$1" "select $column from rows where substr($column, 1, 1) in ('=', '+', '@', char(9), char(13)) or ($column like '-%' and $column != cast($column + 0 as text) and $column + 0 = 0)"
+        csv "$1" "select $column from rows where $column regexp '^[=+@\t\r]' or $column regexp '^-' and not $column regexp '^-[0-9.]+(e-?[0-9]+)?$'"
     done >formulas
     [ ! -s formulas ] || { cat formulas; return 1; }
+}
+
+finds_formulas() {
+    for cell in =1 +1 @SUM "$(printf '\t1')" -a -1+1; do
+        printf 'a,b\r\n1,%s\r\n' "$cell" >formula.csv
+        ! lacks_formulas formula.csv >/dev/null || { echo "$cell"; return 1; }
+    done
+    printf 'a,b\r\n-1,-2.5e-3\r\n' >formula.csv
+    lacks_formulas formula.csv
 }
 
 whole() {
@@ -69,6 +88,16 @@ whole() {
     check "JUnit XML is XML" xmllint --noout whole.xml
     check "and holds the name as text" holds "$script" xmllint --xpath 'string(//testsuite/@name)' whole.xml
     check "CSV holds it" holds "$script" csv whole.csv 'select distinct console from rows'
+    write_sweep
+    check "sweep of consoles with such names" ended 1 "$BUILD_DIR/slotjig" sweep "sweep $quotes1.ini" --benches benches.ini --store "$store" \
+        --out sweep --json pages/whole-sweep.sweep --quiet
+    cp sweep/report.html pages/whole-sweep.html
+    cp sweep/runs.jsonl pages/whole-sweep.jsonl
+    check "its JUnit XML is XML" xmllint --noout sweep/junit.xml
+    check "formulas would be found" finds_formulas
+    check "its CSV has no formulas" lacks_formulas sweep/steps.csv
+    check "report of the sweep" ended 0 "$BUILD_DIR/slotjig" report --store "$store" --sweep "=1+1 $script" --html again.html
+    check "has the same page" same_words sweep/report.html again.html
     check "CSV has no formulas" lacks_formulas whole.csv
     check "the store holds it" holds "$script" sqlite3 "$store" 'select * from consoles'
     check "the store is whole" holds ok sqlite3 "$store" 'pragma integrity_check; pragma foreign_key_check'

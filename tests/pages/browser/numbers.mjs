@@ -4,7 +4,7 @@
 const collect = (page) => page.evaluate(() => {
     const text = (element) => element.textContent.replace(/\s+/g, " ").trim();
     const tables = [...document.querySelectorAll("table")].map((table) => ({
-        caption: table.caption ? text(table.caption) : "",
+        caption: table.caption ? text(table.caption) : "", section: text(table.closest("section")?.querySelector("h2") ?? table),
         heads: [...table.querySelectorAll("thead th")].map(text), headData: [...table.querySelectorAll("thead th")].map((head) => ({ ...head.dataset })),
         rows: [...table.querySelectorAll("tbody tr")].map((row) => ({
             data: { ...row.dataset }, cells: [...row.children].map(text), each: [...row.children].map((cell) => ({ ...cell.dataset })),
@@ -21,7 +21,7 @@ const collect = (page) => page.evaluate(() => {
             const at = { value, x: box(label).x + box(label).width / 2, y: box(label).y + box(label).height / 2 };
             ticks[label.getAttribute("text-anchor") === "middle" ? "x" : "y"].push(at);
         }
-        return { title: text(chart.querySelector("title")), ticks, points: [...chart.querySelectorAll("g[data-n]")].map((group) => ({
+        return { title: text(chart.querySelector("title")), section: text(chart.closest("section").querySelector("h2")), ticks, points: [...chart.querySelectorAll("g[data-n]")].map((group) => ({
             n: Number(group.dataset.n), x: Number(group.dataset.x), y: Number(group.dataset.y), cross: box(group).x + box(group).width / 2, up: box(group).y + box(group).height / 2,
             outer: group.firstElementChild.localName + " " + group.firstElementChild.getAttribute("class") })) };
     });
@@ -190,31 +190,47 @@ function ofStep(records, step) {
 }
 const glyphs = { pass: "\u2713", fail: "\u2717", unsteady: "\u2248", inconclusive: "?", open: "\u2013" };
 
+/* Plans by consoles. */
+function overview(found, tables, standings, of) {
+    const table = tables.find((other) => other.rows.some((row) => row.each.some((cell) => cell.standing))) ?? { rows: [], heads: [] };
+    const told = table.rows.flatMap((row) => row.each).filter((cell) => cell.standing).length;
+    if (told !== standings.length) found.push(`${told} cells for ${standings.length} standings`);
+    for (const standing of standings) {
+        const text = table.rows.find((row) => row.cells[1] === standing.console)?.cells[table.heads.indexOf(standing.plan)] ?? "";
+        const [low, high] = wilson(standing.passed, standing.done).map((value) => value.toFixed(0)), at = `${standing.plan} on ${standing.console}`;
+        const margins = of(standing.plan, standing.console).filter(hasMargin).map((record) => record.margin);
+        if (!text.includes(words[standing.kind]) || !text.includes(`${standing.passed} of ${standing.done}, ${low}\u2013${high} %`)) found.push(`${at}: "${text}", not ${standing.kind} ${standing.passed} of ${standing.done}, ${low} to ${high} %`);
+        if (margins.length > 0 && !text.includes(`margin ${Math.min(...margins).toFixed(2)}`)) found.push(`${at}: "${text}", not margin ${Math.min(...margins)}`);
+    }
+}
+
+/* Steps by consoles. */
+function matrices(found, tables, { consoles, plans, of }) {
+    let told = 0, wanted = 0;
+    for (const plan of plans) for (const console of consoles) wanted += Math.max(0, ...of(plan, console).map((record) => record.steps?.length ?? 0));
+    for (const table of tables.filter((other) => other.headData.some((head) => head.console))) for (const row of table.rows) row.cells.forEach((text, column) => {
+        if (!table.headData[column].console) return;
+        const console = consoles[table.headData[column].console - 1], plan = plans.find((name) => table.section === "Plan " + name);
+        const { kind, margin } = ofStep(of(plan, console), Number(row.data.step));
+        told++;
+        if (text !== glyphs[kind] + (margin === null ? "" : " " + margin.toFixed(2))) found.push(`step ${row.data.step} of ${plan} on ${console}: "${text}", not ${kind} ${margin}`);
+    });
+    if (told !== wanted) found.push(`${told} cells for ${wanted} steps of consoles`);
+}
+
 function sweep(found, { tables, charts, verdict }, { runs, standings }) {
-    const named = (name) => runs.filter((record) => record.console.name === name);
+    const consoles = [...new Set(standings.map((one) => one.console))], plans = [...new Set(standings.map((one) => one.plan))];
+    /* A sweep may call a plan otherwise than the plan itself: then it says which runs are whose. */
+    const told = new Map(standings.map((one) => [one.plan + "\n" + one.console, one.runs && new Set(one.runs.map((run) => run.run))]));
+    const of = (plan, console) => {
+        const ids = told.get(plan + "\n" + console);
+        return runs.filter((record) => (ids ? ids.has(record.id) : record.console.name === console && record.plan === plan));
+    };
     const counts = {};
     for (const standing of standings) counts[standing.kind] = (counts[standing.kind] ?? 0) + 1;
     for (const [kind, count] of Object.entries(counts)) if (!verdict.includes(`${count} ${words[kind]}`)) found.push(`the verdict says "${verdict}", not ${count} ${kind}`);
-    const overview = tables.filter((table) => table.rows.some((row) => row.each.some((cell) => cell.standing)));
-    const cellsOf = overview.flatMap((table) => table.rows);
-    if (cellsOf.length !== standings.length) found.push(`${cellsOf.length} rows for ${standings.length} consoles`);
-    cellsOf.forEach((row, i) => {
-        const standing = standings[i], text = row.cells.at(-1), [low, high] = wilson(standing.passed, standing.done).map((value) => value.toFixed(0));
-        const margins = named(standing.console).filter(hasMargin).map((record) => record.margin);
-        if (!row.cells.includes(standing.console)) found.push(`row ${i} is of ${row.cells[1]}, not ${standing.console}`);
-        if (!text.includes(words[standing.kind]) || !text.includes(`${standing.passed} of ${standing.done}, ${low}\u2013${high} %`)) found.push(`${standing.console}: "${text}", not ${standing.kind} ${standing.passed} of ${standing.done}, ${low} to ${high} %`);
-        if (margins.length > 0 && !text.includes(`margin ${Math.min(...margins).toFixed(2)}`)) found.push(`${standing.console}: "${text}", not margin ${Math.min(...margins)}`);
-    });
-    let told = 0;
-    for (const table of tables.filter((other) => other.headData.some((head) => head.console))) for (const row of table.rows) row.cells.forEach((text, column) => {
-        const console = table.headData[column].console;
-        if (!console) return;
-        const wanted = ofStep(named(standings[console - 1].console), Number(row.data.step));
-        told++;
-        if (text !== glyphs[wanted.kind] + (wanted.margin === null ? "" : " " + wanted.margin.toFixed(2))) found.push(`step ${row.data.step} of ${standings[console - 1].console}: "${text}", not ${wanted.kind} ${wanted.margin}`);
-    });
-    const consoles = standings.filter((standing) => named(standing.console).length > 0).length, steps = Math.max(0, ...runs.map((record) => record.steps?.length ?? 0));
-    if (told !== consoles * steps) found.push(`${told} cells for ${consoles} consoles by ${steps} steps`);
+    overview(found, tables, standings, of);
+    matrices(found, tables, { consoles, plans, of });
     const byId = new Map(runs.map((record) => [record.id, record]));
     for (const row of tables.flatMap((table) => table.rows).filter((other) => other.data.expected)) {
         const step = byId.get(Number(row.data.run))?.steps[Number(row.data.step)];
@@ -224,7 +240,7 @@ function sweep(found, { tables, charts, verdict }, { runs, standings }) {
     if (every.length !== runs.length) found.push(`${every.length} rows for ${runs.length} runs`);
     for (const row of every) if (!row.cells.some((text) => text.includes(words[byId.get(Number(row.data.run))?.end]))) found.push(`run ${row.data.run}: ${row.cells}`);
     for (const chart of charts.filter((other) => other.title.startsWith("Worst margin"))) for (const point of chart.points) {
-        const wanted = Math.min(...named(standings[point.n - 1].console).filter(hasMargin).map((record) => record.margin));
+        const plan = plans.find((name) => chart.section === "Plan " + name), wanted = Math.min(...of(plan, consoles[point.n - 1]).filter(hasMargin).map((record) => record.margin));
         if (!near(point.y, wanted, 1e-5)) found.push(`mark of console ${point.n}: ${point.y}, not ${wanted}`);
     }
 }

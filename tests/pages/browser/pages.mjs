@@ -12,10 +12,15 @@ const all = readdirSync(folder).filter((name) => name.endsWith(".html")).map((na
 const plain = all.filter((name) => !name.startsWith("hostile"));
 const hostile = all.filter((name) => name.startsWith("hostile"));
 const path = (name) => `${folder}/${name}.html`;
-/* As made beside a page, or as the program's own rows. */
-const facts = (name) => existsSync(`${folder}/${name}.jsonl`)
-    ? { kind: name.split("-")[1], drifts: [], runs: readFileSync(`${folder}/${name}.jsonl`, "utf8").trim().split("\n").map((line) => JSON.parse(line)) }
-    : JSON.parse(readFileSync(`${folder}/${name}.json`, "utf8"));
+const json = (file) => JSON.parse(readFileSync(`${folder}/${file}`, "utf8"));
+
+/* As made beside a page, or as the program's own rows and its own JSON of a sweep. */
+function facts(name) {
+    if (!existsSync(`${folder}/${name}.jsonl`)) return json(name + ".json");
+    const standings = existsSync(`${folder}/${name}.sweep`) ? json(name + ".sweep").standings.map((row) => ({ ...row, kind: row.standing })) : [];
+    const runs = readFileSync(`${folder}/${name}.jsonl`, "utf8").trim().split("\n").map((line) => JSON.parse(line));
+    return { kind: name.split("-")[1], drifts: [], runs, standings };
+}
 const SCREEN = { viewport: { width: 1280, height: 900 } };
 const CALM_MS = 700, STOPS_MOST = 120;
 

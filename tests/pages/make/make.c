@@ -62,10 +62,11 @@ static json_t *standings_json(const struct record_sweep *sweep, const struct rec
     for (size_t i = 0; i < sweep->item_count; i += repeats) {
         struct standing standing;
         standing_of(&sweep->items[i], repeats, sweep->retries, runs, &standing);
-        json_array_append_new(
-            list, json_pack("{s:s*,s:s,s:i,s:i,s:f,s:f}", "console", sweep->items[i].console.name, "kind",
-                            standing_name(standing.kind), "passed", standing.passed, "done", standing.done,
-                            "low", standing.rate_low, "high", standing.rate_high));
+        json_array_append_new(list,
+                              json_pack("{s:s*,s:s*,s:s,s:i,s:i,s:f,s:f}", "plan", sweep->items[i].plan,
+                                        "console", sweep->items[i].console.name, "kind",
+                                        standing_name(standing.kind), "passed", standing.passed, "done",
+                                        standing.done, "low", standing.rate_low, "high", standing.rate_high));
     }
     return list;
 }
