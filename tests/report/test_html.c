@@ -742,6 +742,34 @@ static struct record_blob blob_of(const char *name, json_t *json, char **text) {
         .name = name, .type = "application/json", .bytes = (uint8_t *)*text, .size = strlen(*text)};
 }
 
+/* Steps that no field showed are not told as failing, and draw no cell as missing. */
+static void test_unseen(void **state) {
+    (void)state;
+    struct invented *invented = shelf(1, 4, 1);
+    struct record_run *run = invented->runs.runs[0];
+    struct step_result steps[4];
+    memcpy(steps, run->steps, sizeof steps);
+    for (int i = 1; i < 4; i++) {
+        steps[i] = (struct step_result){.verdict = VERDICT_INCONCLUSIVE,
+                                        .expected = steps[i].expected,
+                                        .sure = steps[i].sure,
+                                        .wrong_line = -1};
+    }
+    run->steps = steps;
+    run->end = RECORD_INCONCLUSIVE;
+    struct made made = run_page(run, NULL);
+    check_page(&made, "unseen");
+    assert_non_null(strstr(made.text, "1 of 4 steps passed, 3 could not be judged"));
+    assert_non_null(strstr(made.text, "3 steps that no field showed"));
+    assert_non_null(strstr(made.text, "Nothing is said about the console"));
+    assert_int_equal(count_of(made.text, "class=x "), 0);
+    assert_int_equal(count_of(made.text, "<b class=f>"), 0);
+    assert_int_equal(count_of(made.text, "<tr data-run="), 4);
+    assert_int_equal(count_of(made.text, "<g data-n="), 1);
+    free(made.text);
+    invented_free(invented);
+}
+
 /* Numbers by hand into both blobs, and out of the page again. */
 static void test_measured(void **state) {
     (void)state;
@@ -860,7 +888,8 @@ int main(void) {
         cmocka_unit_test(test_unsteady), cmocka_unit_test(test_size),     cmocka_unit_test(test_console),
         cmocka_unit_test(test_all_fail), cmocka_unit_test(test_hostile),  cmocka_unit_test(test_escaped),
         cmocka_unit_test(test_findings), cmocka_unit_test(test_pictures), cmocka_unit_test(test_differ),
-        cmocka_unit_test(test_bare),     cmocka_unit_test(test_write),    cmocka_unit_test(test_measured),
+        cmocka_unit_test(test_bare),     cmocka_unit_test(test_unseen),   cmocka_unit_test(test_write),
+        cmocka_unit_test(test_measured),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
