@@ -775,7 +775,7 @@ static void test_measured(void **state) {
     (void)state;
     static struct moments moments;
     static struct palette palette;
-    struct invented *invented = shelf(1, 4, 1);
+    struct invented *invented = shelf(1, 4, 3);
     struct record_run *run = invented->runs.runs[0];
     for (uint32_t value = 0; value < MOMENT_VALUES; value++) {
         const struct moment moment = moment_of(value);
@@ -810,8 +810,10 @@ static void test_measured(void **state) {
     char *texts[2];
     struct record_blob blobs[] = {blob_of("moments", moments_json(&moments), &texts[0]),
                                   blob_of("colours", palette_json(&palette), &texts[1])};
-    run->blobs = blobs;
-    run->blob_count = 2;
+    for (int i = 0; i < 3; i++) {
+        invented->runs.runs[i]->blobs = blobs;
+        invented->runs.runs[i]->blob_count = 2;
+    }
     struct made made = run_page(run, NULL);
     check_page(&made, "measured");
     const char *row = strstr(made.text, "<tr data-register=\"COLUBK\"><th scope=row>COLUBK</th>");
@@ -825,7 +827,10 @@ static void test_measured(void **state) {
     free(made.text);
     made = console_page("shelf 01", &invented->runs, NULL, 0);
     check_page(&made, "console-measured");
-    assert_non_null(strstr(made.text, "<td>2.25; 2.25; 2.25; 2.25</td></tr>"));
+    assert_int_equal(count_of(made.text, "<td>2.25; 2.25; 2.25; 2.25</td></tr>"), 3);
+    assert_non_null(strstr(made.text, "Delays over time"));
+    assert_int_equal(count_of(made.text, "data-y=\"2.25\""), 3); /* COLUBK of each run */
+    assert_int_equal(count_of(made.text, "data-y=\"20\""), 6);   /* degrees: both registers of each run */
     free(made.text);
     blobs[0].size = 2; /* not whole */
     blobs[1].bytes = (const uint8_t *)"{\"colours\": [1]}";
