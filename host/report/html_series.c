@@ -6,6 +6,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 /* ---- charts ---- */
 
@@ -52,23 +53,23 @@ static void y_range(const struct track *tracks, double least, struct html_plot *
     plot->y_high = high + room;
 }
 
-static void draw(struct html *html, const struct track *tracks, double least, struct html_plot *plot) {
+static void draw(struct html *html, const struct track *tracks, double least, const struct html_plot *about) {
     static const enum svg_mark marks[TRACKS] = {SVG_CIRCLE, SVG_CROSS, SVG_SQUARE};
     struct html_series series[TRACKS];
+    struct html_plot plot = *about;
     size_t most = 0;
-    plot->count = 0;
     for (int i = 0; i < TRACKS; i++) {
         most = tracks[i].count > most ? tracks[i].count : most;
         if (tracks[i].count > 0) {
-            series[plot->count++] = (struct html_series){
+            series[plot.count++] = (struct html_series){
                 tracks[i].name, i == 1 ? "two" : "one", marks[i], true, tracks[i].count, tracks[i].points};
         }
     }
     if (most > 1) {
-        y_range(tracks, least, plot);
-        plot->series = series;
-        plot->bound = NAN;
-        html_plot(html, plot);
+        y_range(tracks, least, &plot);
+        plot.series = series;
+        plot.bound = NAN;
+        html_plot(html, &plot);
     }
 }
 
@@ -80,9 +81,9 @@ static void whose(struct html *html, const struct record_run *run, bool consoles
     html_put(html, "<tr data-measured=%lld><th scope=row>", (long long)run->id);
     if (consoles) {
         html_name(html, run->console.name, "without a name");
-        html_put(html, "</th><td>%s</td>", when);
+        html_put(html, "</th><td class=l>%s</td>", when);
     } else {
-        html_put(html, "%s</th>", when);
+        html_put(html, "<span class=l>%s</span></th>", when);
     }
     html_put(html, run->minutes_on >= 0 ? "<td class=r>%.0f</td>" : "<td class=r>\u2013</td>",
              run->minutes_on);
@@ -90,15 +91,24 @@ static void whose(struct html *html, const struct record_run *run, bool consoles
 
 /* ---- delays ---- */
 
+/* What is the same for all phases is said once. */
+static void delay_cell(struct html *html, const struct moment_delay delays[MOMENT_PHASES]) {
+    char texts[MOMENT_PHASES][MOMENTS_TEXT];
+    bool same = true;
+    for (int phase = 0; phase < MOMENT_PHASES; phase++) {
+        moments_delay_text(&delays[phase], texts[phase]);
+        same = same && strcmp(texts[phase], texts[0]) == 0;
+    }
+    html_put(html, "<td>%s", texts[0]);
+    for (int phase = 1; phase < MOMENT_PHASES && !same; phase++) {
+        html_put(html, "; %s", texts[phase]);
+    }
+    html_put(html, "</td>");
+}
+
 static void delay_row(struct html *html, const struct moments *moments) {
     for (int reg = 0; reg < MOMENT_REGISTERS; reg++) {
-        html_put(html, "<td>");
-        for (int phase = 0; phase < MOMENT_PHASES; phase++) {
-            char text[MOMENTS_TEXT];
-            moments_delay_text(&moments->delay[reg][phase], text);
-            html_put(html, "%s%s", phase > 0 ? "; " : "", text);
-        }
-        html_put(html, "</td>");
+        delay_cell(html, moments->delay[reg]);
     }
     html_put(html, "</tr>\n");
 }
@@ -128,7 +138,7 @@ static bool delay_rows(struct html *html, const struct record_list *runs, bool c
         struct problem problem;
         if (json != NULL && moments_from_json(json, "record", run->plan->standard, moments, &problem)) {
             if (!begun) {
-                html_table(html, "Delays, measured: clocks, of phase 0 to 3",
+                html_table(html, "Delays, measured: clocks, of phase 0 to 3; one number: of all phases",
                            consoles ? "Console|Started|" DELAY_COLUMNS : "Started|" DELAY_COLUMNS);
                 begun = true;
             }
@@ -150,16 +160,16 @@ static void delays(struct html *html, const struct record_list *runs, bool conso
     if (tracks_new(tracks, runs->count) && moments != NULL &&
         delay_rows(html, runs, consoles, &times, tracks, moments)) {
         html_table_end(html);
+        const struct html_plot plot = {
+            .title = "Delays over time",
+            .of = "of registers that are measured exactly",
+            .about = "The mean over the four phases, a mark a run. The numbers stand in the "
+                     "table of delays.",
+            .x_name = times.axis,
+            .y_name = "delay, clocks",
+            .x_high = times.high};
         if (!consoles) {
-            draw(html, tracks, 1,
-                 &(struct html_plot){
-                     .title = "Delays over time",
-                     .of = "of registers that are measured exactly",
-                     .about = "The mean over the four phases, a mark a run. The numbers stand in the "
-                              "table of delays.",
-                     .x_name = times.axis,
-                     .y_name = "delay, clocks",
-                     .x_high = times.high});
+            draw(html, tracks, 1, &plot);
         }
     }
     tracks_free(tracks);
@@ -225,16 +235,16 @@ static void hues(struct html *html, const struct record_list *runs, bool console
     if (tracks_new(tracks, runs->count) && palette != NULL &&
         hue_rows(html, runs, consoles, &times, tracks, palette)) {
         html_table_end(html);
+        struct html_plot plot = {
+            .title = "Step from hue to hue over time",
+            .of = "mean of hues 1 to 15",
+            .about = "Degrees from a hue to the next, a mark a run. The hues' numbers stand in "
+                     "the table of hues.",
+            .x_name = times.axis,
+            .y_name = "degrees",
+            .x_high = times.high};
         if (!consoles) {
-            draw(html, tracks, 2,
-                 &(struct html_plot){
-                     .title = "Step from hue to hue over time",
-                     .of = "mean of hues 1 to 15",
-                     .about = "Degrees from a hue to the next, a mark a run. The hues' numbers stand in "
-                              "the table of hues.",
-                     .x_name = times.axis,
-                     .y_name = "degrees",
-                     .x_high = times.high});
+            draw(html, tracks, 2, &plot);
         }
     }
     tracks_free(tracks);
