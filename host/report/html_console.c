@@ -19,7 +19,7 @@ static bool first_of_plan(const struct record_list *runs, size_t index) {
 
 /* Those of a plan, borrowed; its array is to be freed. */
 static struct record_list of_plan(const struct record_list *runs, const char *plan) {
-    struct record_list list = {0, calloc(runs->count > 0 ? runs->count : 1, sizeof *list.runs)};
+    struct record_list list = {0, calloc(runs->count > 0 ? runs->count : 1, sizeof(struct record_run *))};
     for (size_t i = 0; i < runs->count && list.runs != NULL; i++) {
         if (strcmp(runs->runs[i]->plan->name, plan) == 0) {
             list.runs[list.count++] = runs->runs[i];
@@ -133,7 +133,7 @@ static void number_cell(struct html *html, bool known, const char *format, doubl
 }
 
 static void run_row(struct html *html, const struct record_run *run) {
-    char when[HTML_WHEN], kind[48];
+    char when[HTML_WHEN];
     const enum standing_kind how = html_of_end(run->end);
     html_when(run->started_ms, when);
     html_put(html,
@@ -152,8 +152,8 @@ static void run_row(struct html *html, const struct record_run *run) {
     html_name(html, run->bench, "");
     html_put(html, "</td><td>");
     for (size_t i = 0; i < run->finding_count; i++) {
-        html_kind(run->findings[i].kind, kind);
-        html_say(html, "%s%s", i > 0 ? ", " : "", kind);
+        html_put(html, "%s", i > 0 ? ", " : "");
+        html_finding_name(html, &run->findings[i]);
     }
     html_put(html, "</td></tr>\n");
 }
@@ -220,15 +220,16 @@ static void plan(struct html *html, const struct record_list *runs, size_t numbe
     html_name(html, name, "without a name");
     html_put(html, "</h2>\n");
     margins(html, runs);
-    run_table(html, runs);
-    failing_table(html, runs);
-    html_measured(html, runs, false);
     for (size_t i = 0; i < differ_count; i++) {
         if (differs[i].differ != NULL && strcmp(differs[i].plan, name) == 0) {
             html_put(html, "<h3>Against the baseline</h3>\n");
             html_differ(html, differs[i].differ);
         }
     }
+    html_put(html, "<h3>Runs</h3>\n");
+    run_table(html, runs);
+    html_measured(html, runs, false);
+    failing_table(html, runs);
     html_section_end(html);
 }
 

@@ -130,9 +130,9 @@ struct shelf *shelf_new(const struct record_sweep *sweep, const struct record_li
     bool good = shelf != NULL && place_of != NULL && known != NULL;
     if (good) {
         shelf->plans = calloc(items, sizeof *shelf->plans);
-        shelf->consoles = calloc(items, sizeof *shelf->consoles);
+        shelf->consoles = calloc(items, sizeof(struct record_console *));
         shelf->items = calloc(items, sizeof *shelf->items);
-        shelf->runs = calloc(runs->count + 1, sizeof *shelf->runs);
+        shelf->runs = calloc(runs->count + 1, sizeof(struct record_run *));
         good = shelf->plans != NULL && shelf->consoles != NULL && shelf->items != NULL && shelf->runs != NULL;
     }
     if (good) {

@@ -53,8 +53,8 @@ static void facts(struct html *html, const struct record_sweep *sweep, const str
     html_fact(html, "Started", "%s", started);
     html_fact(html, "Latest run", "%s", last);
     if (sweep->retries > 0) {
-        html_fact(html, "Repeats", "%d; one that does not pass is tried again up to %d times", sweep->repeats,
-                  sweep->retries);
+        html_fact(html, "Repeats", "%d; one that does not pass is tried again, %d time%s at most",
+                  sweep->repeats, sweep->retries, sweep->retries == 1 ? "" : "s");
     } else {
         html_fact(html, "Repeats", "%d; none is tried again", sweep->repeats);
     }
@@ -137,7 +137,9 @@ static void consoles(struct html *html, const struct shelf *shelf) {
              "How the repeats ended; how many passed at the first attempt, and the 95 %% interval of that "
              "share (Wilson)</caption>\n<thead><tr><th scope=col class=r>No.</th><th scope=col>Console</th>");
     for (int which = 0; which < ABOUTS; which++) {
-        html_put(html, about_any(shelf, which) ? "<th scope=col>%s</th>" : "", abouts[which]);
+        if (about_any(shelf, which)) {
+            html_put(html, "<th scope=col>%s</th>", abouts[which]);
+        }
     }
     for (size_t plan = 0; plan < shelf->plan_count; plan++) {
         html_put(html, "<th scope=col><a href=\"#plan-%zu\">", plan + 1);
@@ -218,7 +220,7 @@ static void cause_row(struct html *html, const struct shelf *shelf, const struct
     html_put(html, "</th><td class=r>%zu</td><td>", cause->runs);
     for (size_t console = 0; console < shelf->console_count; console++) {
         if (cause->on[console]) {
-            html_put(html, said ? ", " : "");
+            html_put(html, "%s", said ? ", " : "");
             html_numbered(html, shelf, console);
             said = true;
         }
@@ -294,7 +296,7 @@ static void margins(struct html *html, const struct shelf *shelf, size_t plan) {
 
 /* Of each console the latest run. */
 static void measured(struct html *html, const struct shelf *shelf, size_t plan) {
-    struct record_list latest = {0, calloc(shelf->console_count + 1, sizeof *latest.runs)};
+    struct record_list latest = {0, calloc(shelf->console_count + 1, sizeof(struct record_run *))};
     for (size_t console = 0; console < shelf->console_count && latest.runs != NULL; console++) {
         const struct record_list *runs = &shelf_place(shelf, plan, console)->runs;
         struct record_run *last = NULL;

@@ -172,7 +172,7 @@ static void check_utf8(const struct made *made) {
     assert_int_equal(system(command), 0);
     unlink(path);
     for (size_t i = 0; i < made->size; i++) {
-        assert_true((unsigned char)made->text[i] >= ' ' || made->text[i] == '\n');
+        assert_true((unsigned char)made->text[i] >= ' ' || made->text[i] == '\n' || made->text[i] == '\t');
     }
 }
 
@@ -488,8 +488,13 @@ static void make_hostile(struct record_run *run, struct record_plan *plan, struc
     run->plan = plan;
     run->station = NEXT;
     run->bench = NEXT;
-    run->console = (struct record_console){NEXT, NEXT, NEXT, NEXT};
-    run->cartridge = (struct record_cartridge){NEXT, NEXT, NEXT};
+    run->console.name = NEXT;
+    run->console.revision = NEXT;
+    run->console.markings = NEXT;
+    run->console.modifications = NEXT;
+    run->cartridge.kind = NEXT;
+    run->cartridge.serial = NEXT;
+    run->cartridge.firmware = NEXT;
     run->tool = NEXT;
     run->settings = NEXT;
     run->problem = NEXT;
