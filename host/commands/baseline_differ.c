@@ -15,17 +15,16 @@ static bool out_of_memory(struct problem *problem) {
 /* The console's revision as its latest run says; text[0] 0 where none does. */
 static bool find_revision(struct records *records, const char *console, char *text, size_t size,
                           struct problem *problem) {
-    struct record_consoles list = {0};
+    const struct records_choice latest = {.console = console, .last = 1, .with_trouble = true};
+    struct record_list list = {0};
     text[0] = '\0';
-    if (!records_consoles(records, &list, problem)) {
+    if (!records_select(records, &latest, 0, &list, problem)) {
         return false;
     }
-    for (size_t i = 0; i < list.count; i++) {
-        if (strcmp(list.consoles[i].console.name, console) == 0) {
-            snprintf(text, size, "%s", list.consoles[i].console.revision);
-        }
+    if (list.count > 0) {
+        snprintf(text, size, "%s", list.runs[0]->console.revision);
     }
-    record_consoles_free(&list);
+    record_list_free(&list);
     return true;
 }
 

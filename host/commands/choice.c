@@ -1,6 +1,7 @@
 #include "commands/choice.h"
 
 #include "base/date.h"
+#include "base/utf8.h"
 #include "commands/near.h"
 
 #include <stdlib.h>
@@ -62,7 +63,7 @@ bool choice_open_to_write(const struct options *options, struct records **record
 
 static bool refuse_console(const struct record_consoles *list, const char *console, struct problem *problem) {
     const char **names = calloc(list->count + 1, sizeof *names);
-    char near[300];
+    char near[300], clean[300];
     if (names == NULL) {
         return problem_set(problem, PROBLEM_BENCH, "the consoles on record: out of memory");
     }
@@ -70,9 +71,10 @@ static bool refuse_console(const struct record_consoles *list, const char *conso
         names[i] = list->consoles[i].console.name;
     }
     near_names(console, names, list->count, near, sizeof near);
+    utf8_clean(near, clean, sizeof clean, false);
     free(names);
     return problem_set(problem, PROBLEM_INPUT, "--console %.80s: no run of a console of that name; %s",
-                       console, list->count > 0 ? near : "no run is on record at all");
+                       console, list->count > 0 ? clean : "no run is on record at all");
 }
 
 /* All consoles are walked through only where the name is not one of them. */

@@ -22,7 +22,7 @@ static int help(void) {
         "margins of its latest\n"
         "runs (a digit is the margin's tenth, newest right; F a fail, ? inconclusive, ! bench trouble); the "
         "sweeps. --json\n"
-        "lists runs without their steps; --jsonl and --csv have them.\n\n",
+        "lists runs without steps and pictures; --jsonl and --csv have them.\n\n",
         HISTORY_LAST);
     options_help(takes);
     printf("\nexit: 0 told, whatever the runs were; 2 wrong usage or input, nothing recorded yet; 3 the "
@@ -116,7 +116,9 @@ static bool print_list(const struct record_list *list, bool more, struct problem
 static json_t *list_json(const struct records *records, const struct record_list *list) {
     json_t *runs = json_array();
     for (size_t i = 0; i < list->count; i++) {
-        json_array_append_new(runs, record_json(list->runs[i]));
+        json_t *run = record_json(list->runs[i]);
+        json_object_del(run, "pictures"); /* they were not read */
+        json_array_append_new(runs, run);
     }
     char store[RECORDS_PATH_MAX];
     json_clean(records_file(records), store, sizeof store);

@@ -120,7 +120,7 @@ static bool put_runs(struct records *records, int64_t baseline, const int64_t *r
 
 static bool set_all(struct records *records, struct arena *arena, const char *console, const char *revision,
                     const int64_t *runs, size_t count, struct problem *problem) {
-    struct whose whose;
+    struct whose whose = {0};
     int64_t plan = 0, id = 0;
     if (!whose_of(records, arena, console, revision, &whose, problem) ||
         !one_plan(records, runs, count, &plan, problem)) {
@@ -142,7 +142,7 @@ bool records_baseline_set(struct records *records, const char *console, const ch
 
 static bool clear_all(struct records *records, struct arena *arena, const char *console, const char *revision,
                       const char *plan, size_t *cleared, struct problem *problem) {
-    struct whose whose;
+    struct whose whose = {0};
     if (!whose_of(records, arena, console, revision, &whose, problem)) {
         return false;
     }
@@ -296,7 +296,7 @@ bool records_baseline_runs(struct records *records, const char *console, const c
     bool good = which(records, &arena, console, revision, plan, &baseline.id, problem) &&
                 (baseline.id == 0 || read_runs(records, &baseline, problem));
     if (good && baseline.count > 0) {
-        list->runs = calloc(baseline.count, sizeof *list->runs);
+        list->runs = calloc(baseline.count, sizeof(struct record_run *));
         good = list->runs != NULL || records_memory(records, problem);
     }
     for (size_t i = 0; i < baseline.count && good; i++) {

@@ -153,7 +153,7 @@ static bool collect(void *user, struct record_run *run) {
     struct record_list *list = collector->list;
     if (list->count == collector->room) {
         const size_t room = 2 * collector->room + 16;
-        struct record_run **runs = realloc(list->runs, room * sizeof *runs);
+        struct record_run **runs = realloc(list->runs, room * sizeof(struct record_run *));
         if (runs == NULL) {
             record_free(run);
             collector->failed = true;

@@ -80,7 +80,8 @@ static bool read_plan(sqlite3_stmt *row, struct kept_plan *kept) {
     struct arena *arena = &kept->arena;
     struct record_plan *plan = &kept->plan;
     uint8_t key[KEY_BYTES];
-    snprintf(plan->id, sizeof plan->id, "%s", sql_get_text(row, 1, arena));
+    const char *id = sql_get_text(row, 1, arena);
+    snprintf(plan->id, sizeof plan->id, "%s", id);
     plan->name = sql_get_text(row, 2, arena);
     plan->text = sql_get_text(row, 5, arena);
     if (!standard_from_name(sql_get_text(row, 3, arena), &plan->standard) ||
@@ -89,7 +90,7 @@ static bool read_plan(sqlite3_stmt *row, struct kept_plan *kept) {
     }
     plan_key(plan, plan->name, plan->text, key);
     struct record_plan_step *steps = NULL;
-    const bool good = sqlite3_column_bytes(row, 0) == KEY_BYTES &&
+    const bool good = strlen(id) < sizeof plan->id && sqlite3_column_bytes(row, 0) == KEY_BYTES &&
                       memcmp(key, sqlite3_column_blob(row, 0), KEY_BYTES) == 0 &&
                       unpack_plan(sqlite3_column_blob(row, 6), (size_t)sqlite3_column_bytes(row, 6), arena,
                                   &steps, &plan->step_count);

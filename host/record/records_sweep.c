@@ -64,8 +64,11 @@ static bool put_all(struct records *records, struct arena *arena, const struct r
 bool records_sweep_put(struct records *records, struct record_sweep *sweep, struct problem *problem) {
     struct arena arena = {0};
     int64_t id = 0, *ids = calloc(sweep->item_count + 1, sizeof *ids);
-    bool good = (ids != NULL || records_memory(records, problem)) && records_change(records, problem);
-    good = good && records_changed(records, put_all(records, &arena, sweep, ids, &id, problem), problem);
+    if (ids == NULL) {
+        return records_memory(records, problem);
+    }
+    const bool good = records_change(records, problem) &&
+                      records_changed(records, put_all(records, &arena, sweep, ids, &id, problem), problem);
     if (good) {
         sweep->id = id;
         for (size_t i = 0; i < sweep->item_count; i++) {

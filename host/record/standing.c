@@ -43,6 +43,16 @@ static enum standing_kind kind_of(const struct record_item *item, const struct r
                                       : STANDING_TROUBLE;
 }
 
+enum standing_kind standing_of_kinds(const int counts[STANDING_KINDS]) {
+    const bool passes = counts[STANDING_PASS] > 0, fails = counts[STANDING_FAIL] > 0;
+    return counts[STANDING_OPEN] > 0                            ? STANDING_OPEN
+           : counts[STANDING_UNSTEADY] > 0 || (passes && fails) ? STANDING_UNSTEADY
+           : fails                                              ? STANDING_FAIL
+           : counts[STANDING_INCONCLUSIVE] > 0                  ? STANDING_INCONCLUSIVE
+           : counts[STANDING_TROUBLE] > 0                       ? STANDING_TROUBLE
+                                                                : STANDING_PASS;
+}
+
 void standing_of(const struct record_item *items, size_t item_count, int retries,
                  const struct record_list *runs, struct standing *standing) {
     int counts[STANDING_KINDS] = {0};
@@ -63,16 +73,8 @@ void standing_of(const struct record_item *items, size_t item_count, int retries
     const struct interval rate = wilson_interval(standing->passed, standing->done);
     standing->rate_low = rate.low;
     standing->rate_high = rate.high;
-    if (standing->done < standing->repeats) {
-        standing->kind = STANDING_OPEN;
-        return;
-    }
-    const bool passes = counts[STANDING_PASS] > 0, fails = counts[STANDING_FAIL] > 0;
-    standing->kind = counts[STANDING_UNSTEADY] > 0 || (passes && fails) ? STANDING_UNSTEADY
-                     : fails                                            ? STANDING_FAIL
-                     : counts[STANDING_INCONCLUSIVE] > 0                ? STANDING_INCONCLUSIVE
-                     : counts[STANDING_TROUBLE] > 0                     ? STANDING_TROUBLE
-                                                                        : STANDING_PASS;
+    counts[STANDING_OPEN] = standing->repeats - standing->done;
+    standing->kind = standing_of_kinds(counts);
 }
 
 int standing_exit(const struct standing *standings, size_t count) {

@@ -30,6 +30,8 @@ struct standing {
  * those of the items count, in any order. */
 void standing_of(const struct record_item *items, size_t item_count, int retries,
                  const struct record_list *runs, struct standing *standing);
+/* The same of items that were told one by one: how many of each kind there are. */
+enum standing_kind standing_of_kinds(const int counts[STANDING_KINDS]);
 /* Whether an item needs no (further) run. attempts: how many it had. */
 bool standing_item_done(const struct record_item *item, int retries, const struct record_list *runs,
                         int *attempts);

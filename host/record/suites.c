@@ -208,7 +208,7 @@ static bool stand_item(const struct suite *suite, size_t item, struct standing *
 }
 
 void suite_stand(const struct suite *suite, struct standing *standing) {
-    size_t counts[STANDING_KINDS] = {0};
+    int counts[STANDING_KINDS] = {0};
     *standing = (struct standing){.repeats = (int)suite->item_count};
     for (size_t i = 0; i < suite->item_count; i++) {
         struct standing one;
@@ -221,10 +221,5 @@ void suite_stand(const struct suite *suite, struct standing *standing) {
     const struct interval rate = wilson_interval(standing->passed, standing->done);
     standing->rate_low = rate.low;
     standing->rate_high = rate.high;
-    standing->kind = counts[STANDING_OPEN] > 0                               ? STANDING_OPEN
-                     : counts[STANDING_PASS] == suite->item_count            ? STANDING_PASS
-                     : counts[STANDING_PASS] + counts[STANDING_UNSTEADY] > 0 ? STANDING_UNSTEADY
-                     : counts[STANDING_FAIL] > 0                             ? STANDING_FAIL
-                     : counts[STANDING_TROUBLE] == suite->item_count         ? STANDING_TROUBLE
-                                                                             : STANDING_INCONCLUSIVE;
+    standing->kind = standing_of_kinds(counts);
 }

@@ -82,7 +82,7 @@ static void say(const struct suite *suite, const struct standing *standing, cons
         snprintf(result->message, sizeof result->message, "open: %d of %d repeats are not done",
                  standing->repeats - standing->done, standing->repeats);
     } else {
-        say_share(share, sizeof share, "not judged", runs, runs);
+        say_share(share, sizeof share, "not judged", runs - hits[RECORD_PASS], runs);
         snprintf(result->message, sizeof result->message, "%s: %s",
                  standing->kind == STANDING_TROUBLE ? "bench trouble" : "inconclusive", share);
     }

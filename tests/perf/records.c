@@ -6,7 +6,7 @@
  * SLOTJIG_PERF_RUNS: another largest number. The store is in a folder under TMPDIR that is removed.
  */
 #include "record/records.h"
-#include "record/differ.h"
+#include "commands/baseline_differ.h"
 #include "record/folder.h"
 #include "record/information.h"
 #include "record/invented.h"
@@ -27,6 +27,7 @@ enum {
     SINGLE = 200,
     TIMES = 7, /* queries, of which the median counts */
     BASELINE = 10,
+    LATEST = 20,
     ROW_BYTES = 64 /* of a run without its steps, for the peer */
 };
 #define DAY_MS 86400000
@@ -111,36 +112,48 @@ static void history_steps(struct records *records, double *seconds) {
     list_of(records, RECORDS_STEPS | RECORDS_FINDINGS, seconds);
 }
 
-/* last: of the console's latest runs; 0: all of them. */
+static void history_latest(struct records *records, double *seconds) {
+    struct problem problem;
+    struct record_list list;
+    const struct records_choice choice = {.last = LATEST, .with_trouble = true};
+    const double begin = now();
+    must(records_select(records, &choice, 0, &list, &problem), &problem);
+    *seconds = now() - begin;
+    record_list_free(&list);
+}
+
+static void history_consoles(struct records *records, double *seconds) {
+    struct problem problem;
+    struct record_consoles list;
+    const double begin = now();
+    must(records_consoles(records, &list, &problem), &problem);
+    *seconds = now() - begin;
+    record_consoles_free(&list);
+}
+
+/* As the command does it. last: of the console's runs. */
 static void compare_last(struct records *records, int last, double *seconds) {
     struct problem problem;
-    struct record_list before, list;
-    struct differ *differ = NULL;
-    const unsigned parts = RECORDS_STEPS | RECORDS_FINDINGS | RECORDS_PLAN;
-    const struct records_choice choice = {.console = CONSOLE, .plan = "bits", .last = last};
+    struct baseline_differ result;
+    const struct baseline_now which = {.console = CONSOLE, .plan = "bits", .last = last};
     const double begin = now();
-    must(records_baseline_runs(records, CONSOLE, "B", "bits", parts, &before, &problem), &problem);
-    must(records_select(records, &choice, parts, &list, &problem), &problem);
-    must(differ_runs(&before, &list, NULL, 0, &differ, &problem), &problem);
+    must(baseline_differ(records, &which, &result, &problem), &problem);
     *seconds = now() - begin;
-    differ_free(differ);
-    record_list_free(&before);
-    record_list_free(&list);
+    baseline_differ_free(&result);
 }
 static void compare_ten(struct records *records, double *seconds) {
     compare_last(records, 10, seconds);
 }
 static void compare_all(struct records *records, double *seconds) {
-    compare_last(records, 0, seconds);
+    compare_last(records, 1000000, seconds);
 }
 
 static const struct {
     const char *name;
     void (*what)(struct records *records, double *seconds);
-} queries[] = {{"history_list", history_list},
-               {"history_with_steps", history_steps},
-               {"compare_last_10", compare_ten},
-               {"compare_all", compare_all}};
+} queries[] = {{"history_latest_20", history_latest}, {"history_consoles", history_consoles},
+               {"history_of_console", history_list},  {"history_of_console_with_steps", history_steps},
+               {"compare_last_10", compare_ten},      {"compare_all", compare_all}};
 enum { QUERIES = sizeof queries / sizeof *queries };
 
 static void measure_queries(const char *path, size_t runs, double *first) {

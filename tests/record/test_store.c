@@ -245,9 +245,9 @@ static void bad_texts_are_cleaned(void **state) {
     run->settings = "{\n}\t";
     GOOD(records_put(records, run, &problem));
     GOOD(records_run(records, run->id, RECORDS_ALL, &back, &problem));
-    assert_string_equal(back->console.name, "two lines \xEF\xBF\xBD");
+    assert_string_equal(back->console.name, "two?lines ?");
     assert_string_equal(back->console.markings, "");
-    assert_string_equal(back->problem, " [2J");
+    assert_string_equal(back->problem, "?[2J");
     assert_string_equal(back->settings, "{\n}\t");
     record_free(back);
     const struct records_choice choice = {.console = "two\nlines \xFF"}; /* as it was given */

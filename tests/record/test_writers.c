@@ -189,12 +189,64 @@ static void the_next_put_works(void **state) {
     invented_free(shelf);
 }
 
+/* Puts of run 2 fail when their row is written already, for their steps are refused. */
+static void refuse_steps(struct records *records, const char *how) {
+    char sql[256];
+    snprintf(sql, sizeof sql,
+             "CREATE TEMP TRIGGER refuse BEFORE INSERT ON main.steps WHEN new.run = 2 BEGIN SELECT RAISE(%s, "
+             "'refused'); END",
+             how);
+    assert_int_equal(sqlite3_exec(records->db, sql, NULL, NULL, NULL), SQLITE_OK);
+}
+
+static void a_failed_put_leaves_nothing_in_its_batch(void **state) {
+    (void)state;
+    struct invented *shelf = invented_new(1, 3, STEPS, 1);
+    struct records *records = files_new("failed");
+    struct problem problem = {0};
+    refuse_steps(records, "ABORT");
+    assert_true(records_begin(records, &problem));
+    assert_true(records_put(records, shelf->runs.runs[0], &problem));
+    assert_false(records_put(records, shelf->runs.runs[1], &problem));
+    shelf->runs.runs[2]->step_count = 0;
+    assert_true(records_put(records, shelf->runs.runs[2], &problem));
+    assert_true(records_end(records, &problem));
+    assert_int_equal(shelf->runs.runs[1]->id, 0);
+    assert_int_equal(shelf->runs.runs[2]->id, 2);
+    records_close(records);
+    assert_int_equal(files_number(files_path("failed"), "SELECT count(*) FROM runs"), 2);
+    assert_int_equal(files_number(files_path("failed"), "SELECT count(*) FROM consoles"), 2);
+    invented_free(shelf);
+}
+
+/* What a disk that fails does to a transaction: it is gone. None of the batch is kept, and that is said. */
+static void a_lost_batch_is_said_to_be(void **state) {
+    (void)state;
+    struct invented *shelf = invented_new(1, 3, STEPS, 1);
+    struct records *records = files_new("lost");
+    struct problem problem = {0};
+    refuse_steps(records, "ROLLBACK");
+    assert_true(records_begin(records, &problem));
+    assert_true(records_put(records, shelf->runs.runs[0], &problem));
+    assert_false(records_put(records, shelf->runs.runs[1], &problem));
+    assert_false(records_put(records, shelf->runs.runs[2], &problem));
+    files_problem(&problem, PROBLEM_BENCH, "begin again");
+    assert_false(records_end(records, &problem));
+    files_problem(&problem, PROBLEM_BENCH, "none of these runs is kept");
+    assert_true(records_put(records, shelf->runs.runs[2], &problem)); /* and on it goes */
+    records_close(records);
+    assert_int_equal(files_number(files_path("lost"), "SELECT count(*) FROM runs"), 1);
+    invented_free(shelf);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(all_writers_runs_are_there),
         cmocka_unit_test(a_store_is_made_once),
         cmocka_unit_test(a_reader_sees_no_half_batch),
         cmocka_unit_test(the_next_put_works),
+        cmocka_unit_test(a_failed_put_leaves_nothing_in_its_batch),
+        cmocka_unit_test(a_lost_batch_is_said_to_be),
     };
     return cmocka_run_group_tests(tests, files_begin, files_end);
 }
