@@ -291,12 +291,13 @@ static void test_run(void **state) {
     invented_free(invented);
 }
 
-/* Cells by hand: of 0..39 the first four expected, of which 3 is dark; 20 lit, 30 unclear, 39 not judged. */
+/* Cells by hand: of 0..39 the first four expected, of which 3 is dark; 20 lit, 30 unclear, 38 and 39 not
+ * judged. */
 static void test_cells(void **state) {
     (void)state;
     struct step_result step = {.fields = 1,
-                               .expected = 0xF,
-                               .sure = CELLS_ALL & ~(UINT64_C(1) << 39),
+                               .expected = 0xF | UINT64_C(1) << 38,
+                               .sure = CELLS_ALL & ~(UINT64_C(3) << 38),
                                .seen = 0x7 | UINT64_C(1) << 20 | UINT64_C(1) << 39,
                                .unclear = UINT64_C(1) << 30};
     char text[HTML_CELLS];
@@ -448,6 +449,16 @@ static void test_console(void **state) {
     assert_int_equal(count_of(made.text, "<tr data-run="), 6);
     assert_int_equal(count_of(made.text, "<g data-n="), 12); /* the worst and the median of 6 */
     assert_int_equal(count_of(made.text, "<tr data-step="), failed_steps(list.runs[5]));
+    free(made.text);
+    struct record_plan other = invented->plan; /* two plans: two sections, two charts */
+    other.name = "other";
+    for (int i = 3; i < 6; i++) {
+        list.runs[i]->plan = &other;
+    }
+    made = console_page("shelf 07", &list, NULL, 0);
+    check_page(&made, "console-two-plans");
+    assert_int_equal(count_of(made.text, "<svg class=\"chart\""), 2);
+    assert_int_equal(count_of(made.text, "<tr data-run="), 6);
     free(made.text);
     list.count = 0;
     made = console_page("shelf 99", &list, NULL, 0);
