@@ -104,6 +104,7 @@ struct html_plot {
     double x_low, x_high, y_low, y_high;
     double bound; /* bound: a dashed line; NaN: none */
     const char *bound_name;
+    bool whole; /* x counts something: nothing lies between its numbers */
     size_t count;
     const struct html_series *series;
 };
@@ -122,6 +123,8 @@ double html_time(const struct html_times *times, const struct record_run *run);
 
 /* How a run ended, in a sentence. */
 void html_verdict(struct html *html, const struct record_run *run);
+/* A JSON object of a run's settings, as a fact. */
+void html_settings(struct html *html, const char *settings);
 void html_console_facts(struct html *html, const struct record_run *run);
 /* "PF1 D3 bit stuck low". */
 void html_finding_name(struct html *html, const struct finding *finding);

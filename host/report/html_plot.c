@@ -67,7 +67,8 @@ static void draw(FILE *stream, const struct html_plot *plot) {
                                     .x_high = plot->x_high + room,
                                     .y_low = plot->y_low,
                                     .y_high = plot->y_high};
-    svg_axes(stream, &panel, step_of(range), step_of(plot->y_high - plot->y_low));
+    const double x_step = step_of(range);
+    svg_axes(stream, &panel, plot->whole ? fmax(x_step, 1) : x_step, step_of(plot->y_high - plot->y_low));
     if (html_known(plot->bound)) {
         const double y = svg_y(&panel, plot->bound);
         svg_line(stream, panel.left, y, panel.left + panel.width, y, "derived");

@@ -101,7 +101,7 @@ static void run_facts(struct html *html, const struct record_run *run) {
     html_fact(html, "Plan, its text's hash", "%s", run->plan->id);
     html_fact(html, "Image, its hash", "%04x", run->image_hash);
     html_fact(html, "Command", "%s%s", run->command, run->seen_by_eye ? ", answered by a person" : "");
-    html_fact(html, "Settings", "%s", run->settings);
+    html_settings(html, run->settings);
     if (run->has_seed) {
         html_fact(html, "Seed", "%llu", (unsigned long long)run->seed);
     }

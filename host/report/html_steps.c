@@ -222,6 +222,7 @@ static void chart(struct html *html, const struct record_run *run) {
         .about = "The worst margin of each step, a mark a step. The numbers stand in the "
                  "table of every step's figures.",
         .x_name = "number of the step",
+        .whole = true,
         .y_name = "margin, 1 the most",
         .x_high = (double)run->step_count - 1,
         .y_high = 1,

@@ -282,6 +282,7 @@ static void margins(struct html *html, const struct shelf *shelf, size_t plan) {
                                                "plan, a mark a console. The numbers stand in the table of "
                                                "plans by consoles.",
                                       .x_name = "number of the console",
+                                      .whole = true,
                                       .y_name = "margin, 1 the most",
                                       .x_low = 1,
                                       .x_high = (double)shelf->console_count,
