@@ -4,6 +4,11 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
+
+/* Bytes of the character there, 0 where none begins: overlong forms, surrogates and what lies beyond U+10FFFF
+ * are none. *code is good where it is one. */
+int utf8_decode(const char *text, uint32_t *code);
 
 /* Whether a text is that already. */
 bool utf8_is_clean(const char *text);
