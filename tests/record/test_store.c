@@ -446,6 +446,8 @@ static void plans_are_told_apart(void **state) {
         put.plan = &plans[i];
         GOOD(records_put(records, &put, &problem));
         ids_put[i] = put.id;
+        put.plan = &plans[0]; /* the one that each of the others is like */
+        GOOD(records_put(records, &put, &problem));
     }
     for (int i = 0; i < 5; i++) {
         char why[400] = "";
