@@ -1,6 +1,5 @@
 #include "base/utf8.h"
 
-#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -11,8 +10,7 @@ static int length_of(unsigned char first) {
     return first < 0x80 ? 1 : first >> 5 == 0x6 ? 2 : first >> 4 == 0xE ? 3 : first >> 3 == 0x1E ? 4 : 0;
 }
 
-/* Bytes of the character there, 0 where it is none; *code is filled then. */
-static int decode(const char *text, uint32_t *code) {
+int utf8_decode(const char *text, uint32_t *code) {
     const unsigned char *bytes = (const unsigned char *)text;
     const int length = length_of(bytes[0]);
     uint32_t value = length == 1 ? bytes[0] : bytes[0] & (0x7Fu >> length);
@@ -33,7 +31,7 @@ static bool is_control(uint32_t code) {
 bool utf8_is_clean(const char *text) {
     while (*text != '\0') {
         uint32_t code = 0;
-        const int length = decode(text, &code);
+        const int length = utf8_decode(text, &code);
         if (length == 0 || is_control(code)) {
             return false;
         }
@@ -46,7 +44,7 @@ void utf8_clean(const char *text, char *clean, size_t size, bool lines) {
     size_t used = 0;
     while (*text != '\0') {
         uint32_t code = 0;
-        const int length = decode(text, &code);
+        const int length = utf8_decode(text, &code);
         const bool good = length > 0 && (!is_control(code) || (lines && (code == '\n' || code == '\t')));
         const size_t wanted = good ? (size_t)length : 1;
         if (used + wanted >= size) {

@@ -1,38 +1,13 @@
 /* Texts from outside, made harmless. */
 #include "report/escape.h"
 
+#include "base/utf8.h"
+
 #include <stdbool.h>
 #include <stdint.h>
 #include <string.h>
 
-/* ---- UTF-8 ---- */
-
-/* A character and its bytes; 0xFFFD of one byte where none begins here. Overlong forms, surrogates and what
- * lies beyond U+10FFFF are none [S RFC 3629, 3]. */
-static uint32_t character(const unsigned char *text, int *bytes) {
-    static const uint32_t least[] = {0, 0, 0x80, 0x800, 0x10000};
-    const int length = *text < 0x80             ? 1
-                       : (*text & 0xE0) == 0xC0 ? 2
-                       : (*text & 0xF0) == 0xE0 ? 3
-                       : (*text & 0xF8) == 0xF0 ? 4
-                                                : 0;
-    *bytes = 1;
-    if (length <= 1) {
-        return length == 1 ? *text : 0xFFFD;
-    }
-    uint32_t value = *text & (0x7Fu >> length);
-    for (int i = 1; i < length; i++) {
-        if ((text[i] & 0xC0) != 0x80) {
-            return 0xFFFD;
-        }
-        value = value << 6 | (text[i] & 0x3F);
-    }
-    if (value < least[length] || value > 0x10FFFF || (value >= 0xD800 && value <= 0xDFFF)) {
-        return 0xFFFD;
-    }
-    *bytes = length;
-    return value;
-}
+enum { REPLACEMENT = 0xFFFD };
 
 /* Characters that show nothing, turn the direction of writing [S UAX 9, 2], or are none in HTML. */
 static bool unseen(uint32_t value) {
@@ -73,7 +48,7 @@ static void write_character(FILE *stream, const char *text, int bytes, uint32_t 
         fprintf(stream, "\xE2\x90%c", (int)(0x80 + value)); /* U+2400 on are their pictures */
     } else if (value == 0x7F) {
         fputs("\u2421", stream);
-    } else if (value == 0xFFFD) {
+    } else if (value == REPLACEMENT) {
         fputs("\uFFFD", stream);
     } else if (unseen(value)) {
         fprintf(stream, "[U+%04X]", (unsigned)value);
@@ -85,12 +60,13 @@ static void write_character(FILE *stream, const char *text, int bytes, uint32_t 
 static void write_text(FILE *stream, const char *text, bool lines) {
     const bool blank = *text != '\0' && text[strspn(text, " ")] == '\0';
     while (*text != '\0') {
-        int bytes = 1;
-        const uint32_t value = character((const unsigned char *)text, &bytes);
+        uint32_t code = 0;
+        const int length = utf8_decode(text, &code), bytes = length > 0 ? length : 1;
+        const uint32_t value = length > 0 ? code : REPLACEMENT;
         if (blank) {
             fputs("\u2423", stream);
-        } else if (lines && value == '\n') {
-            fputc('\n', stream);
+        } else if (lines && (value == '\n' || value == '\t')) {
+            fputc((int)value, stream);
         } else {
             write_character(stream, text, bytes, value);
         }

@@ -9,7 +9,7 @@
 #include <stdio.h>
 
 void escape_text(FILE *stream, const char *text);
-/* The same of many lines: line ends stay. */
+/* The same of many lines: line ends and tabs stay. */
 void escape_lines(FILE *stream, const char *text);
 
 #endif

@@ -3,33 +3,93 @@
 
 #include <math.h>
 
+enum { CHANGE_KINDS = CHANGE_LESS + 1 };
+static const char *const change_words[CHANGE_KINDS] = {"new", "gone", "more often", "less often"};
+
+/* "bit stuck low PF1.3" */
+static void change_name(struct html *html, const struct change *change) {
+    char name[sizeof change->name];
+    snprintf(name, sizeof name, "%s", change->name);
+    for (char *c = name; change->step < 0 && *c != '\0'; c++) {
+        *c = *c == '_' ? ' ' : *c;
+    }
+    html_name(html, name, "without a name");
+}
+
 static void change(struct html *html, const struct change *change) {
-    static const char *const words[] = {"new", "gone", "more often", "less often"};
     char cells[HTML_CELLS];
     html_cells_text(change->cells, cells);
     html_put(html, "<tr data-step=%d data-change=\"%s\"><td>%s</td><th scope=row>", change->step,
-             words[change->kind & 3], words[change->kind & 3]);
+             change_words[change->kind], change_words[change->kind]);
     if (change->step >= 0) {
         html_put(html, "step %d ", change->step);
     }
-    html_name(html, change->name, "without a name");
+    change_name(html, change);
     html_put(html, "</th><td>%s</td><td class=r>%d of %d</td><td class=r>%d of %d</td></tr>\n",
              change->step >= 0 ? cells : "", change->before_hits, change->before_runs, change->now_hits,
              change->now_runs);
 }
 
+/* ---- new and gone ---- */
+
+enum { LONG_LIST = 12 }; /* longer ones are folded away */
+
+static size_t count_changes(const struct differ *differ, bool steps, enum change_kind kind) {
+    size_t count = 0;
+    for (size_t i = 0; i < differ->change_count; i++) {
+        count += differ->changes[i].kind == kind && (differ->changes[i].step >= 0) == steps;
+    }
+    return count;
+}
+
+/* "2 findings and 44 steps are new" for each kind that there is. */
+static void sum_up(struct html *html, const struct differ *differ) {
+    html_put(html, "<p>");
+    for (int kind = 0; kind < CHANGE_KINDS; kind++) {
+        const size_t findings = count_changes(differ, false, (enum change_kind)kind),
+                     steps = count_changes(differ, true, (enum change_kind)kind);
+        if (findings + steps > 0) {
+            html_put(html, "%zu finding%s and wrong cells of %zu step%s: %s. ", findings,
+                     findings == 1 ? "" : "s", steps, steps == 1 ? "" : "s", change_words[kind]);
+        }
+    }
+    html_put(html, "</p>\n");
+}
+
+static void change_table(struct html *html, const struct differ *differ, bool steps) {
+    html_table(html,
+               steps ? "Wrong cells that only one side shows, or in other shares of its runs"
+                     : "Findings that only one side has, or in other shares of its runs",
+               "What|Where|Cells|>Baseline, runs|>Now, runs");
+    for (size_t i = 0; i < differ->change_count; i++) {
+        if ((differ->changes[i].step >= 0) == steps) {
+            change(html, &differ->changes[i]);
+        }
+    }
+    html_table_end(html);
+}
+
 static void changes(struct html *html, const struct differ *differ) {
+    size_t steps = 0;
+    for (int kind = 0; kind < CHANGE_KINDS; kind++) {
+        steps += count_changes(differ, true, (enum change_kind)kind);
+    }
     if (differ->change_count == 0) {
         html_put(html, "<p>No cell and no finding is new or gone.</p>\n");
         return;
     }
-    html_table(html, "Wrong cells and findings that only one side shows, or in other shares of its runs",
-               "What|Where|Cells|>Baseline, runs|>Now, runs");
-    for (size_t i = 0; i < differ->change_count; i++) {
-        change(html, &differ->changes[i]);
+    sum_up(html, differ);
+    if (differ->change_count > steps) {
+        change_table(html, differ, false);
     }
-    html_table_end(html);
+    if (steps > 0) {
+        html_details(html, steps <= LONG_LIST, "Steps that are new or gone");
+        change_table(html, differ, true);
+        html_details_end(html);
+    }
 }
+
+/* ---- drifting ---- */
 
 static void number(struct html *html, const char *format, double value) {
     char text[32];
@@ -74,6 +134,9 @@ static void drifts(struct html *html, const struct differ *differ) {
         called += differ->drifts[i].called;
     }
     if (called > 0) {
+        char summary[96];
+        snprintf(summary, sizeof summary, "%zu of %zu quantities drift", called, differ->tested);
+        html_details(html, called <= LONG_LIST, summary);
         html_table(html, "What drifts: significant, and more than its least effect", DRIFT_COLUMNS);
         for (size_t i = 0; i < differ->drift_count; i++) {
             if (differ->drifts[i].called) {
@@ -81,6 +144,7 @@ static void drifts(struct html *html, const struct differ *differ) {
             }
         }
         html_table_end(html);
+        html_details_end(html);
     } else if (differ->tested > 0) {
         html_put(html, "<p>Of %zu quantities tested none drifts.</p>\n", differ->tested);
     } else {

@@ -104,15 +104,27 @@ struct html_plot {
     double x_low, x_high, y_low, y_high;
     double bound; /* bound: a dashed line; NaN: none */
     const char *bound_name;
+    bool whole; /* x counts something: nothing lies between its numbers */
     size_t count;
     const struct html_series *series;
 };
 void html_plot(struct html *html, const struct html_plot *plot);
 
+/* The axis of time of runs in their order. */
+struct html_times {
+    int64_t first_ms;
+    double unit_ms, high; /* of the last run, in units */
+    char axis[96];        /* "days since 2026-01-01 00:00:00 UTC" */
+};
+struct html_times html_times(const struct record_list *runs);
+double html_time(const struct html_times *times, const struct record_run *run);
+
 /* ---- parts ---- */
 
 /* How a run ended, in a sentence. */
 void html_verdict(struct html *html, const struct record_run *run);
+/* A JSON object of a run's settings, as a fact. */
+void html_settings(struct html *html, const char *settings);
 void html_console_facts(struct html *html, const struct record_run *run);
 /* "PF1 D3 bit stuck low". */
 void html_finding_name(struct html *html, const struct finding *finding);

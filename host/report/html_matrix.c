@@ -131,7 +131,7 @@ static void cell(struct html *html, const struct matrix *matrix, size_t step, si
     if (html_known(at->margin)) {
         html_put(html, " %.2f", at->margin);
     }
-    html_put(html, at->shown != NULL ? "</a>" : "");
+    html_put(html, "%s", at->shown != NULL ? "</a>" : "");
 }
 
 static void block(struct html *html, const struct matrix *matrix, size_t first, bool passed) {
@@ -218,7 +218,7 @@ static void say_consoles(struct html *html, const struct html_who *who) {
     const size_t same = who->number % matrix->column_count;
     for (size_t column = same; column < matrix->column_count; column++) {
         if (row[column].shown != NULL && row[column].same == same) {
-            html_put(html, column > same ? ", " : "");
+            html_put(html, "%s", column > same ? ", " : "");
             html_numbered(html, matrix->shelf, matrix->columns[column]);
         }
     }

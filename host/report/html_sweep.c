@@ -53,8 +53,8 @@ static void facts(struct html *html, const struct record_sweep *sweep, const str
     html_fact(html, "Started", "%s", started);
     html_fact(html, "Latest run", "%s", last);
     if (sweep->retries > 0) {
-        html_fact(html, "Repeats", "%d; one that does not pass is tried again up to %d times", sweep->repeats,
-                  sweep->retries);
+        html_fact(html, "Repeats", "%d; one that does not pass is tried again, %d time%s at most",
+                  sweep->repeats, sweep->retries, sweep->retries == 1 ? "" : "s");
     } else {
         html_fact(html, "Repeats", "%d; none is tried again", sweep->repeats);
     }
@@ -220,7 +220,7 @@ static void cause_row(struct html *html, const struct shelf *shelf, const struct
     html_put(html, "</th><td class=r>%zu</td><td>", cause->runs);
     for (size_t console = 0; console < shelf->console_count; console++) {
         if (cause->on[console]) {
-            html_put(html, said ? ", " : "");
+            html_put(html, "%s", said ? ", " : "");
             html_numbered(html, shelf, console);
             said = true;
         }
@@ -282,6 +282,7 @@ static void margins(struct html *html, const struct shelf *shelf, size_t plan) {
                                                "plan, a mark a console. The numbers stand in the table of "
                                                "plans by consoles.",
                                       .x_name = "number of the console",
+                                      .whole = true,
                                       .y_name = "margin, 1 the most",
                                       .x_low = 1,
                                       .x_high = (double)shelf->console_count,

@@ -164,7 +164,7 @@ function history(found, { tables, charts, verdict }, { runs, drifts }) {
         if (!record || !near(point.y, wanted, 1e-5)) found.push(`mark of run ${point.n}: ${point.y}, not ${wanted}`);
     }
     const marks = charts.filter((other) => other.title.startsWith("Margin over time")).flatMap((chart) => chart.points).length;
-    if (marks !== 2 * runs.filter(hasMargin).length) found.push(`${marks} marks of ${runs.length} runs`);
+    if (marks !== 2 * runs.filter(hasMargin).length && runs.length > 1) found.push(`${marks} marks of ${runs.length} runs`);
     const rows = tables.filter((table) => table.caption.startsWith("What drifts")).flatMap((table) => table.rows.map((row) => ({ heads: table.heads, ...row })));
     if (rows.length !== (drifts ?? []).length) found.push(`${rows.length} rows for ${drifts.length} drifts`);
     rows.forEach((row, i) => {
