@@ -98,7 +98,9 @@ static void run_facts(struct html *html, const struct record_run *run) {
         html_fact(html, "Since power-on", "not known");
     }
     html_fact(html, "Plan", "%s", run->plan->name);
-    html_fact(html, "Plan, its text's hash", "%.16s\u2026", run->plan->id);
+    if (run->plan->id[0] != '\0') {
+        html_fact(html, "Plan, its text's hash", "%.16s\u2026", run->plan->id);
+    }
     html_fact(html, "Image, its hash", "%04x", run->image_hash);
     html_fact(html, "Command", "%s%s", run->command, run->seen_by_eye ? ", answered by a person" : "");
     html_settings(html, run->settings);
