@@ -86,6 +86,25 @@ async function keyboard({ name, page }) {
     }
 }
 
+/* The first stop leads past the head; a cell that did not pass leads to what was expected and seen, though it is folded. */
+async function links({ name, page }) {
+    await ask.fromTop(page);
+    await page.keyboard.press("Tab");
+    await page.keyboard.press("Enter");
+    verify(`${name}: the first stop leads to the content`, await page.evaluate(() => document.activeElement === document.querySelector("main")), await page.evaluate(() => document.activeElement.outerHTML.slice(0, 80)));
+    const link = page.locator("td[class] > a[href^='#d']").last();
+    if ((await link.count()) === 0) return;
+    await page.evaluate(() => document.querySelectorAll("details").forEach((element) => (element.open = false)));
+    await link.evaluate((element) => (element.closest("details")?.setAttribute("open", ""), element.focus()));
+    await page.keyboard.press("Enter");
+    const target = page.locator(`[id="${(await link.getAttribute("href")).slice(1)}"]`);
+    await page.waitForTimeout(50);
+    verify(`${name}: a cell leads to what was expected and seen`, await target.evaluate((row) => {
+        const box = row.getBoundingClientRect();
+        return row.checkVisibility() && box.height > 0 && box.top < innerHeight && box.bottom > 0 && row.querySelector("svg.k") !== null;
+    }));
+}
+
 /* Narrow as a page of 1280 px at 400 % [WCAG 2.2, 1.4.10], and with text of twice the size [1.4.4]. */
 async function reflow({ name, page }) {
     await page.setViewportSize({ width: 320, height: 640 });
@@ -191,6 +210,7 @@ try {
     for (const tab of light.list) {
         await build(tab);
         await keyboard(tab);
+        await links(tab);
         await reflow(tab);
     }
     since("build, keyboard, reflow");
