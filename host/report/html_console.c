@@ -56,35 +56,17 @@ static bool has_margin(const struct record_run *run) {
 
 /* ---- margin over time ---- */
 
-struct unit {
-    double ms;
-    const char *name;
-};
-static struct unit unit_of(int64_t range_ms) {
-    static const struct unit units[] = {{86400000, "days"}, {3600000, "hours"}, {60000, "minutes"}};
-    for (int i = 0; i < 2; i++) {
-        if ((double)range_ms >= 2 * units[i].ms) {
-            return units[i];
-        }
-    }
-    return units[2];
-}
-
 static void draw_margins(struct html *html, const struct record_list *runs, struct html_point *points) {
-    const int64_t first = runs->runs[0]->started_ms, last = runs->runs[runs->count - 1]->started_ms;
-    const struct unit unit = unit_of(last - first);
+    const struct html_times times = html_times(runs);
     size_t counts[2] = {0, 0};
-    char when[HTML_WHEN], axis[96];
     for (size_t i = 0; i < runs->count; i++) {
         const struct record_run *run = runs->runs[i];
-        const double x = (double)(run->started_ms - first) / unit.ms;
+        const double x = html_time(&times, run);
         if (has_margin(run)) {
             points[counts[0]++] = (struct html_point){x, run->margin, (long)run->id};
             points[runs->count + counts[1]++] = (struct html_point){x, median_margin(run), (long)run->id};
         }
     }
-    html_when(first, when);
-    snprintf(axis, sizeof axis, "%s since %s", unit.name, when);
     const struct html_series series[] = {
         {"worst step", "two", SVG_CROSS, true, counts[0], points},
         {"median of the steps", "one", SVG_CIRCLE, true, counts[1], points + runs->count}};
@@ -93,9 +75,9 @@ static void draw_margins(struct html *html, const struct record_list *runs, stru
         .of = runs->runs[0]->plan->name,
         .about = "The worst and the median step's margin of each run, a mark a run. The "
                  "numbers stand in the table of runs.",
-        .x_name = axis,
+        .x_name = times.axis,
         .y_name = "margin, 1 the most",
-        .x_high = (double)(last - first) / unit.ms,
+        .x_high = times.high,
         .y_high = 1,
         .bound = PICTURE_UNCLEAR,
         .bound_name = "below it a cell is unclear",

@@ -110,6 +110,15 @@ struct html_plot {
 };
 void html_plot(struct html *html, const struct html_plot *plot);
 
+/* The axis of time of runs in their order. */
+struct html_times {
+    int64_t first_ms;
+    double unit_ms, high; /* of the last run, in units */
+    char axis[96];        /* "days since 2026-01-01 00:00:00 UTC" */
+};
+struct html_times html_times(const struct record_list *runs);
+double html_time(const struct html_times *times, const struct record_run *run);
+
 /* ---- parts ---- */
 
 /* How a run ended, in a sentence. */

@@ -93,3 +93,22 @@ void html_plot(struct html *html, const struct html_plot *plot) {
     svg_end(html->stream);
     html_put(html, "</div>\n");
 }
+
+struct html_times html_times(const struct record_list *runs) {
+    static const struct {
+        double ms;
+        const char *name;
+    } units[] = {{86400000, "days"}, {3600000, "hours"}, {60000, "minutes"}};
+    const int64_t first = runs->count > 0 ? runs->runs[0]->started_ms : 0;
+    const double range = runs->count > 0 ? (double)(runs->runs[runs->count - 1]->started_ms - first) : 0;
+    const int unit = range >= 2 * units[0].ms ? 0 : range >= 2 * units[1].ms ? 1 : 2;
+    struct html_times times = {.first_ms = first, .unit_ms = units[unit].ms, .high = range / units[unit].ms};
+    char when[HTML_WHEN];
+    html_when(first, when);
+    snprintf(times.axis, sizeof times.axis, "%s since %s", units[unit].name, when);
+    return times;
+}
+
+double html_time(const struct html_times *times, const struct record_run *run) {
+    return (double)(run->started_ms - times->first_ms) / times->unit_ms;
+}

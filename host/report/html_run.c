@@ -5,12 +5,12 @@
 
 /* ---- the verdict in words ---- */
 
-static size_t passed_steps(const struct record_run *run) {
-    size_t passed = 0;
+static size_t steps_of(const struct record_run *run, enum verdict verdict) {
+    size_t count = 0;
     for (size_t i = 0; i < run->step_count && run->steps != NULL; i++) {
-        passed += run->steps[i].verdict == VERDICT_PASS;
+        count += run->steps[i].verdict == verdict;
     }
-    return passed;
+    return count;
 }
 
 static void what_passed(struct html *html, const struct record_run *run) {
@@ -23,7 +23,11 @@ static void what_passed(struct html *html, const struct record_run *run) {
             html_say(html, ", %llu not yet called", (unsigned long long)coverage->open);
         }
     } else if (run->step_count > 0) {
-        html_say(html, "%zu of %zu steps passed", passed_steps(run), run->step_count);
+        const size_t passed = steps_of(run, VERDICT_PASS), failed = steps_of(run, VERDICT_FAIL);
+        html_say(html, "%zu of %zu steps passed", passed, run->step_count);
+        if (passed + failed < run->step_count) {
+            html_say(html, ", %zu could not be judged", run->step_count - passed - failed);
+        }
     } else {
         html_say(html, "no step's result is kept");
     }

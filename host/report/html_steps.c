@@ -93,25 +93,45 @@ void html_step_row(struct html *html, const struct record_run *run, size_t index
 
 #define COLUMNS "Step|Verdict|>Margin|Expected above seen|Differs|Registers"
 
-static size_t count_of(const struct record_run *run, bool passed) {
+enum group { DIFFERS, UNSEEN, PASSED };
+static enum group group_of(const struct step_result *step) {
+    return step->verdict == VERDICT_PASS                                ? PASSED
+           : step->verdict == VERDICT_INCONCLUSIVE && step->fields == 0 ? UNSEEN
+                                                                        : DIFFERS;
+}
+
+static size_t count_of(const struct record_run *run, enum group group) {
     size_t count = 0;
     for (size_t i = 0; i < run->step_count; i++) {
-        count += (run->steps[i].verdict == VERDICT_PASS) == passed;
+        count += group_of(&run->steps[i]) == group;
     }
     return count;
 }
 
-static void table(struct html *html, const struct record_run *run, bool passed) {
-    html_table(html, passed ? "Steps that passed" : "Steps that did not pass", COLUMNS);
-    for (int turn = 0; turn < 2; turn++) { /* failing ones before those that are open */
+static void table(struct html *html, const struct record_run *run, enum group group) {
+    static const char *const captions[] = {"Steps that did not pass", "Steps that were not seen",
+                                           "Steps that passed"};
+    html_table(html, captions[group], COLUMNS);
+    for (int turn = 0; turn < 2; turn++) { /* failing ones before those that are not decided */
         for (size_t i = 0; i < run->step_count; i++) {
-            const enum verdict seen = run->steps[i].verdict;
-            if ((seen == VERDICT_PASS) == passed && (seen == VERDICT_INCONCLUSIVE) == (turn == 1)) {
+            const struct step_result *step = &run->steps[i];
+            if (group_of(step) == group && (step->verdict == VERDICT_INCONCLUSIVE) == (turn == 1)) {
                 html_step_row(html, run, i, NULL);
             }
         }
     }
     html_table_end(html);
+}
+
+static void folded(struct html *html, const struct record_run *run, enum group group, const char *what) {
+    const size_t count = count_of(run, group);
+    char summary[64];
+    if (count > 0) {
+        snprintf(summary, sizeof summary, "%zu step%s that %s", count, count == 1 ? "" : "s", what);
+        html_details(html, false, summary);
+        table(html, run, group);
+        html_details_end(html);
+    }
 }
 
 static bool is_of_step(const struct record_blob *blob) {
@@ -210,7 +230,9 @@ static void chart(struct html *html, const struct record_run *run) {
         .bound_name = "below it a cell is unclear",
         .count = 2,
         .series = series};
-    html_plot(html, &plot);
+    if (counts[0] + counts[1] > 0) {
+        html_plot(html, &plot);
+    }
     free(points);
 }
 
@@ -218,25 +240,19 @@ void html_steps(struct html *html, const struct record_run *run) {
     if (!html_has_steps(run)) {
         return;
     }
-    const size_t passed = count_of(run, true), other = count_of(run, false);
     html_section(html, "steps", "Steps");
-    if (other > 0) {
+    if (count_of(run, DIFFERS) > 0) {
         html_cells_key(html);
-        table(html, run, false);
+        table(html, run, DIFFERS);
         pictures(html, run);
-    } else {
+    } else if (count_of(run, PASSED) == run->step_count) {
         html_put(html, "<p>All %zu passed.</p>\n", run->step_count);
     }
     if (!run->seen_by_eye) {
         chart(html, run);
         figures(html, run);
     }
-    if (passed > 0) {
-        char summary[64];
-        snprintf(summary, sizeof summary, "%zu step%s that passed", passed, passed == 1 ? "" : "s");
-        html_details(html, false, summary);
-        table(html, run, true);
-        html_details_end(html);
-    }
+    folded(html, run, UNSEEN, run->seen_by_eye ? "had no answer" : "no field showed");
+    folded(html, run, PASSED, "passed");
     html_section_end(html);
 }

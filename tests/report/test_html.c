@@ -742,12 +742,40 @@ static struct record_blob blob_of(const char *name, json_t *json, char **text) {
         .name = name, .type = "application/json", .bytes = (uint8_t *)*text, .size = strlen(*text)};
 }
 
+/* Steps that no field showed are not told as failing, and draw no cell as missing. */
+static void test_unseen(void **state) {
+    (void)state;
+    struct invented *invented = shelf(1, 4, 1);
+    struct record_run *run = invented->runs.runs[0];
+    struct step_result steps[4];
+    memcpy(steps, run->steps, sizeof steps);
+    for (int i = 1; i < 4; i++) {
+        steps[i] = (struct step_result){.verdict = VERDICT_INCONCLUSIVE,
+                                        .expected = steps[i].expected,
+                                        .sure = steps[i].sure,
+                                        .wrong_line = -1};
+    }
+    run->steps = steps;
+    run->end = RECORD_INCONCLUSIVE;
+    struct made made = run_page(run, NULL);
+    check_page(&made, "unseen");
+    assert_non_null(strstr(made.text, "1 of 4 steps passed, 3 could not be judged"));
+    assert_non_null(strstr(made.text, "3 steps that no field showed"));
+    assert_non_null(strstr(made.text, "Nothing is said about the console"));
+    assert_int_equal(count_of(made.text, "class=x "), 0);
+    assert_int_equal(count_of(made.text, "<b class=f>"), 0);
+    assert_int_equal(count_of(made.text, "<tr data-run="), 4);
+    assert_int_equal(count_of(made.text, "<g data-n="), 1);
+    free(made.text);
+    invented_free(invented);
+}
+
 /* Numbers by hand into both blobs, and out of the page again. */
 static void test_measured(void **state) {
     (void)state;
     static struct moments moments;
     static struct palette palette;
-    struct invented *invented = shelf(1, 4, 1);
+    struct invented *invented = shelf(1, 4, 3);
     struct record_run *run = invented->runs.runs[0];
     for (uint32_t value = 0; value < MOMENT_VALUES; value++) {
         const struct moment moment = moment_of(value);
@@ -782,8 +810,10 @@ static void test_measured(void **state) {
     char *texts[2];
     struct record_blob blobs[] = {blob_of("moments", moments_json(&moments), &texts[0]),
                                   blob_of("colours", palette_json(&palette), &texts[1])};
-    run->blobs = blobs;
-    run->blob_count = 2;
+    for (int i = 0; i < 3; i++) {
+        invented->runs.runs[i]->blobs = blobs;
+        invented->runs.runs[i]->blob_count = 2;
+    }
     struct made made = run_page(run, NULL);
     check_page(&made, "measured");
     const char *row = strstr(made.text, "<tr data-register=\"COLUBK\"><th scope=row>COLUBK</th>");
@@ -797,7 +827,10 @@ static void test_measured(void **state) {
     free(made.text);
     made = console_page("shelf 01", &invented->runs, NULL, 0);
     check_page(&made, "console-measured");
-    assert_non_null(strstr(made.text, "<td>2.25; 2.25; 2.25; 2.25</td></tr>"));
+    assert_int_equal(count_of(made.text, "<td>2.25</td></tr>"), 3);
+    assert_non_null(strstr(made.text, "Delays over time"));
+    assert_int_equal(count_of(made.text, "data-y=\"2.25\""), 3); /* COLUBK of each run */
+    assert_int_equal(count_of(made.text, "data-y=\"20\""), 6);   /* degrees: both registers of each run */
     free(made.text);
     blobs[0].size = 2; /* not whole */
     blobs[1].bytes = (const uint8_t *)"{\"colours\": [1]}";
@@ -860,7 +893,8 @@ int main(void) {
         cmocka_unit_test(test_unsteady), cmocka_unit_test(test_size),     cmocka_unit_test(test_console),
         cmocka_unit_test(test_all_fail), cmocka_unit_test(test_hostile),  cmocka_unit_test(test_escaped),
         cmocka_unit_test(test_findings), cmocka_unit_test(test_pictures), cmocka_unit_test(test_differ),
-        cmocka_unit_test(test_bare),     cmocka_unit_test(test_write),    cmocka_unit_test(test_measured),
+        cmocka_unit_test(test_bare),     cmocka_unit_test(test_unseen),   cmocka_unit_test(test_write),
+        cmocka_unit_test(test_measured),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
