@@ -6,7 +6,8 @@
 #include <stdbool.h>
 
 /* From here to stop_release() SIGINT, SIGTERM and SIGHUP no longer end the program but are remembered, and
- * cut a wait for input short; another some seconds later ends it. A second one before that changes nothing. */
+ * cut a wait for input short; another some seconds later ends it. A second one before that changes nothing.
+ */
 void stop_catch(void);
 bool stop_asked(void);
 /* The same wish after so many seconds, whatever the program waits for then; within stop_catch(). */

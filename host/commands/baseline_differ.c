@@ -12,9 +12,8 @@ static bool out_of_memory(struct problem *problem) {
     return problem_set(problem, PROBLEM_BENCH, "comparing with a baseline: out of memory");
 }
 
-/* The console's revision as its latest run says; text[0] 0 where none does. */
-static bool find_revision(struct records *records, const char *console, char *text, size_t size,
-                          struct problem *problem) {
+bool baseline_revision(struct records *records, const char *console, char *text, size_t size,
+                       struct problem *problem) {
     const struct records_choice latest = {.console = console, .last = 1, .with_trouble = true};
     struct record_list list = {0};
     text[0] = '\0';
@@ -101,7 +100,7 @@ static bool choose_now(struct records *records, const struct baseline_now *which
 }
 
 static int64_t *ids_of(const struct record_list *list) {
-    int64_t *ids = malloc((list->count + 1) * sizeof *ids);
+    int64_t *ids = calloc(list->count > 0 ? list->count : 1, sizeof *ids);
     for (size_t i = 0; ids != NULL && i < list->count; i++) {
         ids[i] = list->runs[i]->id;
     }
@@ -175,7 +174,7 @@ bool baseline_differ(struct records *records, const struct baseline_now *now, st
     *result = (struct baseline_differ){.differ = NULL};
     if (now->revision != NULL && now->revision[0] != '\0') {
         snprintf(revision, sizeof revision, "%s", now->revision);
-    } else if (!find_revision(records, now->console, revision, sizeof revision, problem)) {
+    } else if (!baseline_revision(records, now->console, revision, sizeof revision, problem)) {
         return false;
     }
     bool good = read_before(records, now, revision, &parts, &before, problem);

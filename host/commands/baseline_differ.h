@@ -25,6 +25,9 @@ struct baseline_differ {
     size_t before_count, now_count; /* runs, whether they count or not */
 };
 
+/* A console's revision as its latest run says; "" where none does. */
+bool baseline_revision(struct records *records, const char *console, char *text, size_t size,
+                       struct problem *problem);
 /* Runs of the baseline are never held against it. An absent baseline is no problem. */
 bool baseline_differ(struct records *records, const struct baseline_now *now, struct baseline_differ *result,
                      struct problem *problem);

@@ -13,7 +13,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { PLANS_MOST = 64 };
+enum { PLANS_MOST = 64, GROUP_LAST = 2000 };
 
 /* Where the report goes. */
 static FILE *stream_of(const struct options *options) {
@@ -87,20 +87,10 @@ static void note_plan(struct plans *plans, const char *name) {
 
 static bool revision_of(struct records *records, const struct options *options, char *revision, size_t size,
                         struct problem *problem) {
-    struct record_consoles list = {0};
-    snprintf(revision, size, "%s", options->revision == NULL ? "" : options->revision);
-    if (options->revision != NULL) {
-        return true;
+    if (options->revision == NULL) {
+        return baseline_revision(records, options->console, revision, size, problem);
     }
-    if (!records_consoles(records, &list, problem)) {
-        return false;
-    }
-    for (size_t i = 0; i < list.count; i++) {
-        if (strcmp(list.consoles[i].console.name, options->console) == 0) {
-            snprintf(revision, size, "%s", list.consoles[i].console.revision);
-        }
-    }
-    record_consoles_free(&list);
+    snprintf(revision, size, "%s", options->revision);
     return true;
 }
 
@@ -210,6 +200,7 @@ static bool group_choice(const char *text, const struct records_choice *common, 
     const char *colon = strchr(text, ':');
     const size_t kind = colon == NULL ? 0 : (size_t)(colon - text);
     *choice = *common;
+    choice->last = common->last > 0 ? common->last : GROUP_LAST;
     const struct {
         const char *name;
         const char **where;
@@ -279,68 +270,115 @@ static bool read_groups(struct records *records, const struct records_choice cho
     return good;
 }
 
-static size_t consoles_of(const struct record_list *list) {
-    size_t count = 0;
-    for (size_t i = 0; i < list->count; i++) {
-        bool seen = false;
-        for (size_t k = 0; k < i && !seen; k++) {
-            seen = strcmp(list->runs[k]->console.name, list->runs[i]->console.name) == 0;
-        }
-        count += !seen;
-    }
-    return count;
+static int by_text(const void *first, const void *second) {
+    return strcmp(*(const char *const *)first, *(const char *const *)second);
 }
 
-static bool share_a_console(const struct record_list lists[2]) {
-    for (size_t i = 0; i < lists[0].count; i++) {
-        for (size_t k = 0; k < lists[1].count; k++) {
-            if (strcmp(lists[0].runs[i]->console.name, lists[1].runs[k]->console.name) == 0) {
-                return true;
-            }
+/* The consoles of a group, each once, in order. */
+struct names {
+    size_t count;
+    const char **list;
+};
+
+static bool names_of(const struct record_list *runs, struct names *names, struct problem *problem) {
+    names->list = calloc(runs->count > 0 ? runs->count : 1, sizeof(const char *));
+    if (names->list == NULL) {
+        return problem_set(problem, PROBLEM_BENCH, "comparing groups: out of memory");
+    }
+    for (size_t i = 0; i < runs->count; i++) {
+        names->list[i] = runs->runs[i]->console.name;
+    }
+    qsort(names->list, runs->count, sizeof(const char *), by_text);
+    for (size_t i = 0; i < runs->count; i++) {
+        if (names->count == 0 || strcmp(names->list[names->count - 1], names->list[i]) != 0) {
+            names->list[names->count++] = names->list[i];
         }
+    }
+    return true;
+}
+
+static bool share_one(const struct names *first, const struct names *second) {
+    size_t i = 0, k = 0;
+    while (i < first->count && k < second->count) {
+        const int order = strcmp(first->list[i], second->list[k]);
+        if (order == 0) {
+            return true;
+        }
+        i += order < 0;
+        k += order > 0;
     }
     return false;
 }
 
-static json_t *group_json(const char *name, const struct record_list *list) {
-    return json_pack("{s:s,s:I,s:I}", "group", name, "consoles", (json_int_t)consoles_of(list), "runs",
-                     (json_int_t)list->count);
+/* Two groups as they are told. */
+struct groups {
+    const struct options *options;
+    const struct record_list *lists; /* two */
+    struct names names[2];
+    bool shared; /* a console is in both */
+};
+
+static bool groups_open(struct groups *groups, struct problem *problem) {
+    if (!names_of(&groups->lists[0], &groups->names[0], problem) ||
+        !names_of(&groups->lists[1], &groups->names[1], problem)) {
+        return false;
+    }
+    groups->shared = share_one(&groups->names[0], &groups->names[1]);
+    return true;
 }
 
-static void tell_groups(FILE *stream, const struct options *options, const struct record_list lists[2],
-                        const struct separations *found, bool shared) {
+static json_t *group_json(const struct groups *groups, int group) {
+    return json_pack("{s:s,s:I,s:I}", "group", groups->options->groups[group], "consoles",
+                     (json_int_t)groups->names[group].count, "runs", (json_int_t)groups->lists[group].count);
+}
+
+static void tell_groups(FILE *stream, const struct groups *groups, const struct separations *found) {
+    const struct options *options = groups->options;
     fprintf(stream, "plan %s: %zu consoles (%zu runs) of %s against %zu (%zu) of %s\n",
-            lists[0].runs[0]->plan->name, consoles_of(&lists[0]), lists[0].count, options->groups[0],
-            consoles_of(&lists[1]), lists[1].count, options->groups[1]);
-    if (shared) {
+            groups->lists[0].runs[0]->plan->name, groups->names[0].count, groups->lists[0].count,
+            options->groups[0], groups->names[1].count, groups->lists[1].count, options->groups[1]);
+    for (int group = 0; group < 2; group++) {
+        if (options->last == 0 && groups->lists[group].count == GROUP_LAST) {
+            fprintf(stream, "  of %s the latest %d runs; --last takes more\n", options->groups[group],
+                    GROUP_LAST);
+        }
+    }
+    if (groups->shared) {
         fprintf(stream,
-                "  a console is in both groups: the two are not independent, p is too small or too large\n");
+                "  a console is in both groups: the two are not independent, and p is not what it says\n");
     }
     separations_text(stream, found, options->groups[0], options->groups[1]);
 }
 
+static bool tell_separations(const struct groups *groups, const struct separations *found, int status,
+                             struct problem *problem) {
+    FILE *stream = stream_of(groups->options);
+    if (stream != NULL) {
+        tell_groups(stream, groups, found);
+    }
+    json_t *result = json_pack("{s:s,s:o,s:o,s:b,s:o}", "plan", groups->lists[0].runs[0]->plan->name, "first",
+                               group_json(groups, 0), "second", group_json(groups, 1), "shared_console",
+                               (int)groups->shared, "separations", separations_json(found));
+    const bool good = write_result(groups->options, result, status, problem);
+    json_decref(result);
+    return good;
+}
+
 static bool separate(const struct options *options, const struct record_list lists[2], int *status,
                      struct problem *problem) {
+    struct groups groups = {.options = options, .lists = lists};
     struct series_list series = {.count = 0};
     struct separations *found = NULL;
-    bool good = series_of_consoles(&lists[0], &lists[1], &series, problem) &&
+    bool good = groups_open(&groups, problem) && series_of_consoles(&lists[0], &lists[1], &series, problem) &&
                 differ_separate(&lists[0], &lists[1], series.list, series.count, &found, problem);
     if (good) {
-        const bool shared = share_a_console(lists);
-        FILE *stream = stream_of(options);
         *status = found->count > 0 ? EXIT_PASS : EXIT_INCONCLUSIVE;
-        if (stream != NULL) {
-            tell_groups(stream, options, lists, found, shared);
-        }
-        json_t *result = json_pack("{s:s,s:o,s:o,s:b,s:o}", "plan", lists[0].runs[0]->plan->name, "first",
-                                   group_json(options->groups[0], &lists[0]), "second",
-                                   group_json(options->groups[1], &lists[1]), "shared_console", (int)shared,
-                                   "separations", separations_json(found));
-        good = write_result(options, result, *status, problem);
-        json_decref(result);
+        good = tell_separations(&groups, found, *status, problem);
     }
     series_free(&series);
     separations_free(found);
+    free(groups.names[0].list);
+    free(groups.names[1].list);
     return good;
 }
 

@@ -19,7 +19,11 @@ struct source {
                  struct problem *problem);
 };
 
-enum { COLOUR_SERIES = PALETTE_REGISTERS * COLOUR_CODES, DELAY_SERIES = MOMENT_REGISTERS * MOMENT_PHASES };
+enum {
+    COLOUR_SERIES = PALETTE_REGISTERS * COLOUR_CODES,
+    DELAY_SERIES = MOMENT_REGISTERS * MOMENT_PHASES,
+    SERIES_MOST = 2 * COLOUR_SERIES
+};
 
 /* All levels, then all hues. */
 static void name_colour(size_t index, struct series *series) {
@@ -144,8 +148,8 @@ static void unwrap(struct table *table) {
 static bool table_open(struct table *table, const struct record_list *first, const struct record_list *second,
                        struct problem *problem) {
     const size_t runs = first->count + second->count;
-    table->runs = malloc((runs + 1) * sizeof *table->runs);
-    table->values = malloc((runs * table->source->count + 1) * sizeof *table->values);
+    table->runs = calloc(runs + 1, sizeof(const struct record_run *));
+    table->values = calloc(runs * table->source->count + 1, sizeof *table->values);
     if (table->runs == NULL || table->values == NULL) {
         return problem_set(problem, PROBLEM_BENCH, "comparing %s: out of memory", table->source->blob);
     }
@@ -157,46 +161,57 @@ static bool table_open(struct table *table, const struct record_list *first, con
     return true;
 }
 
-/* Puts the rows of one console (of the same group) into the first of them, as their mean; the others are
- * taken out. */
-static void average_consoles(struct table *table) {
-    size_t kept = 0, first_kept = 0;
-    double sum[2 * COLOUR_SERIES];
+static bool same_console(const struct table *table, size_t first, size_t second) {
+    return strcmp(table->runs[first]->console.name, table->runs[second]->console.name) == 0;
+}
+
+/* The mean of a console's rows from its first one on, up to the end of its group, into a row that is done
+ * with.
+ */
+static void average(struct table *table, size_t first, size_t end, double *mean) {
     const size_t width = table->source->count;
-    for (size_t run = 0; run < table->run_count; run++) {
-        const bool in_first = run < table->first_count;
-        const char *name = table->runs[run]->console.name;
-        bool seen = false;
-        for (size_t i = in_first ? 0 : first_kept; i < kept && !seen; i++) {
-            seen = strcmp(table->runs[i]->console.name, name) == 0;
+    double sum[SERIES_MOST] = {0};
+    int counts[SERIES_MOST] = {0};
+    for (size_t run = first; run < end; run++) {
+        const double *values = &table->values[run * width];
+        for (size_t i = 0; same_console(table, first, run) && i < width; i++) {
+            sum[i] += isnan(values[i]) ? 0 : values[i];
+            counts[i] += !isnan(values[i]);
         }
-        if (seen) {
-            continue;
-        }
-        int counts[2 * COLOUR_SERIES] = {0};
-        memset(sum, 0, sizeof sum);
-        for (size_t other = run; other < (in_first ? table->first_count : table->run_count); other++) {
-            const double *values = &table->values[other * width];
-            for (size_t i = 0; strcmp(table->runs[other]->console.name, name) == 0 && i < width; i++) {
-                sum[i] += isnan(values[i]) ? 0 : values[i];
-                counts[i] += !isnan(values[i]);
-            }
-        }
-        for (size_t i = 0; i < width; i++) {
-            table->values[kept * width + i] = counts[i] > 0 ? sum[i] / counts[i] : NAN;
-        }
-        table->runs[kept++] = table->runs[run];
-        first_kept += in_first;
     }
-    table->run_count = kept;
-    table->first_count = first_kept;
+    for (size_t i = 0; i < width; i++) {
+        mean[i] = counts[i] > 0 ? sum[i] / counts[i] : NAN;
+    }
+}
+
+/* A group's rows, begin to end, to a row for each of its consoles, from `kept` on; returns the next free row.
+ */
+static size_t average_group(struct table *table, size_t begin, size_t end, size_t kept) {
+    const size_t first_kept = kept;
+    for (size_t run = begin; run < end; run++) {
+        bool seen = false;
+        for (size_t i = first_kept; i < kept && !seen; i++) {
+            seen = same_console(table, i, run);
+        }
+        if (!seen) {
+            average(table, run, end, &table->values[kept * table->source->count]);
+            table->runs[kept++] = table->runs[run];
+        }
+    }
+    return kept;
+}
+
+static void average_consoles(struct table *table) {
+    const size_t first = average_group(table, 0, table->first_count, 0);
+    table->run_count = average_group(table, table->first_count, table->run_count, first);
+    table->first_count = first;
 }
 
 /* Rows to series: each series' values side by side. */
 static bool hand_over(const struct table *table, struct series_list *series, struct problem *problem) {
     const size_t width = table->source->count;
     series->list = calloc(width, sizeof *series->list);
-    series->values = malloc((width * table->run_count + 1) * sizeof *series->values);
+    series->values = calloc(width * table->run_count + 1, sizeof *series->values);
     if (series->list == NULL || series->values == NULL) {
         return problem_set(problem, PROBLEM_BENCH, "comparing %s: out of memory", table->source->blob);
     }

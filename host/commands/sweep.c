@@ -2,6 +2,7 @@
 
 #include "base/output.h"
 #include "base/stop.h"
+#include "base/utf8.h"
 #include "commands/options.h"
 #include "commands/outcome.h"
 #include "commands/run_once.h"
@@ -21,6 +22,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/ioctl.h>
 #include <unistd.h>
 
 #define TAKES                                                                                                \
@@ -37,7 +39,7 @@ struct sweeping {
     char store[RECORDS_PATH_MAX];
     struct work_bench *benches;
     bool progress;
-    char shown[256];
+    char shown[512]; /* the progress line that is there */
 };
 
 /* ---- what the work asks for ---- */
@@ -75,6 +77,14 @@ static int run_item(void *user, size_t item, int attempt, double minutes_on) {
     const struct sweeping *sweeping = user;
     const struct options options = sweep_run_options(&sweeping->ready, item, attempt);
     const struct run_place place = place_of(sweeping, item, attempt, minutes_on);
+    struct problem problem;
+    if (sweep_plan_changed(&sweeping->ready, item)) {
+        problem_set(
+            &problem, PROBLEM_INPUT,
+            "plan %.200s was changed since the sweep began; say the same again: it is another sweep then",
+            sweeping->state.sweep->items[item].plan);
+        return command_refuse(&problem);
+    }
     return run_once(&options, &place);
 }
 
@@ -119,19 +129,26 @@ static bool item_ended(void *user, size_t item, int attempt, const struct work_e
     return true;
 }
 
-/* One line for all benches, written again when something has changed. */
-static void show(void *user, size_t bench, long item) {
+/* One line for all benches, written again when something has changed; cut to what a terminal has room for. */
+static void show(void *user, const long *items) {
     struct sweeping *sweeping = user;
     char line[sizeof sweeping->shown];
-    if (item < 0) {
-        return;
+    struct winsize window = {0};
+    size_t used = (size_t)snprintf(line, sizeof line, "%zu of %zu runs done", sweeping->state.done,
+                                   sweeping->ready.sweep.item_count);
+    for (size_t i = 0; i < sweeping->ready.bench_count; i++) {
+        if (items[i] >= 0 && used < sizeof line) {
+            const struct record_item *at = &sweeping->state.sweep->items[items[i]];
+            used += (size_t)snprintf(line + used, sizeof line - used, "; %.20s: %.20s, %.20s, %d", at->bench,
+                                     at->console.name, at->plan, at->repeat);
+        }
     }
-    const struct record_item *at = &sweeping->state.sweep->items[item];
-    snprintf(line, sizeof line, "%zu of %zu runs done; bench %zu, %.60s: %.60s, %.60s, repeat %d",
-             sweeping->state.done, sweeping->ready.sweep.item_count, bench + 1, at->bench, at->console.name,
-             at->plan, at->repeat);
     if (strcmp(line, sweeping->shown) != 0) {
+        const int room =
+            ioctl(STDERR_FILENO, TIOCGWINSZ, &window) == 0 && window.ws_col > 4 ? window.ws_col : 80;
         memcpy(sweeping->shown, line, sizeof line);
+        utf8_clean(sweeping->shown, line, (size_t)(room < (int)sizeof line ? room - 3 : (int)sizeof line),
+                   false);
         fprintf(stderr, "\r  %s\033[K", line);
         fflush(stderr);
     }

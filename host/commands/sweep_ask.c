@@ -2,6 +2,7 @@
 
 #include <errno.h>
 #include <string.h>
+#include <termios.h>
 #include <unistd.h>
 
 static void to_robot(FILE *out, const char *bench, const char *console) {
@@ -22,7 +23,17 @@ static void to_person(FILE *out, const char *bench, const char *console, const c
             console);
 }
 
+/* What was typed before the question is no answer to it: an Enter too many would take the console that is in
+ * for the next one. */
+static void forget_typed(struct ask *ask) {
+    if (isatty(ask->in)) {
+        tcflush(ask->in, TCIFLUSH);
+        ask->used = 0;
+    }
+}
+
 void ask_put_in(struct ask *ask, const char *bench, const char *console, const char *previous) {
+    forget_typed(ask);
     if (ask->robot) {
         to_robot(ask->out, bench, console);
     } else {
@@ -43,14 +54,14 @@ void ask_read(struct ask *ask) {
     }
 }
 
-/* Takes a whole line out of what was read; it is cut to the room. */
+/* Takes a line out of what was read; it is cut to the room. The last one may have no end. */
 static bool take_line(struct ask *ask, char line[ASK_LINE_MAX]) {
-    char *end = memchr(ask->bytes, '\n', ask->used);
-    if (end == NULL) {
+    const char *end = memchr(ask->bytes, '\n', ask->used);
+    if (end == NULL && (!ask->ended || ask->used == 0)) {
         return false;
     }
-    size_t length = (size_t)(end - ask->bytes);
-    const size_t whole = length + 1;
+    size_t length = end != NULL ? (size_t)(end - ask->bytes) : ask->used;
+    const size_t whole = end != NULL ? length + 1 : length;
     while (length > 0 && strchr(" \t\r", ask->bytes[length - 1]) != NULL) {
         length--;
     }

@@ -18,7 +18,8 @@ enum {
     ROUNDS_MOST_EVERY = 6 * 4 * 3,
     UNJUDGED_S = 150, /* video without a slate (session.h) */
     PUSH_S = 120,     /* the image, and the console switched off and on by a program */
-    PERSON_S = 600    /* or by a person (power.c) */
+    PERSON_S = 600,   /* or by a person (power.c) */
+    RUNS_MOST = 1000000
 };
 
 /* ---- names ---- */
@@ -134,6 +135,17 @@ static bool make_seats(struct sweep_ready *ready, const struct options *options,
         }
     }
     return true;
+}
+
+static bool seed_is_of_use(const struct sweep_ready *ready, const struct options *options,
+                           struct problem *problem) {
+    bool some = !options->seed_given;
+    for (size_t i = 0; i < ready->seat_count; i++) {
+        some = some || ready->seats[i].is_virtual;
+    }
+    return some ||
+           problem_set(problem, PROBLEM_INPUT,
+                       "--seed: only virtual benches have one, and this sweep has none; leave it out");
 }
 
 /* ---- benches ---- */
@@ -323,6 +335,11 @@ static bool take_memory(struct sweep_ready *ready, struct problem *problem) {
     const struct sweep_wanted *wanted = ready->wanted;
     ready->cell_count = wanted->console_count * wanted->plan_count;
     ready->sweep.item_count = ready->cell_count * (size_t)wanted->repeats;
+    if (ready->sweep.item_count > RUNS_MOST) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "%zu runs are more than the %d of a sweep; make several of it",
+                           ready->sweep.item_count, RUNS_MOST);
+    }
     ready->benches = calloc(wanted->console_count, sizeof *ready->benches);
     ready->seats = calloc(wanted->console_count, sizeof *ready->seats);
     ready->cells = calloc(ready->cell_count, sizeof *ready->cells);
@@ -345,7 +362,8 @@ bool sweep_ready_make(const struct sweep_wanted *wanted, const struct options *o
         return false;
     }
     sort_seats(ready);
-    if (!make_seats(ready, options, problem) || !make_cells(ready, problem)) {
+    if (!make_seats(ready, options, problem) || !seed_is_of_use(ready, options, problem) ||
+        !make_cells(ready, problem)) {
         return false;
     }
     make_items(ready);
@@ -365,11 +383,26 @@ const struct sweep_cell *sweep_cell_of(const struct sweep_ready *ready, size_t i
     return &ready->cells[item / (size_t)ready->wanted->repeats];
 }
 
+bool sweep_plan_changed(const struct sweep_ready *ready, size_t item) {
+    const struct sweep_cell *cell = sweep_cell_of(ready, item);
+    const struct options options = cell_options(ready, cell);
+    struct plan *plan = NULL;
+    struct problem ignored;
+    char sha[RECORD_ID_TEXT] = "";
+    if (!setup_plan(&options, cell->standard, &plan, &ignored)) {
+        return true;
+    }
+    const bool same = take_sha(plan, sha, &ignored) && strcmp(sha, cell->sha) == 0;
+    plan_free(plan);
+    return !same;
+}
+
 struct options sweep_run_options(const struct sweep_ready *ready, size_t item, int attempt) {
     const struct sweep_cell *cell = sweep_cell_of(ready, item);
     struct options options = cell_options(ready, cell);
     if (ready->seats[cell->seat].is_virtual) {
-        options.seed = ready->seed + item * ((uint64_t)ready->wanted->retries + 1) + (uint64_t)attempt - 1;
+        const uint64_t number = item * ((uint64_t)ready->wanted->retries + 1) + (uint64_t)attempt - 1;
+        options.seed = (ready->seed + number) & INT64_MAX;
         options.seed_given = true;
     }
     return options;

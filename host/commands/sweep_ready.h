@@ -56,6 +56,8 @@ bool sweep_ready_make(const struct sweep_wanted *wanted, const struct options *o
 void sweep_ready_free(struct sweep_ready *ready);
 
 const struct sweep_cell *sweep_cell_of(const struct sweep_ready *ready, size_t item);
+/* Whether the plan is another one by now: its file was changed. */
+bool sweep_plan_changed(const struct sweep_ready *ready, size_t item);
 /* Options of an attempt at an item; on a virtual bench with a seed that no other has. */
 struct options sweep_run_options(const struct sweep_ready *ready, size_t item, int attempt);
 

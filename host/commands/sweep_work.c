@@ -54,6 +54,7 @@ struct crew {
     struct ask *ask;
     struct seat *seats;
     struct pollfd *files;
+    long *items; /* at work, for show() */
     bool stopping, signalled;
 };
 
@@ -411,19 +412,28 @@ static bool wait_and_take(struct crew *crew, struct problem *problem) {
     return true;
 }
 
+/* Not over a question. */
+static void show(struct crew *crew) {
+    if (crew->work->show == NULL || (!crew->ask->robot && somebody_asked(crew))) {
+        return;
+    }
+    for (size_t i = 0; i < crew->work->bench_count; i++) {
+        const struct seat *seat = &crew->seats[i];
+        crew->items[i] = seat->state == SEAT_RUNS ? (long)seat->next : -1;
+    }
+    crew->work->show(crew->work->user, crew->items);
+}
+
 static bool one_round(struct crew *crew, struct problem *problem) {
     const struct work *work = crew->work;
     crew->signalled = crew->signalled || stop_asked();
     crew->stopping = crew->stopping || crew->signalled;
     for (size_t i = 0; i < work->bench_count; i++) {
-        const struct seat *seat = &crew->seats[i];
         if (!tend(crew, &crew->seats[i], problem)) {
             return false;
         }
-        if (work->show != NULL) {
-            work->show(work->user, i, seat->state == SEAT_RUNS ? (long)seat->next : -1);
-        }
     }
+    show(crew);
     ask_waiting(crew);
     if (all_over(crew)) {
         return true;
@@ -460,10 +470,11 @@ bool work_do(const struct work *work, struct ask *ask, enum work_stop *why, stru
     struct crew crew = {.work = work,
                         .ask = ask,
                         .seats = calloc(work->bench_count + 1, sizeof *crew.seats),
-                        .files = calloc(work->bench_count + 1, sizeof *crew.files)};
+                        .files = calloc(work->bench_count + 1, sizeof *crew.files),
+                        .items = calloc(work->bench_count + 1, sizeof *crew.items)};
     bool good = false;
     *why = WORK_STOPPED;
-    if (crew.seats == NULL || crew.files == NULL) {
+    if (crew.seats == NULL || crew.files == NULL || crew.items == NULL) {
         problem_set(problem, PROBLEM_BENCH, "out of memory for %zu benches", work->bench_count);
     } else {
         for (size_t i = 0; i < work->bench_count; i++) {
@@ -475,5 +486,6 @@ bool work_do(const struct work *work, struct ask *ask, enum work_stop *why, stru
     }
     free(crew.seats);
     free(crew.files);
+    free(crew.items);
     return good;
 }

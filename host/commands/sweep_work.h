@@ -58,8 +58,8 @@ struct work {
     /* That process has ended, and none is being started. Sees to it that the attempt counts. False ends the
      * sweep. */
     bool (*ended)(void *user, size_t item, int attempt, const struct work_end *end, struct problem *problem);
-    /* Called now and then; item: at work on that bench, or -1. May be NULL. */
-    void (*show)(void *user, size_t bench, long item);
+    /* Called now and then; items: of each bench what is at work, or -1. May be NULL. */
+    void (*show)(void *user, const long *items);
 };
 
 /* Why it ended before everything was done. */

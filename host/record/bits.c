@@ -6,7 +6,9 @@
 
 enum {
     PARAMETER_BITS = 6,
-    SAME = 63, /* in place of a Rice parameter: all are the same */
+    SAME = 63,   /* in place of a Rice parameter: all are the same */
+    LISTED = 62, /* likewise: few different ones, listed first */
+    FEW = 24,
     RICE_MOST = 56,
     UNARY_MOST = 24, /* so many ones: the number itself follows */
     CHOICES_MOST = 1 << 16,
@@ -119,6 +121,82 @@ static int64_t mean_of(const int64_t *values, size_t count) {
     return mean > -9e15 && mean < 9e15 ? (int64_t)((uint64_t)values[0] + (uint64_t)(int64_t)mean) : values[0];
 }
 
+/* Few different values, the most frequent first, and each number as its place among them. */
+struct few {
+    size_t length;
+    int64_t values[FEW];
+    size_t times[FEW];
+};
+
+/* False where they are not few. */
+static bool find_few(const int64_t *values, size_t count, struct few *few) {
+    few->length = 0;
+    for (size_t i = 0; i < count; i++) {
+        size_t place = 0;
+        while (place < few->length && few->values[place] != values[i]) {
+            place++;
+        }
+        if (place == FEW) {
+            return false;
+        }
+        if (place == few->length) {
+            few->values[few->length] = values[i];
+            few->times[few->length++] = 0;
+        }
+        for (few->times[place]++; place > 0 && few->times[place] > few->times[place - 1]; place--) {
+            const int64_t value = few->values[place];
+            const size_t times = few->times[place];
+            few->values[place] = few->values[place - 1];
+            few->times[place] = few->times[place - 1];
+            few->values[place - 1] = value;
+            few->times[place - 1] = times;
+        }
+    }
+    return true;
+}
+
+static uint64_t number_cost(uint64_t value) {
+    return 8 * (1 + (uint64_t)(63 - __builtin_clzll(value | 1)) / 7);
+}
+
+static uint64_t few_cost(const struct few *few, int parameter) {
+    uint64_t bits = number_cost(few->length) + PARAMETER_BITS;
+    for (size_t i = 0; i < few->length; i++) {
+        bits += number_cost(distance(few->values[i], 0)) +
+                few->times[i] * ((i >> parameter) + 1 + (uint64_t)parameter);
+    }
+    return bits;
+}
+
+/* As few, where that takes less than `most` bits. */
+static bool put_few(struct bits_out *out, const int64_t *values, size_t count, uint64_t most) {
+    struct few few;
+    if (!find_few(values, count, &few)) {
+        return false;
+    }
+    int parameter = 0;
+    while (few_cost(&few, parameter + 1) < few_cost(&few, parameter)) {
+        parameter++;
+    }
+    if (few_cost(&few, parameter) >= most) {
+        return false;
+    }
+    bits_put(out, LISTED, PARAMETER_BITS);
+    bits_put(out, (uint64_t)parameter, PARAMETER_BITS);
+    bits_put_number(out, few.length);
+    for (size_t i = 0; i < few.length; i++) {
+        bits_put_number(out, distance(few.values[i], 0));
+    }
+    for (size_t i = 0; i < count; i++) {
+        size_t place = 0;
+        while (few.values[place] != values[i]) {
+            place++;
+        }
+        put_rice(out, place, parameter);
+    }
+    return true;
+}
+
 static void put_distances(struct bits_out *out, const int64_t *values, size_t count) {
     uint64_t near[NEAR], *distances = count <= NEAR ? near : calloc(count, sizeof *distances);
     if (distances == NULL) {
@@ -130,10 +208,13 @@ static void put_distances(struct bits_out *out, const int64_t *values, size_t co
         distances[i] = distance(values[i], from);
     }
     const int parameter = best_parameter(distances, count);
-    bits_put(out, (uint64_t)parameter, PARAMETER_BITS);
-    bits_put_number(out, distance(from, 0));
-    for (size_t i = 0; i < count; i++) {
-        put_rice(out, distances[i], parameter);
+    const uint64_t bits = number_cost(distance(from, 0)) + rice_cost(distances, count, parameter);
+    if (!put_few(out, values, count, bits)) {
+        bits_put(out, (uint64_t)parameter, PARAMETER_BITS);
+        bits_put_number(out, distance(from, 0));
+        for (size_t i = 0; i < count; i++) {
+            put_rice(out, distances[i], parameter);
+        }
     }
     if (distances != near) {
         free(distances);
@@ -246,12 +327,31 @@ static uint64_t get_rice(struct bits_in *in, int parameter) {
     return (uint64_t)ones << parameter | (parameter == 0 ? 0 : word << (ones + 1) >> (64 - parameter));
 }
 
+static void get_few(struct bits_in *in, int64_t *values, size_t count) {
+    int64_t list[FEW];
+    const int parameter = (int)bits_get(in, PARAMETER_BITS);
+    const uint64_t length = bits_get_number(in);
+    in->failed |= parameter > RICE_MOST || length > FEW;
+    for (uint64_t i = 0; i < length && !in->failed; i++) {
+        list[i] = beyond(0, bits_get_number(in));
+    }
+    for (size_t i = 0; i < count && !in->failed; i++) {
+        const uint64_t place = get_rice(in, parameter);
+        in->failed |= place >= length;
+        values[i] = in->failed ? 0 : list[place];
+    }
+}
+
 void bits_get_column(struct bits_in *in, int64_t *values, size_t count) {
     memset(values, 0, count * sizeof *values);
     if (count == 0) {
         return;
     }
     const int parameter = (int)bits_get(in, PARAMETER_BITS);
+    if (parameter == LISTED) {
+        get_few(in, values, count);
+        return;
+    }
     const int64_t from = beyond(0, bits_get_number(in));
     if (parameter != SAME && parameter > RICE_MOST) {
         in->failed = true;

@@ -15,7 +15,8 @@ struct bits_out {
 };
 void bits_put(struct bits_out *out, uint64_t value, int count); /* the low 0..56 bits, first bit first */
 void bits_put_number(struct bits_out *out, uint64_t value); /* small ones take least: seven bits a group */
-/* count numbers: one number where all are the same, else Rice codes of their distances from their mean. */
+/* count numbers: one number where all are the same; else Rice codes of their distances from their mean, or of
+ * their places in a list of the values, whichever takes less. */
 void bits_put_column(struct bits_out *out, const int64_t *values, size_t count);
 /* count numbers of few different values. */
 void bits_put_choice(struct bits_out *out, const uint64_t *values, size_t count);

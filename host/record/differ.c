@@ -53,7 +53,7 @@ static bool one_plan(struct sides *sides, const struct record_list *list, struct
 
 static bool take_counting(struct sides *sides, int side) {
     const struct record_list *list = sides->all[side];
-    sides->counting[side] = malloc((list->count + 1) * sizeof *sides->counting[side]);
+    sides->counting[side] = calloc(list->count + 1, sizeof(const struct record_run *));
     for (size_t i = 0; sides->counting[side] != NULL && i < list->count; i++) {
         const struct record_run *run = list->runs[i];
         if (differ_run_counts(run)) {
@@ -157,14 +157,29 @@ static bool bench_is_known(const struct sides *sides, const char *bench) {
     return false;
 }
 
+/* Kinds of trouble of the capture chain, a bit each. */
+static uint64_t troubles_of(const struct record_run *run) {
+    uint64_t kinds = 0;
+    for (size_t i = 0; i < run->trouble_count; i++) {
+        kinds |= 1ull << run->troubles[i].kind;
+    }
+    return kinds;
+}
+
 static bool other_bench(const struct sides *sides) {
+    uint64_t known = 0;
+    for (size_t i = 0; i < sides->count[SIDE_BEFORE]; i++) {
+        known |= troubles_of(sides->counting[SIDE_BEFORE][i]);
+    }
     for (size_t i = 0; i < sides->count[SIDE_NOW]; i++) {
-        if (!bench_is_known(sides, sides->counting[SIDE_NOW][i]->bench)) {
+        const struct record_run *run = sides->counting[SIDE_NOW][i];
+        if (!bench_is_known(sides, run->bench) || (troubles_of(run) & ~known) != 0) {
             return true;
         }
     }
     return false;
 }
+_Static_assert(FINDING_KINDS <= 64, "a bit for each kind");
 
 /* What differs about the circumstances. */
 static void look_round(const struct sides *sides, struct differ *differ) {

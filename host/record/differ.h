@@ -81,11 +81,12 @@ struct differ {
     double before_minutes, now_minutes;   /* mean since power-on; NaN: not known */
     double before_noise_db, now_noise_db; /* mean of the video's; NaN: not known */
     bool other_noise;                     /* these differ by more than DIFFER_NOISE_DB */
-    bool other_bench;                     /* some run now was made on a bench that none before was made on */
-    bool warm_up;                         /* the minutes differ by more than DIFFER_WARM_MINUTES */
-    bool regression;                      /* a change or a drift for the worse */
-    bool doubt; /* a new finding, but of no run that failed, or a drift that may be the bench's: neither
-                   worse nor certainly not */
+    bool other_bench; /* some run now was made on a bench that none before was made on, or with a trouble of
+                         the capture chain that none before had */
+    bool warm_up;     /* the minutes differ by more than DIFFER_WARM_MINUTES */
+    bool regression;  /* a change or a drift for the worse */
+    bool doubt;       /* a new finding, but of no run that failed, or a drift that may be the bench's: neither
+                         worse nor certainly not */
 };
 
 /* Whether a run could be judged: it passed, failed, or judged some fields before it was inconclusive. */

@@ -40,7 +40,7 @@ static bool group_open(struct group *group, const struct record_run **runs, size
     if (group->first == NULL) {
         return false;
     }
-    qsort(runs, count, sizeof *runs, by_console);
+    qsort(runs, count, sizeof(const struct record_run *), by_console);
     for (size_t i = 0; i < count; i++) {
         if (i == 0 || by_console(&runs[i - 1], &runs[i]) != 0) {
             group->first[group->console_count++] = i;

@@ -2,61 +2,64 @@
 
 #include "record/bits.h"
 
-#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 #include <zlib.h>
 
-enum { CRC_BYTES = 4, FIRST_FORM = 1 /* of the rows of bytes; a later one gets the next number */ };
+/* Forms of the rows of bytes: the newest is written, all are read. Of steps the first had each column in each
+ * step. */
+enum { CRC_BYTES = 4, PLAN_FORM = 1, FIRST_FORM = 1, STEPS_FORM = 2 };
 
-int64_t kept_quanta(double value, double quantum) {
-    const double quanta = value * round(1 / quantum);
-    return quanta > -4e15 && quanta < 4e15 ? llround(quanta) : 0;
-}
-
-double kept_value(int64_t quanta, double quantum) {
-    return (double)quanta / round(1 / quantum);
-}
-
-/* Figures of each step: whole numbers (quantum 0: an int) or measured ones. */
+/* Figures of each step: whole numbers (per 0: an int) or measured ones. */
+#define LIT(member) offsetof(struct step_result, lit_colour.member)
+#define DARK(member) offsetof(struct step_result, dark_colour.member)
+#define ALWAYS SIZE_MAX
 static const struct column {
     size_t offset;
-    double quantum;
+    double per;
+    size_t count; /* of an int that is 0 where this is 0 too, for nothing was seen; ALWAYS: in each step */
 } columns[] = {
-    {offsetof(struct step_result, fields), 0},
-    {offsetof(struct step_result, margin), KEPT_MARGIN},
-    {offsetof(struct step_result, offset), KEPT_OFFSET},
-    {offsetof(struct step_result, lit_colour.count), 0},
-    {offsetof(struct step_result, lit_colour.level), KEPT_LEVEL},
-    {offsetof(struct step_result, lit_colour.cb), KEPT_CHROMA},
-    {offsetof(struct step_result, lit_colour.cr), KEPT_CHROMA},
-    {offsetof(struct step_result, dark_colour.count), 0},
-    {offsetof(struct step_result, dark_colour.level), KEPT_LEVEL},
-    {offsetof(struct step_result, dark_colour.cb), KEPT_CHROMA},
-    {offsetof(struct step_result, dark_colour.cr), KEPT_CHROMA},
+    {offsetof(struct step_result, fields), 0, ALWAYS},
+    {offsetof(struct step_result, margin), KEPT_MARGIN, ALWAYS},
+    {offsetof(struct step_result, offset), KEPT_OFFSET, ALWAYS},
+    {LIT(count), 0, ALWAYS},
+    {LIT(level), KEPT_LEVEL, LIT(count)},
+    {LIT(cb), KEPT_CHROMA, LIT(count)},
+    {LIT(cr), KEPT_CHROMA, LIT(count)},
+    {DARK(count), 0, ALWAYS},
+    {DARK(level), KEPT_LEVEL, DARK(count)},
+    {DARK(cb), KEPT_CHROMA, DARK(count)},
+    {DARK(cr), KEPT_CHROMA, DARK(count)},
 };
 enum { COLUMNS = sizeof columns / sizeof *columns };
 
+static int int_at(const struct step_result *step, size_t offset) {
+    int whole;
+    memcpy(&whole, (const unsigned char *)step + offset, sizeof whole);
+    return whole;
+}
+
+static bool column_has(const struct step_result *step, const struct column *column) {
+    return column->count == ALWAYS || int_at(step, column->count) != 0;
+}
+
 static int64_t column_value(const struct step_result *step, const struct column *column) {
-    const unsigned char *at = (const unsigned char *)step + column->offset;
-    if (column->quantum == 0) {
-        int whole;
-        memcpy(&whole, at, sizeof whole);
-        return whole;
+    if (column->per == 0) {
+        return int_at(step, column->offset);
     }
     double measured;
-    memcpy(&measured, at, sizeof measured);
-    return kept_quanta(measured, column->quantum);
+    memcpy(&measured, (const unsigned char *)step + column->offset, sizeof measured);
+    return kept_quanta(measured, column->per);
 }
 
 static bool column_set(struct step_result *step, const struct column *column, int64_t value) {
     unsigned char *at = (unsigned char *)step + column->offset;
-    if (column->quantum == 0) {
+    if (column->per == 0) {
         const int whole = (int)value;
         memcpy(at, &whole, sizeof whole);
         return whole == value;
     }
-    const double measured = kept_value(value, column->quantum);
+    const double measured = kept_value(value, column->per);
     memcpy(at, &measured, sizeof measured);
     return true;
 }
@@ -144,13 +147,16 @@ static void put_odd(struct bits_out *out, const struct odd *odd) {
 }
 
 static void put_steps(struct bits_out *out, const struct step_result *steps, size_t count, int64_t *values) {
-    bits_put(out, FIRST_FORM, 8);
+    bits_put(out, STEPS_FORM, 8);
     bits_put_number(out, count);
     for (int c = 0; c < COLUMNS; c++) {
+        size_t had = 0;
         for (size_t i = 0; i < count; i++) {
-            values[i] = column_value(&steps[i], &columns[c]);
+            if (column_has(&steps[i], &columns[c])) {
+                values[had++] = column_value(&steps[i], &columns[c]);
+            }
         }
-        bits_put_column(out, values, count);
+        bits_put_column(out, values, had);
     }
 }
 
@@ -236,11 +242,19 @@ static bool odd_apply(const struct odd *odd, struct step_result *steps, size_t c
     return true;
 }
 
-static bool get_steps(struct bits_in *in, struct step_result *steps, size_t count, int64_t *values) {
+static bool get_steps(struct bits_in *in, uint64_t form, struct step_result *steps, size_t count,
+                      int64_t *values) {
     for (int c = 0; c < COLUMNS; c++) {
-        bits_get_column(in, values, count);
+        const struct column *column = &columns[c];
+        size_t had = 0, next = 0;
         for (size_t i = 0; i < count; i++) {
-            in->failed |= !column_set(&steps[i], &columns[c], values[i]);
+            had += form == FIRST_FORM || column_has(&steps[i], column);
+        }
+        bits_get_column(in, values, had);
+        for (size_t i = 0; i < count; i++) {
+            if (form == FIRST_FORM || column_has(&steps[i], column)) {
+                in->failed |= !column_set(&steps[i], column, values[next++]);
+            }
         }
     }
     return !in->failed;
@@ -249,11 +263,11 @@ static bool get_steps(struct bits_in *in, struct step_result *steps, size_t coun
 bool unpack_steps(const struct record_plan *plan, const uint8_t *bytes, size_t size, struct arena *arena,
                   struct step_result **steps, size_t *count) {
     struct bits_in in;
-    if (!checked(bytes, size, &in) || bits_get(&in, 8) != FIRST_FORM) {
+    if (!checked(bytes, size, &in)) {
         return false;
     }
-    const uint64_t wanted = bits_get_number(&in);
-    if (in.failed || wanted > PACK_STEPS_MAX) {
+    const uint64_t form = bits_get(&in, 8), wanted = bits_get_number(&in);
+    if (in.failed || form < FIRST_FORM || form > STEPS_FORM || wanted > PACK_STEPS_MAX) {
         return false;
     }
     *count = (size_t)wanted;
@@ -261,7 +275,7 @@ bool unpack_steps(const struct record_plan *plan, const uint8_t *bytes, size_t s
     int64_t *values = calloc(*count + 1, sizeof *values);
     struct odd odd;
     bool good = odd_new(&odd, *count) && *steps != NULL && values != NULL;
-    good = good && get_steps(&in, *steps, *count, values) && get_odd(&in, *count, &odd);
+    good = good && get_steps(&in, form, *steps, *count, values) && get_odd(&in, *count, &odd);
     for (size_t i = 0; i < *count && good; i++) {
         const struct step_result plain = foreseen(plan, i, (*steps)[i].fields);
         struct step_result *step = &(*steps)[i];
@@ -301,7 +315,7 @@ static const char *get_text(struct bits_in *in, struct arena *arena) {
 
 bool pack_plan(const struct record_plan_step *steps, size_t count, uint8_t **bytes, size_t *size) {
     struct bits_out out = {0};
-    bits_put(&out, FIRST_FORM, 8);
+    bits_put(&out, PLAN_FORM, 8);
     bits_put_number(&out, count);
     bits_put_number(&out, REG_COUNT);
     for (size_t i = 0; i < count; i++) {
@@ -335,7 +349,7 @@ static void get_plan_step(struct bits_in *in, struct arena *arena, uint64_t regi
 bool unpack_plan(const uint8_t *bytes, size_t size, struct arena *arena, struct record_plan_step **steps,
                  size_t *count) {
     struct bits_in in;
-    if (!checked(bytes, size, &in) || bits_get(&in, 8) != FIRST_FORM) {
+    if (!checked(bytes, size, &in) || bits_get(&in, 8) != PLAN_FORM) {
         return false;
     }
     const uint64_t wanted = bits_get_number(&in), registers = bits_get_number(&in);

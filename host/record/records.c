@@ -5,6 +5,7 @@
 #include "record/records_inside.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -41,7 +42,7 @@ static char *plain_name(const char *path) {
     return name;
 }
 
-static bool open_db(struct records *records, const char *name, int flags) {
+bool records_open_db(struct records *records, const char *name, int flags) {
     sqlite3_close(records->db);
     records->db = NULL;
     if (sqlite3_open_v2(name, &records->db, flags, NULL) != SQLITE_OK) {
@@ -51,7 +52,7 @@ static bool open_db(struct records *records, const char *name, int flags) {
     return sqlite3_busy_timeout(records->db, RECORDS_WAIT_S * 1000) == SQLITE_OK;
 }
 
-static bool set(struct records *records, const char *sql) {
+bool records_set(struct records *records, const char *sql) {
     return sqlite3_exec(records->db, sql, NULL, NULL, NULL) == SQLITE_OK;
 }
 
@@ -59,7 +60,7 @@ static bool set(struct records *records, const char *sql) {
 static bool set_wal(struct records *records) {
     const struct timespec pause = {.tv_nsec = PAUSE_MS * 1000000};
     for (int waited = 0;; waited += PAUSE_MS) {
-        if (set(records, "PRAGMA journal_mode = WAL")) {
+        if (records_set(records, "PRAGMA journal_mode = WAL")) {
             return true;
         }
         if (sqlite3_errcode(records->db) != SQLITE_BUSY || waited > RECORDS_WAIT_S * 1000) {
@@ -84,7 +85,19 @@ static bool make_folder(const char *path, struct problem *problem) {
     return output_folder(folder, problem);
 }
 
-static bool open_write(struct records *records, const char *name, struct problem *problem) {
+/* The names of a new file and of the folders made for it are on the disk too. */
+static void keep_names(char *name) {
+    for (char *slash = strrchr(name, '/'); slash != NULL && slash != name; slash = strrchr(name, '/')) {
+        *slash = '\0';
+        const int folder = open(name, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+        if (folder >= 0) {
+            fsync(folder); /* where that cannot be, nothing is lost by having tried */
+            close(folder);
+        }
+    }
+}
+
+static bool open_write(struct records *records, char *name, struct problem *problem) {
     char page_size[64];
     int version = 0;
     snprintf(page_size, sizeof page_size, "PRAGMA page_size = %d; PRAGMA cache_size = -%d", PAGE_SIZE,
@@ -92,7 +105,7 @@ static bool open_write(struct records *records, const char *name, struct problem
     if (!make_folder(name, problem)) {
         return false;
     }
-    if (!open_db(records, name, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE)) {
+    if (!records_open_db(records, name, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE)) {
         return records_problem(records, problem);
     }
     if (sqlite3_db_readonly(records->db, "main") == 1) {
@@ -103,80 +116,19 @@ static bool open_write(struct records *records, const char *name, struct problem
     if (!schema_version(records, &version, problem)) {
         return false;
     }
-    if (!set(records, page_size) || !set_wal(records) ||
-        !set(records, "PRAGMA foreign_keys = ON; PRAGMA synchronous = FULL; PRAGMA temp_store = MEMORY")) {
+    if (!records_set(records, page_size) || !set_wal(records) ||
+        !records_set(records,
+                     "PRAGMA foreign_keys = ON; PRAGMA synchronous = FULL; PRAGMA temp_store = MEMORY")) {
         return records_problem(records, problem);
     }
-    return version == RECORDS_VERSION || schema_migrate(records, problem);
-}
-
-/* An older file is left as it is: it is brought up to date in memory. */
-static bool read_older(struct records *records, struct problem *problem) {
-    sqlite3 *memory = NULL;
-    bool good = sqlite3_open(":memory:", &memory) == SQLITE_OK;
-    sqlite3_backup *copy = good ? sqlite3_backup_init(memory, "main", records->db, "main") : NULL;
-    good = copy != NULL && sqlite3_backup_step(copy, -1) == SQLITE_DONE;
-    good = sqlite3_backup_finish(copy) == SQLITE_OK && good;
-    sql_finalize_all(records);
-    sqlite3_close(records->db);
-    records->db = memory;
-    return (good || records_problem(records, problem)) && schema_migrate(records, problem);
-}
-
-/* For a file that nothing can change, in a folder where nothing can be made. */
-static bool open_immutable(struct records *records, const char *name) {
-    static const char hex[] = "0123456789ABCDEF";
-    char *uri = malloc(3 * strlen(name) + 64), *to = uri;
-    if (uri == NULL) {
+    if (version == RECORDS_VERSION) {
+        return true;
+    }
+    if (!schema_migrate(records, problem)) {
         return false;
     }
-    to += sprintf(to, "file:");
-    for (const unsigned char *c = (const unsigned char *)name; *c != '\0'; c++) {
-        if (strchr("%?#", *c) != NULL) {
-            *to++ = '%';
-            *to++ = hex[*c >> 4];
-            *to++ = hex[*c & 15];
-        } else {
-            *to++ = (char)*c;
-        }
-    }
-    sprintf(to, "?immutable=1");
-    const bool good = open_db(records, uri, SQLITE_OPEN_READONLY | SQLITE_OPEN_URI);
-    free(uri);
-    return good;
-}
-
-/* Runs that are not in the file itself yet. */
-static bool has_wal(const char *name) {
-    char wal[RECORDS_PATH_MAX + 16];
-    struct stat about;
-    snprintf(wal, sizeof wal, "%s-wal", name);
-    return stat(wal, &about) == 0 && about.st_size > 0;
-}
-
-static bool open_read(struct records *records, const char *name, struct problem *problem) {
-    int version = 0;
-    if (!open_db(records, name, SQLITE_OPEN_READONLY)) {
-        return records_problem(records, problem);
-    }
-    if (!set(records, "SELECT count(*) FROM sqlite_schema")) {
-        const int code = sqlite3_errcode(records->db);
-        const bool no_room = code == SQLITE_CANTOPEN || code == SQLITE_READONLY;
-        if (no_room && has_wal(name)) {
-            return problem_set(
-                problem, PROBLEM_BENCH,
-                "%s: its last runs are in %s-wal, which can only be read where the folder can be "
-                "written: read it there, or as the one who recorded them",
-                records->file, records->file);
-        }
-        if (!no_room || !open_immutable(records, name)) {
-            return records_problem(records, problem);
-        }
-    }
-    if (!schema_version(records, &version, problem)) {
-        return false;
-    }
-    return version == RECORDS_VERSION || read_older(records, problem);
+    keep_names(name);
+    return true;
 }
 
 static bool look(const char *path, enum records_use use, struct problem *problem) {
@@ -213,7 +165,8 @@ bool records_open(const char *path, enum records_use use, struct records **recor
         return problem_set(problem, PROBLEM_BENCH, "%s: memory is short: end other programs", path);
     }
     made->use = use;
-    const bool good = use == RECORDS_WRITE ? open_write(made, name, problem) : open_read(made, name, problem);
+    const bool good =
+        use == RECORDS_WRITE ? open_write(made, name, problem) : records_open_read(made, name, problem);
     free(name);
     if (!good) {
         records_close(made);

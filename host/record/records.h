@@ -1,8 +1,14 @@
 /*
  * The store: one SQLite file, by default $XDG_DATA_HOME/slotjig/records.sqlite (or ~/.local/share/...). WAL,
  * foreign keys, a schema version in user_version; an older file is brought up to date when it is opened for
- * writing, and read as it is through the same functions (in memory, or a copy) when it cannot be written. A
- * newer one is refused. Several programs may have it open at once.
+ * writing, and read in memory, the file left as it is, when it is opened for reading. A newer one is refused.
+ * Several programs may have it open at once; none may be carried over a fork().
+ *
+ * Measured figures come back as whole multiples of what is worth keeping (the nearest): margins and levels
+ * 0.0001, offsets and places of the raster 0.001, colour differences, black and white 0.01 codes, minutes and
+ * decibels 0.01, the raster's clock width and slant 0.000001. Of a colour with count 0 nothing is kept. Bytes
+ * that are no UTF-8, and control characters, are '?' (line feed and tab stay in plans, settings and
+ * definitions of sweeps); names that are asked for are treated alike.
  *
  * Problems: PROBLEM_INPUT for what is no store, a newer one, or a name that is not in it; PROBLEM_BENCH for a
  * disk that is full, a file that is damaged, or a lock that was not got within RECORDS_WAIT_S. Nothing is
@@ -32,10 +38,12 @@ bool records_open(const char *path, enum records_use use, struct records **recor
 void records_close(struct records *records); /* NULL: nothing */
 const char *records_file(const struct records *records);
 
-/* Writes a run whole or not at all, and sets its id. True: it is on the disk. */
-bool records_put(struct records *records, struct record_run *run, struct problem *problem);
-/* Between the two, records_put()s are one: all of them are on the disk when records_end() is true, else none.
+/* Writes a run whole or not at all, and sets its id. True: it is on the disk. PROBLEM_INPUT for a console or
+ * plan without a name or id, and for an item of no sweep. The next one works again, whatever became of this.
  */
+bool records_put(struct records *records, struct record_run *run, struct problem *problem);
+/* Between the two, records_put()s are one: all of them that were true are on the disk when records_end() is
+ * true, else none. */
 bool records_begin(struct records *records, struct problem *problem);
 bool records_end(struct records *records, struct problem *problem);
 
@@ -44,7 +52,7 @@ enum {
     RECORDS_STEPS = 1,
     RECORDS_FINDINGS = 2,
     RECORDS_BLOBS = 4,
-    RECORDS_PLAN = 8 /* text and steps */,
+    RECORDS_PLAN = 8, /* its text and steps, which are in memory once for all runs: they are always there */
     RECORDS_ALL = 15
 };
 

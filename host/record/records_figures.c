@@ -2,14 +2,16 @@
 #include "record/pack.h"
 #include "record/records_inside.h"
 
+#include <endian.h>
 #include <string.h>
 #include <zlib.h>
 
-#define MINUTES 1e-2
-#define DECIBELS 1e-2
-#define PLACE 1e-3 /* samples and lines */
-#define SLOPE 1e-6 /* samples a clock or a line */
-#define CODES 1e-2
+/* So many quanta make one. */
+#define MINUTES 100.0
+#define DECIBELS 100.0
+#define PLACE 1000.0    /* of a sample or line */
+#define SLOPE 1000000.0 /* of a sample, a clock or a line */
+#define CODES 100.0
 
 enum figure {
     STARTED,
@@ -109,22 +111,27 @@ bool figures_give(const struct figures *figures, struct record_run *run) {
     return value[END] >= 0 && value[END] < RECORD_ENDS;
 }
 
-unsigned long sum_number(unsigned long sum, uint64_t value) {
-    unsigned char bytes[8];
-    for (int i = 0; i < 8; i++) {
-        bytes[i] = (unsigned char)(value >> 8 * i);
+unsigned long sum_numbers(unsigned long sum, const uint64_t *values, size_t count) {
+    uint64_t bytes[SUM_NUMBERS_MOST];
+    for (size_t i = 0; i < count; i++) {
+        bytes[i] = htole64(values[i]);
     }
-    return crc32(sum, bytes, sizeof bytes);
+    return crc32(sum, (const Bytef *)bytes, (uInt)(count * sizeof *bytes));
+}
+
+unsigned long sum_number(unsigned long sum, uint64_t value) {
+    return sum_numbers(sum, &value, 1);
 }
 
 int64_t run_row_sum(const struct run_row *row) {
     const struct figures *figures = &row->figures;
-    uLong sum = crc32(0, NULL, 0);
+    uint64_t numbers[FIGURES + 1];
     for (int i = 0; i < FIGURES; i++) {
         const bool none = figures->none[i];
-        sum = sum_number(sum, none ? UINT64_C(0x6E6F6E65) + (uint64_t)i : (uint64_t)figures->value[i]);
+        numbers[i] = none ? UINT64_C(0x6E6F6E65) + (uint64_t)i : (uint64_t)figures->value[i];
     }
-    sum = sum_number(sum, (uint64_t)row->setup);
+    numbers[FIGURES] = (uint64_t)row->setup;
+    uLong sum = sum_numbers(crc32(0, NULL, 0), numbers, FIGURES + 1);
     sum = crc32(sum, (const Bytef *)row->problem, (uInt)strlen(row->problem));
     if (row->item != 0 || row->attempt != 1) { /* version 1 knew of none */
         sum = sum_number(sum_number(sum, (uint64_t)row->item), (uint64_t)row->attempt);

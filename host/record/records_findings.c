@@ -152,6 +152,25 @@ static bool read_all(struct arena *arena, sqlite3_stmt *row, struct record_run *
     return *step == SQLITE_DONE;
 }
 
+/* The row is the one that did not read. */
+static void why_not(struct records *records, struct arena *arena, sqlite3_stmt *row, int step, int64_t run,
+                    struct problem *problem) {
+    const char *kind = step == SQLITE_ROW ? (const char *)sqlite3_column_text(row, 1) : NULL;
+    enum finding_kind known;
+    if (step != SQLITE_DONE && step != SQLITE_ROW) {
+        records_problem(records, problem);
+    } else if (arena->failed) {
+        records_memory(records, problem);
+    } else if (kind != NULL && !finding_from_name(kind, &known)) {
+        problem_set(
+            problem, PROBLEM_INPUT,
+            "%s: run %lld has a finding \"%.60s\", which this version does not know: use a newer slotjig",
+            records->file, (long long)run, kind);
+    } else {
+        records_damaged(records, "a finding of run", run, problem);
+    }
+}
+
 bool findings_get(struct records *records, struct arena *arena, struct record_run *run,
                   struct problem *problem) {
     sqlite3_stmt *row = sql_ready(records, SQL_FINDINGS_GET);
@@ -161,11 +180,8 @@ bool findings_get(struct records *records, struct arena *arena, struct record_ru
     int step = SQLITE_ERROR;
     sqlite3_bind_int64(row, 1, run->id);
     const bool good = read_all(arena, row, run, &step);
-    if (step != SQLITE_DONE && step != SQLITE_ROW) {
-        records_problem(records, problem);
-    } else if (!good) {
-        arena->failed ? records_memory(records, problem)
-                      : records_damaged(records, "a finding of run", run->id, problem);
+    if (!good) {
+        why_not(records, arena, row, step, run->id, problem);
     }
     sqlite3_reset(row);
     return good;

@@ -77,13 +77,20 @@ struct kept_plan {
     struct arena arena;
     struct kept_plan *next; /* of the store's */
 };
+enum { SETUP_CHAINS = 256 };
 struct kept_setup {
     int holders;
     int64_t row;
     struct kept_plan *plan;
     struct record_run texts; /* of it only what belongs to a setup */
     struct arena arena;
-    struct kept_setup *next;
+    struct kept_setup *next; /* of the store's, in its chain */
+};
+
+/* The plan put last, as it was given: most runs are of the same one as the run before. */
+struct put_plan {
+    struct record_plan plan; /* without steps; its texts are owned here */
+    int64_t row;             /* 0: none */
 };
 
 struct records {
@@ -93,7 +100,8 @@ struct records {
     bool batch, lost; /* lost: the transaction is gone, records_end() must say so */
     sqlite3_stmt *statements[STATEMENTS];
     struct kept_plan *plans;
-    struct kept_setup *setups;
+    struct put_plan put_plan;
+    struct kept_setup *setups[SETUP_CHAINS]; /* by row */
 };
 
 /* records_problem.c: why the last call of SQLite's failed. */
@@ -101,8 +109,13 @@ bool records_problem(struct records *records, struct problem *problem);
 bool records_memory(struct records *records, struct problem *problem);
 bool records_damaged(struct records *records, const char *what, int64_t id, struct problem *problem);
 
-/* records.c: now, UTC. */
-int64_t records_now_ms(void);
+/* records.c */
+int64_t records_now_ms(void); /* UTC */
+bool records_open_db(struct records *records, const char *name, int flags);
+bool records_set(struct records *records, const char *sql); /* what answers nothing that matters */
+
+/* records_read.c: name as SQLite takes it. */
+bool records_open_read(struct records *records, const char *name, struct problem *problem);
 
 /* records_sql.c */
 sqlite3_stmt *sql_ready(struct records *records, enum statement which); /* NULL: records_problem() */
@@ -176,6 +189,8 @@ struct run_row {
 /* As the column `sum` has it: a CRC-32 of the rest, and above it the parts. */
 int64_t run_row_sum(const struct run_row *row);
 enum { RUN_SUM_BITS = 32 };
+enum { SUM_NUMBERS_MOST = 32 };
+unsigned long sum_numbers(unsigned long sum, const uint64_t *values, size_t count);
 unsigned long sum_number(unsigned long sum, uint64_t value); /* a CRC-32, gone on with */
 
 /* records_parts.c: whether steps, findings or blobs of a run are missing or are another's cannot be seen from

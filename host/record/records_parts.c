@@ -36,8 +36,8 @@ static int64_t steps_part(const struct record_run *run) {
     unsigned long sum = crc32(0, NULL, 0);
     for (size_t i = 0; i < run->step_count; i++) {
         const struct step_result *step = &run->steps[i];
-        sum = sum_number(sum, step->seen);
-        sum = sum_number(sum, (uint64_t)kept_quanta(step->margin, KEPT_MARGIN));
+        const uint64_t numbers[] = {step->seen, (uint64_t)kept_quanta(step->margin, KEPT_MARGIN)};
+        sum = sum_numbers(sum, numbers, 2);
     }
     return part(sum, run->step_count > 0, STEPS_SHIFT, STEPS_BITS);
 }

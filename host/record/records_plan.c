@@ -40,8 +40,35 @@ static bool put(struct records *records, const struct record_plan *plan, const c
     return good || records_problem(records, problem);
 }
 
-bool plan_find_or_put(struct records *records, struct arena *arena, const struct record_plan *plan,
-                      int64_t *row, struct problem *problem) {
+static bool same_text(const char *a, const char *b) {
+    return strcmp(a == NULL ? "" : a, b == NULL ? "" : b) == 0;
+}
+
+static bool is_put_plan(const struct put_plan *last, const struct record_plan *plan) {
+    return last->row != 0 && last->plan.standard == plan->standard && last->plan.kind == plan->kind &&
+           strcmp(last->plan.id, plan->id) == 0 && same_text(last->plan.name, plan->name) &&
+           same_text(last->plan.text, plan->text);
+}
+
+static void put_plan_forget(struct put_plan *last) {
+    free((void *)last->plan.name);
+    free((void *)last->plan.text);
+    *last = (struct put_plan){0};
+}
+
+static void put_plan_keep(struct put_plan *last, const struct record_plan *plan, int64_t row) {
+    put_plan_forget(last);
+    last->plan = *plan;
+    last->plan.name = strdup(plan->name == NULL ? "" : plan->name);
+    last->plan.text = strdup(plan->text == NULL ? "" : plan->text);
+    last->row = row;
+    if (last->plan.name == NULL || last->plan.text == NULL) {
+        put_plan_forget(last); /* it is only slower without */
+    }
+}
+
+static bool find_or_put(struct records *records, struct arena *arena, const struct record_plan *plan,
+                        int64_t *row, struct problem *problem) {
     const char *name = arena_clean(arena, plan->name, false, false);
     const char *text = arena_clean(arena, plan->text, true, false);
     uint8_t key[KEY_BYTES];
@@ -63,6 +90,19 @@ bool plan_find_or_put(struct records *records, struct arena *arena, const struct
         return false;
     }
     *row = sqlite3_last_insert_rowid(records->db);
+    return true;
+}
+
+bool plan_find_or_put(struct records *records, struct arena *arena, const struct record_plan *plan,
+                      int64_t *row, struct problem *problem) {
+    struct put_plan *last = &records->put_plan;
+    if (!is_put_plan(last, plan)) {
+        if (!find_or_put(records, arena, plan, row, problem)) {
+            return false;
+        }
+        put_plan_keep(last, plan, *row);
+    }
+    *row = last->row != 0 ? last->row : *row;
     return true;
 }
 
@@ -148,6 +188,7 @@ void plan_release(struct kept_plan *plan) {
 }
 
 void plans_forget(struct records *records) {
+    put_plan_forget(&records->put_plan);
     while (records->plans != NULL) {
         struct kept_plan *next = records->plans->next;
         plan_release(records->plans);

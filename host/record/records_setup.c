@@ -206,28 +206,38 @@ static bool fill(struct records *records, struct kept_setup *kept, struct proble
     return kept->plan != NULL;
 }
 
+static struct kept_setup **chain_of(struct records *records, int64_t row) {
+    return &records->setups[(uint64_t)row % SETUP_CHAINS];
+}
+
+/* The first holder is the store. */
+static struct kept_setup *load(struct records *records, int64_t id, struct problem *problem) {
+    struct kept_setup *kept = calloc(1, sizeof *kept), **chain = chain_of(records, id);
+    if (kept == NULL) {
+        records_memory(records, problem);
+        return NULL;
+    }
+    kept->holders = 1;
+    kept->row = id;
+    if (!fill(records, kept, problem)) {
+        setup_release(kept);
+        return NULL;
+    }
+    kept->texts.plan = &kept->plan->plan;
+    kept->next = *chain;
+    *chain = kept;
+    return kept;
+}
+
 struct kept_setup *setup_get(struct records *records, int64_t id, struct problem *problem) {
-    struct kept_setup *kept = records->setups;
+    struct kept_setup *kept = *chain_of(records, id);
     while (kept != NULL && kept->row != id) {
         kept = kept->next;
     }
-    if (kept == NULL) {
-        kept = calloc(1, sizeof *kept);
-        if (kept == NULL) {
-            records_memory(records, problem);
-            return NULL;
-        }
-        kept->holders = 1;
-        kept->row = id;
-        if (!fill(records, kept, problem)) {
-            setup_release(kept);
-            return NULL;
-        }
-        kept->texts.plan = &kept->plan->plan;
-        kept->next = records->setups;
-        records->setups = kept;
+    kept = kept == NULL ? load(records, id, problem) : kept;
+    if (kept != NULL) {
+        kept->holders++;
     }
-    kept->holders++;
     return kept;
 }
 
@@ -240,9 +250,11 @@ void setup_release(struct kept_setup *setup) {
 }
 
 void setups_forget(struct records *records) {
-    while (records->setups != NULL) {
-        struct kept_setup *next = records->setups->next;
-        setup_release(records->setups);
-        records->setups = next;
+    for (int i = 0; i < SETUP_CHAINS; i++) {
+        while (records->setups[i] != NULL) {
+            struct kept_setup *next = records->setups[i]->next;
+            setup_release(records->setups[i]);
+            records->setups[i] = next;
+        }
     }
 }

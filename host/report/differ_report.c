@@ -37,7 +37,8 @@ static void tell_side(FILE *stream, const char *name, size_t count, size_t unjud
 
 static void tell_bench(FILE *stream, const struct differ *differ) {
     if (differ->other_bench) {
-        fprintf(stream, "  on another bench: what drifts may be the bench's, not the console's\n");
+        fprintf(stream,
+                "  another bench, or with other trouble of its video: what drifts may be the bench's\n");
     } else if (differ->other_noise) {
         fprintf(stream, "  the video's noise is another one: margins move with it\n");
     }

@@ -75,7 +75,8 @@ static double incomplete_beta(double x, double a, double b) {
         a;
     double above = 1, below = 0, value = 1;
     for (int n = 1; n < TERMS_MOST; n++) {
-        const double m = n / 2; /* whole */
+        const int half = n / 2;
+        const double m = half;
         const double term = n % 2 == 0 ? m * (b - m) * x / ((a + 2 * m - 1) * (a + 2 * m))
                                        : -(a + m) * (a + b + m) * x / ((a + 2 * m) * (a + 2 * m + 1));
         below = 1 + term * below;

@@ -123,5 +123,5 @@ ends "keys of a later version" 0 "$slotjig" compare more.json one.json
 
 ends "help" 0 "$slotjig" compare --help
 says "tells the bounds" "3 degrees"
-refused "an option it has not" 2 "not an option" "$slotjig" compare --plan bits one.json one.json
+refused "an option it has not" 2 "not an option" "$slotjig" compare --hold 4 one.json one.json
 exit $failed

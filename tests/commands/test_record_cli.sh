@@ -86,6 +86,23 @@ verify "has its own first pass" test "$(blobs 3)" = "field"
 recorded "a fail" 1 "$slotjig" run --plan bits --fault bit-low=PF1.3 --impair noise=40 --seed 7
 verify "keeps the field and eight failing steps" \
     test "$(blobs 4 | tr ' ' '\n' | sed 's/-.*//' | sort | uniq -c | tr -s ' \n' ' ')" = " 1 field 8 step "
+call "$slotjig" history --quiet --jsonl all.jsonl
+grep '"id":4,' all.jsonl >one.jsonl
+wrong=$(sql "
+WITH told AS (SELECT key AS k, value AS v FROM json_each(CAST(readfile('run.json') AS TEXT), '\$.steps')),
+     kept AS (SELECT key AS k, value AS v FROM json_each(CAST(readfile('one.jsonl') AS TEXT), '\$.steps'))
+SELECT count(*), sum(json_extract(told.v, '\$.name') IS NOT json_extract(kept.v, '\$.name') OR
+    json_extract(told.v, '\$.mode') IS NOT json_extract(kept.v, '\$.mode') OR
+    json_extract(told.v, '\$.registers') IS NOT json_extract(kept.v, '\$.registers') OR
+    json_extract(told.v, '\$.expected') IS NOT json_extract(kept.v, '\$.expected') OR
+    json_extract(told.v, '\$.seen') IS NOT json_extract(kept.v, '\$.seen') OR
+    json_extract(told.v, '\$.verdict') IS NOT json_extract(kept.v, '\$.verdict') OR
+    json_extract(told.v, '\$.fields') IS NOT json_extract(kept.v, '\$.fields') OR
+    json_extract(told.v, '\$.failed_fields') IS NOT json_extract(kept.v, '\$.failed_fields') OR
+    abs(json_extract(told.v, '\$.margin') - json_extract(kept.v, '\$.margin')) > 0.000051 OR
+    abs(json_extract(told.v, '\$.offset_clocks') - json_extract(kept.v, '\$.offset_clocks')) > 0.00051)
+FROM told JOIN kept USING (k)")
+verify "its 98 steps come back" test "$wrong" = "98|0"
 recorded "no video" 4 "$slotjig" run --plan small.ini --fault no-video
 recorded "plan colours" 0 "$slotjig" run --plan colours
 verify "keeps its table" test "$(blobs 6)" = "colours field"
@@ -169,6 +186,11 @@ is "which is said" "ended by a person; until then 1 of 3 steps were answered" "S
 recorded "a recording of a console" 0 "$slotjig" judge small.mkv --console 'left one'
 is "came from a file" "file|small.mkv" \
     "SELECT cartridge, bench FROM runs JOIN setups ON setups.id = setup WHERE runs.id = $id"
+ends "a recording somewhere" 0 "$slotjig" judge "$work/small.mkv" --console 'left one'
+id=$((id + 1))
+is "is kept without its folder, which may be a person's" "small.mkv" \
+    "SELECT bench FROM runs JOIN setups ON setups.id = setup WHERE runs.id = $id"
+refused "a recording that is not there" 2 'nothere.mkv' "$slotjig" judge --plan small.ini nothere.mkv --console 'left one'
 ends "a recording of nobody's" 0 "$slotjig" judge small.mkv --json run.json --out judged
 verify "is not recorded" grep -q '"record": null' run.json
 verify "and has its page" grep -q '</html>' judged/report.html

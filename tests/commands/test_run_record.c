@@ -61,11 +61,14 @@ static struct run_facts facts_of(const struct made *made) {
                               .minutes_on = -1};
 }
 
-static void make(struct made *made, const char *plan, const char *fault) {
+static void make_seen_by(struct made *made, const char *plan, const char *fault, const char *impairment) {
     struct virtual_options options;
     struct problem problem = {0};
     *made = (struct made){0};
     virtual_defaults(STANDARD_NTSC, &options);
+    if (impairment != NULL) {
+        assert_true(virtual_add_impairment(&options, impairment, &problem));
+    }
     if (!loop_run(&made->loop, plan, &options, fault, NULL)) {
         fail_msg("%s", made->loop.problem.text);
     }
@@ -93,6 +96,10 @@ static void make(struct made *made, const char *plan, const char *fault) {
     assert_non_null(made->record);
     assert_true(run_record_pictures(made->record, &facts, &problem));
     made->json = json_result(&made->report);
+}
+
+static void make(struct made *made, const char *plan, const char *fault) {
+    make_seen_by(made, plan, fault, NULL);
 }
 
 static void drop(struct made *made) {
@@ -275,6 +282,18 @@ static void every_kind_of_plan(void **state) {
     }
 }
 
+/* Trouble of the capture chain is no finding. */
+static void trouble_of_the_capture_chain(void **state) {
+    (void)state;
+    struct made made;
+    make_seen_by(&made, "bits", "bit-low=PF1.3", "drop=0.1");
+    is_all_there(&made);
+    assert_true(made.record->run.finding_count > 0);
+    assert_true(made.record->run.trouble_count > 0);
+    assert_int_equal(made.record->run.troubles[0].kind, FINDING_FIELDS_LOST);
+    drop(&made);
+}
+
 static void at_most_eight_steps_have_pictures(void **state) {
     (void)state;
     struct made made;
@@ -358,8 +377,11 @@ static void trouble_is_no_verdict(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(every_kind_of_plan),     cmocka_unit_test(at_most_eight_steps_have_pictures),
-        cmocka_unit_test(plans_have_an_identity), cmocka_unit_test(texts_are_clean),
+        cmocka_unit_test(every_kind_of_plan),
+        cmocka_unit_test(trouble_of_the_capture_chain),
+        cmocka_unit_test(at_most_eight_steps_have_pictures),
+        cmocka_unit_test(plans_have_an_identity),
+        cmocka_unit_test(texts_are_clean),
         cmocka_unit_test(trouble_is_no_verdict),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

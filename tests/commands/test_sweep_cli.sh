@@ -39,7 +39,7 @@ begin() { # ARGUMENTS...: as a program of its own, `sweeping`, that hears Ctrl-C
 run_at_work() { # sets `run` to the process of a run that begin() has started
     run=
     for i in $(seq 1 1000); do
-        run=$(pgrep -P $sweeping | head -1) && [ -n "$run" ] && return
+        run=$(cut -d ' ' -f 1 "/proc/$sweeping/task/$sweeping/children" 2>/dev/null) && [ -n "$run" ] && return
         sleep 0.01
     done
 }
@@ -88,7 +88,11 @@ fault = flaky=PF1.7:low:0.05
 bench = right
 revision = "4'; drop table runs; --
 INI
-sweeps "a shelf with faults ends in 1" 1 shelf.ini --json shelf.json
+sweeps "a shelf with faults ends in 1" 1 shelf.ini --json shelf.json --out shelf
+for file in report.html junit.xml runs.jsonl steps.csv; do
+    verify "it leaves $file" test -s shelf/$file
+done
+same "a row of JSON for each run" "$(count 'select count(*) from runs')" "$(wc -l <shelf/runs.jsonl)"
 same "a good console passes" pass "$(standing shelf.json alpha bits)"
 same "a good console passes the other plan" pass "$(standing shelf.json gamma two.ini)"
 same "a stuck bit is found" fail "$(standing shelf.json beta bits)"

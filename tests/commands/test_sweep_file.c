@@ -205,6 +205,7 @@ static const struct {
     {SHELF, "--plan bits --plan bits", "plan bits is there twice"},
     {SHELF, "--bench nosuch", "no bench 'nosuch'"},
     {SHELF, "s.ini --hold 4 --calm", "--hold and --calm"},
+    {"[console a]\nbench = real\n", "s.ini --seed 7", "--seed: only virtual benches"},
     {SHELF, "s.ini --screen watched --hold 4", "flashing"},
     {"[sweep]\nplan = bits\n[console a]\nbench = left\n[console heavy]\nbench = right\n",
      "--bench left --bench real --fault late=4", "--fault"},
@@ -228,6 +229,27 @@ static void what_is_wrong_is_told_in_one_line(void **state) {
         sweep_ready_free(&ready);
         sweep_wanted_free(&wanted);
     }
+}
+
+static void a_sweep_has_an_end(void **state) {
+    (void)state;
+    enum { CONSOLES = 101 }; /* by 10,000 repeats: over a million [A] */
+    static char text[CONSOLES * 40];
+    struct options options;
+    struct sweep_wanted wanted;
+    struct sweep_ready ready = {0};
+    struct problem problem = {0};
+    size_t used = 0;
+    for (int i = 0; i < CONSOLES; i++) {
+        used += (size_t)snprintf(text + used, sizeof text - used, "[console %d]\nbench = left\n", i);
+    }
+    write_file("s.ini", text);
+    parse("s.ini --repeats 10000", &options);
+    assert_true(sweep_wanted_read(&options, &wanted, &problem));
+    assert_false(sweep_ready_make(&wanted, &options, &ready, &problem));
+    assert_non_null(strstr(problem.text, "1010000 runs are more than the 1000000"));
+    sweep_ready_free(&ready);
+    sweep_wanted_free(&wanted);
 }
 
 /* ---- the work, and what makes it the same ---- */
@@ -311,6 +333,23 @@ static void people_are_asked_for_real_consoles_only(void **state) {
     sweep_wanted_free(&wanted);
     make("[console a]\nbench = real\n", "s.ini", &options, &wanted, &ready);
     assert_false(ready.benches[0].asks);
+    sweep_ready_free(&ready);
+    sweep_wanted_free(&wanted);
+}
+
+static void a_plan_changed_meanwhile_is_noticed(void **state) {
+    (void)state;
+    struct options options;
+    struct sweep_wanted wanted;
+    struct sweep_ready ready;
+    make("", "--plan two.ini --plan bits", &options, &wanted, &ready);
+    assert_false(sweep_plan_changed(&ready, 0));
+    assert_false(sweep_plan_changed(&ready, 1));
+    write_file("two.ini", "[step one]\nPF1 = $82\n[step two]\nPF2 = $18\n");
+    assert_true(sweep_plan_changed(&ready, 0));
+    assert_false(sweep_plan_changed(&ready, 1));
+    write_file("two.ini", "[step one]\nPF1 = $81\n[step two]\nPF2 = $18\n");
+    assert_false(sweep_plan_changed(&ready, 0));
     sweep_ready_free(&ready);
     sweep_wanted_free(&wanted);
 }
@@ -405,9 +444,11 @@ int main(void) {
         cmocka_unit_test(options_go_before_the_file),
         cmocka_unit_test(plans_are_found_beside_the_file),
         cmocka_unit_test(what_is_wrong_is_told_in_one_line),
+        cmocka_unit_test(a_sweep_has_an_end),
         cmocka_unit_test(work_goes_by_bench_console_plan_repeat),
         cmocka_unit_test(benches_say_what_the_file_leaves_open),
         cmocka_unit_test(people_are_asked_for_real_consoles_only),
+        cmocka_unit_test(a_plan_changed_meanwhile_is_noticed),
         cmocka_unit_test(each_attempt_has_a_seed_of_its_own),
         cmocka_unit_test(the_same_words_are_the_same_sweep),
     };

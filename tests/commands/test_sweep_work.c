@@ -4,6 +4,7 @@
 #include "base/stop.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <setjmp.h>
 #include <signal.h>
 #include <stdarg.h>
@@ -245,7 +246,7 @@ static void a_robot_is_told_each_console_once(void **state) {
     struct fake fake = new_fake();
     fake.consoles = four;
     const struct work work = work_of(&fake, benches, 1);
-    assert_int_equal(work_answered(&work, true, "ready\nready\nready\n"), WORK_ALL_DONE);
+    assert_int_equal(work_answered(&work, true, "ready\nready\nready"), WORK_ALL_DONE);
     assert_string_equal(asked, "put-in\tone\ta\nput-in\tone\tb\nput-in\tone\tc\n");
     assert_int_equal(fake.end_count, 6);
     for (size_t i = 0; i < 6; i++) {
@@ -261,8 +262,8 @@ static void answers_go_to_the_bench_they_name(void **state) {
     struct fake fake = new_fake();
     fake.consoles = four;
     const struct work work = work_of(&fake, benches, 2);
-    /* `ready` alone, a bench that is none, a word that is none: of no use, and no harm. Console b is left. */
-    const char *const answers = "ready\nready three\nhello\nready two\nready one\nskip one\n";
+    /* `skip` alone, a bench that is none, a word that is none: of no use, and no harm. Console b is left. */
+    const char *const answers = "skip\nready three\nhello\nready two\nready one\nskip one\n";
     assert_int_equal(work_answered(&work, true, answers), WORK_LEFT);
     assert_non_null(strstr(asked, "put-in\tone\ta\n"));
     assert_non_null(strstr(asked, "put-in\ttwo\tc\n"));
@@ -313,6 +314,70 @@ static void a_person_answers_with_enter(void **state) {
     assert_non_null(strstr(asked, "Bench one: the console is off before anything goes in or out"));
     assert_non_null(strstr(asked, "switch console a off, and only then"));
     assert_non_null(strstr(asked, "into console d while that is off"));
+    free_fake(&fake);
+}
+
+static int keyboard = -1; /* the other end of a terminal */
+
+static int type_ahead(struct fake *fake, size_t item, int attempt, double minutes_on) {
+    (void)fake, (void)item, (void)attempt, (void)minutes_on;
+    return write(keyboard, "\n\n", 2) == 2 ? 0 : 9;
+}
+
+/* In a process of its own: answers the first question with Enter and the second with skip. */
+static void answer_two(int questions) {
+    static const char *const answers[] = {"\n", "skip\n"};
+    char text[4000];
+    size_t used = 0;
+    for (int turn = 0; turn < 2; turn++) {
+        for (const char *end = NULL; end == NULL; text[used] = '\0', end = strstr(text, "to end: ")) {
+            const ssize_t got = read(questions, text + used, sizeof text - 1 - used);
+            if (got <= 0) {
+                _exit(1);
+            }
+            used += (size_t)got;
+        }
+        used = 0;
+        if (write(keyboard, answers[turn], strlen(answers[turn])) < 0) {
+            _exit(1);
+        }
+    }
+    _exit(0);
+}
+
+/* Else the console that is in would be taken for the next one. */
+static void an_enter_too_many_is_no_answer(void **state) {
+    (void)state;
+    const struct work_bench benches[] = {{.name = "one", .asks = true, .first = 0, .behind = 4}};
+    struct fake fake = new_fake();
+    struct problem problem = {0};
+    enum work_stop why = WORK_ALL_DONE;
+    int questions[2];
+    keyboard = posix_openpt(O_RDWR | O_NOCTTY);
+    assert_true(keyboard >= 0 && grantpt(keyboard) == 0 && unlockpt(keyboard) == 0);
+    const int terminal = open(ptsname(keyboard), O_RDWR | O_NOCTTY);
+    assert_true(terminal >= 0);
+    assert_int_equal(pipe(questions), 0);
+    const pid_t person = fork();
+    if (person == 0) {
+        close(questions[1]);
+        answer_two(questions[0]);
+    }
+    close(questions[0]);
+    fake.consoles = four;
+    fake.act = type_ahead;
+    struct work work = work_of(&fake, benches, 1);
+    work.patience_s = 20;
+    struct ask ask = {.in = terminal, .out = fdopen(questions[1], "w")};
+    assert_true(work_do(&work, &ask, &why, &problem));
+    assert_int_equal(why, WORK_LEFT);
+    assert_int_equal(fake.end_count, 2); /* console a's alone */
+    fclose(ask.out);
+    int status = 1;
+    assert_int_equal(waitpid(person, &status, 0), person);
+    assert_int_equal(status, 0);
+    close(terminal);
+    close(keyboard);
     free_fake(&fake);
 }
 
@@ -464,7 +529,9 @@ static int signal_a_sweep(int number, struct fake *fake) {
         stop_catch();
         const bool good = work_do(&work, &ask, &why, &problem);
         stop_release();
-        const bool interrupted = fake->end_count == 2 && fake->ends[1].end.interrupted;
+        const struct work_end *end = &fake->ends[1].end; /* told to end before it is made to */
+        const bool interrupted =
+            fake->end_count == 2 && end->interrupted && end->how == WORK_KILLED && end->status == SIGTERM;
         _exit(good ? (int)fake->end_count + (interrupted ? 100 : 0) + 10 * (int)why : 255);
     }
     watched = fake;
@@ -508,6 +575,7 @@ int main(void) {
         cmocka_unit_test(a_skipped_console_is_left_open_and_the_rest_goes_on),
         cmocka_unit_test(stop_and_the_end_of_answers_end_it),
         cmocka_unit_test(a_person_answers_with_enter),
+        cmocka_unit_test(an_enter_too_many_is_no_answer),
         cmocka_unit_test(nobody_is_waited_for_without_end),
         cmocka_unit_test(a_run_that_dies_or_hangs_is_told),
         cmocka_unit_test(a_bench_in_trouble_keeps_its_work),

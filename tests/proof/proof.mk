@@ -5,7 +5,7 @@ proof_names := $(proof_sources:tests/proof/%.c=%)
 proof_scripts := $(wildcard tests/proof/*.sh)
 
 .PHONY: proof proof-build proof-run
-## proof: false alarms, faults by grabber, error curve, raster, recordings, speed; tables and pictures in build/proof
+## proof: false alarms, faults by grabber, error curve, raster, recordings, speed, store of records; tables and pictures in build/proof
 proof:
 	@.ci/setup build check
 	@$(MAKE) $(jobs) proof-build

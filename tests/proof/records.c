@@ -44,8 +44,8 @@ static void print_row(const char *scene, const char *manner, const struct row *r
 
 static size_t print_crashes(const struct crash_answer *answers, size_t count) {
     struct row all = {0};
-    printf("| at        | by    | moments | killed | acknowledged | more, whole, found | lost or bad |\n"
-           "| ---       | ---   |    ---: |   ---: |         ---: |               ---: |        ---: |\n");
+    printf("| at         | by    | moments | killed | acknowledged | more, whole, found | lost or bad |\n"
+           "| ---        | ---   |    ---: |   ---: |         ---: |               ---: |        ---: |\n");
     for (int scene = 0; scene < CRASH_SCENES; scene++) {
         for (int manner = 0; manner < CRASH_MANNERS; manner++) {
             struct row row = {0};

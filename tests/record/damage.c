@@ -141,25 +141,25 @@ static bool one_of(sqlite3 *db, const char *sql, uint64_t *random, char *text, s
 /* By SQLite itself, so that its own structure stays right. Not of keys: all rows of a table numbered anew are
  * another store. */
 static void other_values(const char *path, uint64_t *random) {
-    char table[64], column[64], sql[700];
+    static const char *const columns = "SELECT t.name || ' SET \"' || c.name || '\" = CASE typeof(\"' || "
+                                       "c.name || '\") WHEN ''text'' THEN \"' || "
+                                       "c.name || '\" || ''x'' WHEN ''blob'' THEN CAST(\"' || c.name || '\" "
+                                       "|| x''01'' AS BLOB) WHEN ''null'' "
+                                       "THEN 1 ELSE \"' || c.name || '\" %s END' FROM sqlite_schema t, "
+                                       "pragma_table_info(t.name) c WHERE t.type "
+                                       "= 'table' AND c.pk = 0";
+    static const char *const steps[] = {"+ 1", "- 1", "+ 256", "* 2"};
+    char query[700], change[600], sql[700];
     sqlite3 *db = NULL;
-    const char *steps[] = {"+ 1", "- 1", "+ 256", "* 2"};
-    bool done =
-        sqlite3_open(path, &db) == SQLITE_OK &&
-        one_of(db, "SELECT name FROM sqlite_schema WHERE type = 'table'", random, table, sizeof table);
-    snprintf(sql, sizeof sql, "SELECT name FROM pragma_table_info('%s') WHERE pk = 0", table);
-    if (done && one_of(db, sql, random, column, sizeof column)) { /* some tables are keys alone */
-        snprintf(
-            sql, sizeof sql,
-            "UPDATE OR IGNORE %s SET \"%s\" = CASE typeof(\"%s\") WHEN 'text' THEN \"%s\" || 'x' WHEN 'blob' "
-            "THEN CAST(\"%s\" || x'01' AS BLOB) WHEN 'null' THEN 1 ELSE \"%s\" %s END",
-            table, column, column, column, column, column, steps[below(random, 4)]);
-        done = (sqlite3_exec(db, sql, NULL, NULL, NULL) & 0xFF) != SQLITE_ERROR;
-    }
+    snprintf(query, sizeof query, columns, steps[below(random, 4)]);
+    bool done = sqlite3_open(path, &db) == SQLITE_OK && one_of(db, query, random, change, sizeof change);
+    snprintf(sql, sizeof sql, "UPDATE OR IGNORE %s", change);
+    done = done && (sqlite3_exec(db, sql, NULL, NULL, NULL) & 0xFF) != SQLITE_ERROR;
     if (!done) {
         fprintf(stderr, "%s: %s\n", sql, sqlite3_errmsg(db));
     }
     assert(done);
+    (void)done;
     sqlite3_close(db);
 }
 

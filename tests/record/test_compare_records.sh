@@ -75,7 +75,10 @@ ends "not known" 4 "$slotjig" compare --console one
 says "since runs could not be judged" "beside 1 that could not be judged"
 
 # ---- margins under other noise are the bench's ----
+record 1 --console one --fault no-video
+refused "no baseline of a run without video" 2 "needs a pass or a fail" "$slotjig" baseline --console one --run 17
 ends "a baseline of the latest" 0 "$slotjig" baseline --console one --last 3
+says "that could be judged" "plan small: 3 runs, 14, 15, 16"
 for i in 1 2 3 4; do call "$slotjig" run --plan small.ini --noise 20 --seed $((50 + i)) --quiet --console one; done
 ends "noise is not blamed on the console" 4 "$slotjig" compare --console one --json j.json
 json_has "and said" '"other_noise": true'
@@ -116,7 +119,7 @@ ends "a revision's baseline" 0 "$slotjig" baseline --revision A
 says "of both consoles" "baseline of revision A, plan small: 4 runs"
 call "$slotjig" run --benches benches.ini --bench a --plan small.ini --seed 99 --quiet --fault bit-high=PF2.7
 ends "counts for a console without one" 1 "$slotjig" compare --console a
-says "and is named" "baseline of its revision"
+says "and is named" "baseline of its revision, made 2[01]"
 ends "two groups" 0 "$slotjig" compare --group revision:A --group revision:B --until 9999-01-01 --json j.json
 says "the consoles are counted" "2 consoles (5 runs) of revision:A against 2 (4) of revision:B"
 json_has "the step that is wrong in one of them" '"quantity": "share wrong", "unit": "", "step": 1, "name": "step two"\|"name": "two"'

@@ -209,7 +209,7 @@ static void noise_is_no_row(void **state) {
         for (size_t i = 0; i < sizeof bytes; i++) {
             bytes[i] = (uint8_t)any(&seed);
         }
-        bytes[0] = 1; /* the form */
+        bytes[0] = (uint8_t)(1 + round % 2); /* the form */
         sign(bytes, sizeof bytes);
         unpack_some_steps(bytes, sizeof bytes);
         unpack_some_plan(bytes, sizeof bytes);
@@ -225,8 +225,10 @@ static void columns_come_back(void **state) {
     for (int round = 0; round < 400; round++) {
         const size_t count = (size_t)(any(&seed) % MOST);
         const int shift = (int)(any(&seed) % 64), base = (int)(any(&seed) % 64);
+        const size_t few = 1 + (size_t)(any(&seed) % 40); /* different ones, in each second round */
         for (size_t i = 0; i < count; i++) {
             values[i] = (int64_t)((any(&seed) >> shift) + (UINT64_C(1) << base));
+            values[i] = round % 2 == 0 && i >= few ? values[any(&seed) % few] : values[i];
         }
         struct bits_out out = {0};
         bits_put(&out, 5, 3); /* not at a byte's beginning */
@@ -242,6 +244,45 @@ static void columns_come_back(void **state) {
         assert_true(bits_done(&in));
         free(out.bytes);
     }
+}
+
+/* [A] a list of ten numbers of two bytes each, its length and two parameters, and 190 places of 1, 2 or more
+ * bits; each number by itself would take 11 bits. */
+static void few_values_take_little(void **state) {
+    (void)state;
+    enum { COUNT = 190 };
+    int64_t values[COUNT];
+    for (int i = 0; i < COUNT; i++) {
+        values[i] = i % 19 < 10 ? 1152 : 100 * (i % 19);
+    }
+    struct bits_out out = {0};
+    bits_put_column(&out, values, COUNT);
+    assert_true(bits_finish(&out));
+    assert_in_range(out.size, 10, 3 + 20 + COUNT * 4 / 8);
+    free(out.bytes);
+}
+
+/* Of colours that no step could show nothing is kept: one of these runs has none, of any step. */
+static void colours_unseen_take_nothing(void **state) {
+    (void)state;
+    struct invented *invented = invented_new(SEED, 1, STEPS, 1);
+    struct step_result *steps = (struct step_result *)invented->runs.runs[0]->steps;
+    uint8_t *bytes = NULL;
+    size_t with = 0, without = 0;
+    for (int i = 0; i < STEPS; i += 2) { /* levels 1 and 0: far apart, if they stood in one column */
+        steps[i].lit_colour = (struct cell_colour){0};
+    }
+    assert_true(pack_steps(&invented->plan, steps, STEPS, &bytes, &with));
+    free(bytes);
+    for (int i = 1; i < STEPS; i += 2) {
+        steps[i].lit_colour = (struct cell_colour){0};
+    }
+    assert_true(pack_steps(&invented->plan, steps, STEPS, &bytes, &without));
+    free(bytes);
+    /* [A] as in good_runs_are_small: 21.8 bits a step for level and two differences, in half of the steps. */
+    print_message("%zu bytes with half of the lit colours, %zu without\n", with, without);
+    assert_in_range(with - without, 110, 180);
+    invented_free(invented);
 }
 
 static void plan_comes_back(void **state) {
@@ -266,10 +307,15 @@ static void plan_comes_back(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(columns_come_back),         cmocka_unit_test(steps_come_back),
-        cmocka_unit_test(wildest_steps_come_back),   cmocka_unit_test(good_runs_are_small),
-        cmocka_unit_test(damaged_bytes_are_noticed), cmocka_unit_test(noise_is_no_row),
+        cmocka_unit_test(columns_come_back),
+        cmocka_unit_test(steps_come_back),
+        cmocka_unit_test(wildest_steps_come_back),
+        cmocka_unit_test(good_runs_are_small),
+        cmocka_unit_test(damaged_bytes_are_noticed),
+        cmocka_unit_test(noise_is_no_row),
         cmocka_unit_test(plan_comes_back),
+        cmocka_unit_test(few_values_take_little),
+        cmocka_unit_test(colours_unseen_take_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -34,6 +34,7 @@ static void shelf_open(struct shelf *shelf, enum plan_kind kind) {
         shelf->runs[i] = (struct record_run){.id = i + 1, .plan = &shelf->plan, .problem = ""};
         shelf->runs[i].console.name = i / 2 % 2 == 0 ? "one" : "two";
         shelf->runs[i].end = RECORD_PASS;
+        shelf->runs[i].bench = "table";
         shelf->runs[i].blobs = shelf->blobs[i];
         shelf->order[i] = &shelf->runs[i];
     }
@@ -101,6 +102,9 @@ static void delays_come_back_and_drift(void **state) {
         assert_true(fabs(score->before[i] - (2 + 0.001 * i)) < 1e-4);
         assert_true(fabs(score->now[i] - (3 + 0.001 * (i + 4))) < 1e-4);
     }
+    /* [A] A write 1 clock after a cell's edge shows at the next edge, 3 clocks later, for any delay of 0 to
+     * 3: the middle of what the pictures leave open. */
+    assert_true(find(&list, "PF1, phase 1", QUANTITY_DELAY)->before[0] == 1.5);
     assert_true(differ_runs(&shelf.before, &shelf.now, list.list, list.count, &differ, &problem));
     int called = 0;
     for (size_t i = 0; i < differ->drift_count; i++) {

@@ -427,6 +427,24 @@ static void baselines_count(void **state) {
     invented_free(other);
 }
 
+/* Kinds are kept by name: a program that has more of them may have written the file. */
+static void newer_findings_are_no_damage(void **state) {
+    (void)state;
+    struct invented *varied = varied_new();
+    struct record_run *run = NULL;
+    struct records *records = files_new("findings");
+    files_put(records, varied);
+    records_close(records);
+    files_number(files_path("findings"), "UPDATE causes SET kind = 'of_tomorrow' WHERE kind = 'noisy'");
+    records = files_open("findings", RECORDS_READ);
+    assert_false(records_run(records, varied->runs.runs[2]->id, RECORDS_ALL, &run, &problem));
+    files_problem(&problem, PROBLEM_INPUT, "\"of_tomorrow\", which this version does not know");
+    GOOD(records_run(records, varied->runs.runs[2]->id, RECORDS_STEPS, &run, &problem));
+    record_free(run);
+    records_close(records);
+    invented_free(varied);
+}
+
 static void missing_runs_are_named(void **state) {
     (void)state;
     struct records *records = files_new("missing");
@@ -454,6 +472,7 @@ int main(void) {
         cmocka_unit_test(consoles_are_listed),
         cmocka_unit_test(baselines_count),
         cmocka_unit_test(missing_runs_are_named),
+        cmocka_unit_test(newer_findings_are_no_damage),
     };
     return cmocka_run_group_tests(tests, files_begin, files_end);
 }
