@@ -1,7 +1,7 @@
 /* Whether the numbers on a page, in tables, cells drawn and charts alike, are those of the JSON of the same records. */
 
 /* Everything on the page that holds numbers, as plain data. */
-const collect = (page) => page.evaluate(() => {
+export const collect = (page) => page.evaluate(() => {
     const text = (element) => element.textContent.replace(/\s+/g, " ").trim();
     const tables = [...document.querySelectorAll("table")].map((table) => ({
         caption: table.caption ? text(table.caption) : "", section: text(table.closest("section")?.querySelector("h2") ?? table),
@@ -245,8 +245,9 @@ function sweep(found, { tables, charts, verdict }, { runs, standings }) {
     }
 }
 
-export async function numbers(page, facts) {
-    const found = [], seen = await collect(page);
+/* seen: of collect(). */
+export function numbers(seen, facts) {
+    const found = [];
     for (const chart of seen.charts) axes(chart, found);
     if (facts.kind === "run") run(found, seen, facts);
     if (facts.kind === "console") history(found, seen, facts);

@@ -38,7 +38,7 @@ export async function tab(context) {
         if (url !== address && !url.startsWith("data:image/png;base64,")) noted.push("asked for " + url);
     });
     page.on("framenavigated", (frame) => {
-        if (frame !== page.mainFrame() || (page.url() !== address && page.url() !== "about:blank")) noted.push("went to " + frame.url());
+        if (frame !== page.mainFrame() || (page.url().split("#")[0] !== address && page.url() !== "about:blank")) noted.push("went to " + frame.url());
     });
     const show = (path) => page.goto((address = pathToFileURL(path).href));
     return { page, noted, show };
@@ -55,13 +55,15 @@ export const inert = (page) => page.evaluate(() => {
     const allowed = new Set(("html head meta title style body header main footer nav section article div span p a h1 h2 h3 h4 h5 h6 ul ol li dl dt dd " +
         "table caption colgroup col thead tbody tfoot tr th td details summary figure figcaption img pre code b strong em i small sub sup abbr bdi time br hr wbr " +
         "s mark u var data svg g path rect circle line polyline polygon text tspan desc defs use pattern clippath symbol marker lineargradient stop").split(" "));
+    const attributes = new RegExp("^(class|id|lang|charset|name|content|http-equiv|href|src|alt|title|tabindex|role|aria-[a-z]+|data-[a-z]+|scope|colspan|rowspan|open|datetime|" +
+        "focusable|xmlns|width|height|viewbox|d|x|y|x1|x2|y1|y2|cx|cy|r|points|transform|text-anchor)$", "i");
     const ids = new Map();
     for (const element of document.querySelectorAll("*")) {
         const name = element.localName.toLowerCase();
         if (!allowed.has(name)) found.push("element " + name);
         if (element.id) ids.set(element.id, (ids.get(element.id) ?? 0) + 1);
         for (const { name: key, value } of element.attributes) {
-            if (/^on/i.test(key)) found.push(`${name} ${key}`);
+            if (!attributes.test(key)) found.push(`${name} ${key}`);
             if (/^(src|srcset|data|action|formaction|poster|background|ping)$/i.test(key) && !value.startsWith("data:image/png;base64,")) found.push(`${name} ${key}=${value}`);
             if (/href$/i.test(key) && !value.startsWith("#")) found.push(`${name} ${key}=${value}`);
             if (/style/i.test(key) && /url\(|expression|import/i.test(value)) found.push(`${name} ${key}=${value}`);
@@ -156,10 +158,18 @@ export const cutOff = (page) => page.evaluate(() => [...document.querySelectorAl
         (element.scrollWidth > element.clientWidth + 1 || element.scrollHeight > element.clientHeight + 1);
 }).map((element) => `${element.localName}.${element.className}: ${element.textContent.trim().slice(0, 40)}`));
 
+/* Where Tab begins again. */
+export const fromTop = (page) => page.evaluate(() => {
+    window.scrollTo(0, 0);
+    document.body.tabIndex = -1;
+    document.body.focus();
+    document.body.removeAttribute("tabindex");
+});
+
 /* Tab from the top: every stop, with whether its focus shows and whether it is in sight. */
 export async function stops(page, most) {
     const list = [];
-    await page.evaluate(() => (window.scrollTo(0, 0), document.activeElement?.blur()));
+    await fromTop(page);
     while (list.length < most) {
         await page.keyboard.press("Tab");
         const stop = await page.evaluate(() => {

@@ -3,10 +3,11 @@ import * as ask from "./page.mjs";
 import { contrast, letters } from "./charts.mjs";
 
 const head = `<!doctype html><html lang=en><meta charset=utf-8><meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'; img-src data:">` +
-    "<title>x</title><body style='background:#fff;color:#000'><main><h1>x</h1><p>text</p>";
+    "<title>x</title><style>body{background:#fff;color:#000}</style><body><main><h1>x</h1><p>text</p>";
 const faults = [
     ["a script", ask.inert, "<script>1</script>"],
     ["a handler", ask.inert, "<p onclick=1>x</p>"],
+    ["an attribute that is none", ask.inert, "<p aria-label=''><script>window.ran'>x</p>"],
     ["a link elsewhere", ask.inert, "<p><a href='javascript:1'>text</a></p>"],
     ["a link to nothing", ask.inert, "<p><a href='#none'>text</a></p>"],
     ["two of one id", ask.inert, "<p id=a>x</p><p id=a>x</p>"],
