@@ -2,7 +2,8 @@
    Prints `ok NAME` and `not ok NAME` lines. */
 import { existsSync, readdirSync, readFileSync } from "node:fs";
 import * as ask from "./page.mjs";
-import { collect, falsified, numbers } from "./numbers.mjs";
+import { falsified, numbers } from "./numbers.mjs";
+import { collect } from "./seen.mjs";
 import { contrast, letters, shapes } from "./charts.mjs";
 import { self } from "./self.mjs";
 
