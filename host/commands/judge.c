@@ -1,6 +1,7 @@
 #include "commands/commands.h"
 
 #include "base/output.h"
+#include "base/stop.h"
 #include "commands/against.h"
 #include "commands/outcome.h"
 #include "commands/recorder.h"
@@ -175,8 +176,10 @@ static int judge_file(struct judging *judging) {
         outcome_clear(options->out);
     }
     good = good && session_run(&session, &source, &problem) && keeper_finish(&keeper, &problem);
+    stop_catch(); /* what was seen is told, kept and written */
     int status = session.result == NULL ? command_refuse(&problem)
                                         : report_and_exit(judging, &session, good, &problem);
+    stop_release();
     session_free(&session);
     keeper_free(&keeper);
     source.close(source.state);

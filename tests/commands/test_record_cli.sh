@@ -265,17 +265,26 @@ verify "and its status" grep -q '"exit": 3' run.json
 # ---- a store that another program has locked: waited for, and a person need not wait for it ----
 mkdir held
 "$slotjig" run --plan small.ini --store held/x.sqlite --quiet
+until_true() { # COMMAND...: for fifteen seconds at most
+    for i in $(seq 150); do
+        "$@" && return
+        sleep 0.1
+    done
+    return 1
+}
+is_locked() { ! sqlite3 -batch held/x.sqlite 'BEGIN IMMEDIATE; ROLLBACK;' 2>lock.txt; }
 (
     echo 'BEGIN IMMEDIATE;'
-    sleep 3
+    while [ ! -e release ]; do sleep 0.1; done
     echo 'COMMIT;'
 ) | sqlite3 -batch held/x.sqlite &
-sleep 0.3
+until_true is_locked
 "$slotjig" run --plan small.ini --store held/x.sqlite --out impatient >out.txt 2>err.txt &
 pid=$!
-sleep 1
-verify "is told the result before" grep -q 'pass  plan small' out.txt
+verify "is told the result before" until_true grep -q 'pass  plan small' out.txt
 kill -TERM $pid
+sleep 0.3
+touch release
 wait $pid
 verify "and loses nothing" test $? = 0
 is "not even the record" 2 "SELECT count(*) FROM runs" held/x.sqlite
