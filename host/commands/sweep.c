@@ -73,6 +73,16 @@ static struct run_place place_of(const struct sweeping *sweeping, size_t item, i
                               .minutes_on = minutes_on};
 }
 
+/* What is run under an item's name must be what was asked for. */
+static bool plan_as_begun(const struct sweeping *sweeping, size_t item, struct problem *problem) {
+    return !sweep_plan_changed(&sweeping->ready, item) ||
+           problem_set(
+               problem, PROBLEM_INPUT,
+               "plan %.200s was changed since the sweep began; say the same again: it is another sweep "
+               "then",
+               sweeping->state.sweep->items[item].plan);
+}
+
 static int run_item(void *user, size_t item, int attempt, double minutes_on) {
     const struct sweeping *sweeping = user;
     const struct options options = sweep_run_options(&sweeping->ready, item, attempt);
@@ -118,7 +128,8 @@ static bool item_ended(void *user, size_t item, int attempt, const struct work_e
         const struct options options = sweep_run_options(&sweeping->ready, item, attempt);
         const struct run_place place = place_of(sweeping, item, attempt, end->minutes_on);
         sweep_trouble_text(end, why, sizeof why);
-        if (!sweep_trouble_keep(&options, &place, end, why, problem) ||
+        if (!plan_as_begun(sweeping, item, problem) ||
+            !sweep_trouble_keep(&options, &place, end, why, problem) ||
             !sweep_state_look(&sweeping->state, problem)) {
             return false;
         }

@@ -226,6 +226,20 @@ same "a run that was killed and passed then is unsteady" 1 $?
 same "so it is called" unsteady "$(standing shot.json left moments)"
 verify "why is on record" sh -c "sqlite3 '$store' 'select text from texts' | grep -q 'signal 9'; sqlite3 '$store' 'select problem from runs' | grep -q 'signal 9'"
 
+# A plan file changed in the midst of it ends it: nothing else is run under its name.
+store=$work/changed.sqlite
+cp two.ini changing.ini
+begin --plan changing.ini --bench left --bench right --repeats 500 --quiet
+for i in $(seq 1 1000); do # until a run is on record
+    [ -s "$store" ] && [ "$(count 'select count(*) from runs' 2>&1)" -gt 0 ] 2>/dev/null && break
+    sleep 0.01
+done
+printf '[step one]\nPF1 = $7E\n' >changing.ini
+wait $sweeping
+same "a plan changed meanwhile ends in 2" 2 $?
+says "and it is said" 'changing.ini was changed since'
+same "one plan is on record" 1 "$(count 'select count(distinct hash) from plans')"
+
 # One at a time.
 store=$work/locked.sqlite
 begin --plan bits --bench left --repeats 2 --quiet
