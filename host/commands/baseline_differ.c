@@ -72,6 +72,10 @@ static void keep_latest(struct record_list *now, const struct record_list *befor
             now->runs[kept++] = now->runs[i];
         }
     }
+    if (kept == 0) {
+        now->count = 0;
+        return;
+    }
     const size_t over = kept > most ? kept - most : 0;
     for (size_t i = 0; i < over; i++) {
         record_free(now->runs[i]);

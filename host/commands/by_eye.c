@@ -343,9 +343,8 @@ int by_eye_run(const struct setup *setup, const struct options *options, struct 
         free(steps);
         return command_refuse(&problem);
     }
-    stop_catch(); /* the answers so far are kept, and the board lets go of the step */
+    stop_catch(); /* the answers so far are told and kept, and the board lets go of the step */
     const bool kept = question(stream, setup, options, board, seen, &answered, &lost);
-    stop_release();
     struct outcome outcome = {
         .verdict = overall(seen, count), .seen = seen, .board = board, .recorder = recorder, .steps = steps};
     outcome.exit = kept ? verdict_exit(outcome.verdict) : EXIT_BENCH;
@@ -354,6 +353,7 @@ int by_eye_run(const struct setup *setup, const struct options *options, struct 
         slot_look(board, &image, SLOT_VIDEO_UNKNOWN, &outcome.slot);
     }
     const int status = conclude(stream, setup, options, &outcome, &lost, answered);
+    stop_release();
     free(steps);
     free(seen);
     return status;

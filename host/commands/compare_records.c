@@ -29,10 +29,10 @@ static json_t *ids_json(const int64_t *ids, size_t count) {
     return list;
 }
 
-/* Nothing worse is said only of runs that could be judged. */
 static int status_of(const struct differ *differ) {
-    const bool held = differ->before_count > 0 && differ->now_count > 0;
-    return differ->regression ? EXIT_FAIL : !held || differ->doubt ? EXIT_INCONCLUSIVE : EXIT_PASS;
+    static const int statuses[] = {
+        [DIFFER_NOT_WORSE] = EXIT_PASS, [DIFFER_WORSE] = EXIT_FAIL, [DIFFER_NOT_KNOWN] = EXIT_INCONCLUSIVE};
+    return statuses[differ_verdict(differ)];
 }
 
 /* The gravest of two: worse, then not known, then nothing. */
@@ -41,10 +41,15 @@ static int graver(int first, int second) {
 }
 
 static const char *status_words(const struct differ *differ) {
-    return differ->regression                                    ? "WORSE than the baseline"
-           : differ->before_count == 0 || differ->now_count == 0 ? "not known: no run could be judged"
-           : differ->doubt ? "not known: see below what may be the bench's, or could not be judged"
-                           : "nothing is worse than the baseline";
+    switch (differ_verdict(differ)) {
+    case DIFFER_WORSE:
+        return "WORSE than the baseline";
+    case DIFFER_NOT_WORSE:
+        return "nothing is worse than the baseline";
+    default:
+        return differ->doubt ? "not known: see below what may be the bench's, or could not be judged"
+                             : "not known: no run could be judged";
+    }
 }
 
 static void tell_plan(FILE *stream, const char *console, const struct baseline_differ *found) {

@@ -1,6 +1,5 @@
 #include "commands/recorder.h"
 
-#include "base/stop.h"
 #include "base/utf8.h"
 #include "commands/baseline_differ.h"
 #include "commands/outcome.h"
@@ -199,14 +198,11 @@ static bool put_open(struct records *records, struct run_record *record, const s
     return good;
 }
 
-/* A person who stops slotjig while it waits for the store loses nothing but the wait. */
 static bool put(struct recorder *recorder, const struct run_facts *facts, struct problem *problem) {
     struct records *records = NULL;
-    stop_catch();
     recorder->kept = records_open(recorder->options->store, RECORDS_WRITE, &records, problem) &&
                      put_open(records, recorder->record, facts, problem);
     records_close(records);
-    stop_release();
     return recorder->kept;
 }
 

@@ -1,6 +1,7 @@
 #include "commands/run_once.h"
 
 #include "base/output.h"
+#include "base/stop.h"
 #include "commands/against.h"
 #include "commands/bench_board.h"
 #include "commands/board_feed.h"
@@ -131,7 +132,7 @@ static bool keep_record(struct run *run, struct report *report, bool stopped, st
 }
 
 /* lost: why the loop ended early, or NULL. */
-static int finish(struct run *run, const struct problem *lost) {
+static int conclude(struct run *run, const struct problem *lost) {
     struct problem problem = {0}, unkept = {0}, stop = {0};
     struct result result = *run->session.result;
     struct slot_report slot = {0};
@@ -171,6 +172,14 @@ static int finish(struct run *run, const struct problem *lost) {
         status = command_refuse(&problem);
     }
     return kept ? status : command_refuse(&unkept);
+}
+
+/* What was seen is told, kept and written, also where a person stops slotjig while it waits for the store. */
+static int finish(struct run *run, const struct problem *lost) {
+    stop_catch();
+    const int status = conclude(run, lost);
+    stop_release();
+    return status;
 }
 
 /* Nothing was seen: the JSON says so for every step, where a script or a person looks for it. */

@@ -328,7 +328,7 @@ static uint64_t get_rice(struct bits_in *in, int parameter) {
 }
 
 static void get_few(struct bits_in *in, int64_t *values, size_t count) {
-    int64_t list[FEW];
+    int64_t list[FEW] = {0};
     const int parameter = (int)bits_get(in, PARAMETER_BITS);
     const uint64_t length = bits_get_number(in);
     in->failed |= parameter > RICE_MOST || length > FEW;

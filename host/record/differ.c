@@ -242,6 +242,11 @@ bool differ_runs(const struct record_list *before, const struct record_list *now
     return good;
 }
 
+enum differ_verdict differ_verdict(const struct differ *differ) {
+    const bool held = differ->before_count > 0 && differ->now_count > 0;
+    return differ->regression ? DIFFER_WORSE : !held || differ->doubt ? DIFFER_NOT_KNOWN : DIFFER_NOT_WORSE;
+}
+
 void differ_free(struct differ *differ) {
     if (differ != NULL) {
         free(differ->changes);

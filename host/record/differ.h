@@ -97,6 +97,10 @@ bool differ_runs(const struct record_list *before, const struct record_list *now
                  size_t more_count, struct differ **differ, struct problem *problem);
 void differ_free(struct differ *differ);
 
+/* What it comes to. Not known: no run to judge by on one of the sides, or a doubt. */
+enum differ_verdict { DIFFER_NOT_WORSE, DIFFER_WORSE, DIFFER_NOT_KNOWN };
+enum differ_verdict differ_verdict(const struct differ *differ);
+
 /* Which quantity of which step tells two groups of consoles best apart. The console is the unit: its runs are
  * averaged first. */
 struct separation {

@@ -11,7 +11,7 @@
 
 #include <stdio.h>
 
-/* number: that of svg_begin_in_page(); 0: a file of its own. */
+/* number: that of svg_begin(); 0: a file of its own. */
 void chart_colours(FILE *stream, int number, const struct palette *palette, const char *of);
 /* Both consoles' in one. */
 void chart_colours_difference(FILE *stream, const struct palette *first, const struct palette *second,

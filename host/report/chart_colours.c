@@ -239,11 +239,7 @@ static void draw_circle(FILE *stream, const struct series *series, int count) {
 /* number: 0: in a file of its own. */
 static void draw(FILE *stream, int number, const char *title, const char *of, const char *about,
                  const struct series *series, int count) {
-    if (number > 0) {
-        svg_begin_in_page(stream, number, WIDTH, HEIGHT, title, of, about);
-    } else {
-        svg_begin(stream, WIDTH, HEIGHT, title, of, about);
-    }
+    svg_begin(stream, number, WIDTH, HEIGHT, title, of, about);
     legend(stream, series, count, LEFT, 52);
     svg_line(stream, LEFT + 190.0 * count, 48, LEFT + 190.0 * count + 26, 48, "derived");
     svg_text(stream, LEFT + 190.0 * count + 34, 52, "label", SVG_START,

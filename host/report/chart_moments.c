@@ -168,11 +168,7 @@ static void draw_legend(FILE *stream, const struct console *consoles, int count)
 /* number: 0: in a file of its own. */
 static void draw(FILE *stream, int number, const char *title, const char *of, const char *about,
                  const struct console *consoles, int count) {
-    if (number > 0) {
-        svg_begin_in_page(stream, number, WIDTH, TOP + MOMENT_REGISTERS * ROW, title, of, about);
-    } else {
-        svg_begin(stream, WIDTH, TOP + MOMENT_REGISTERS * ROW, title, of, about);
-    }
+    svg_begin(stream, number, WIDTH, TOP + MOMENT_REGISTERS * ROW, title, of, about);
     draw_legend(stream, consoles, count);
     for (int reg = 0; reg < MOMENT_REGISTERS; reg++) {
         for (int mirror = 0; mirror < MOMENT_MODES; mirror++) {

@@ -152,24 +152,45 @@ static void run_table(struct html *html, const struct record_list *runs) {
     html_table_end(html);
 }
 
-/* Steps that ever failed, of runs of the latest one's very plan. */
+/* A step over the runs of the latest one's very plan. */
+struct failing {
+    int judged, failed;            /* runs */
+    const struct record_run *last; /* in which it failed; NULL: in none */
+};
+static struct failing failing_of(const struct record_list *runs, size_t step) {
+    const struct record_run *latest = runs->runs[runs->count - 1];
+    struct failing failing = {0, 0, NULL};
+    for (size_t i = 0; i < runs->count; i++) {
+        const struct record_run *run = runs->runs[i];
+        if (strcmp(run->plan->id, latest->plan->id) == 0 && step < run->step_count && run->steps != NULL) {
+            const enum verdict verdict = run->steps[step].verdict;
+            failing.judged += verdict != VERDICT_INCONCLUSIVE;
+            failing.failed += verdict == VERDICT_FAIL;
+            failing.last = verdict == VERDICT_FAIL ? run : failing.last;
+        }
+    }
+    return failing;
+}
+
+static void failing_row(struct html *html, size_t step, const struct failing *failing) {
+    char when[HTML_WHEN];
+    html_when(failing->last->started_ms, when);
+    html_put(html, "<tr data-step=%zu data-failed=%d><th scope=row>%zu ", step, failing->failed, step);
+    html_name(html, failing->last->plan->steps[step].name, "without a name");
+    html_put(html, "</th><td class=r>%d of %d</td><td>%s</td><td class=w>", failing->failed, failing->judged,
+             when);
+    html_cells(html, &failing->last->steps[step]);
+    html_put(html, "</td><td>");
+    html_differs(html, &failing->last->steps[step]);
+    html_put(html, "</td></tr>\n");
+}
+
 static void failing_table(struct html *html, const struct record_list *runs) {
     const struct record_run *latest = runs->runs[runs->count - 1];
     bool begun = false;
     for (size_t step = 0; step < latest->step_count && step < latest->plan->step_count; step++) {
-        int failed = 0, judged = 0;
-        const struct record_run *last = NULL;
-        for (size_t i = 0; i < runs->count; i++) {
-            const struct record_run *run = runs->runs[i];
-            if (strcmp(run->plan->id, latest->plan->id) == 0 && step < run->step_count &&
-                run->steps != NULL) {
-                const enum verdict verdict = run->steps[step].verdict;
-                judged += verdict != VERDICT_INCONCLUSIVE;
-                failed += verdict == VERDICT_FAIL;
-                last = verdict == VERDICT_FAIL ? run : last;
-            }
-        }
-        if (last == NULL || last->plan->steps == NULL) {
+        const struct failing failing = failing_of(runs, step);
+        if (failing.last == NULL || failing.last->plan->steps == NULL) {
             continue;
         }
         if (!begun) {
@@ -178,15 +199,7 @@ static void failing_table(struct html *html, const struct record_list *runs) {
                        "Step|>Failed, runs|Last|Expected above seen|Differs");
             begun = true;
         }
-        char when[HTML_WHEN];
-        html_when(last->started_ms, when);
-        html_put(html, "<tr data-step=%zu data-failed=%d><th scope=row>%zu ", step, failed, step);
-        html_name(html, last->plan->steps[step].name, "without a name");
-        html_put(html, "</th><td class=r>%d of %d</td><td>%s</td><td class=w>", failed, judged, when);
-        html_cells(html, &last->steps[step]);
-        html_put(html, "</td><td>");
-        html_differs(html, &last->steps[step]);
-        html_put(html, "</td></tr>\n");
+        failing_row(html, step, &failing);
     }
     if (begun) {
         html_table_end(html);

@@ -122,7 +122,11 @@ static void drift(struct html *html, const struct drift *drift) {
     number(html, "%+.4g", drift->now - drift->before);
     html_put(html, "<td class=r>%g</td>", facts->least);
     number(html, "%.2g", drift->adjusted);
-    html_put(html, "<td>%s</td></tr>\n", drift->called ? drift->worse ? "drifts, worse" : "drifts" : "no");
+    html_put(html, "<td>%s</td></tr>\n",
+             drift->worse           ? "drifts, worse"
+             : drift->perhaps_bench ? "drifts, perhaps the bench's"
+             : drift->called        ? "drifts"
+                                    : "no");
 }
 
 #define DRIFT_COLUMNS                                                                                        \
@@ -162,20 +166,37 @@ static void drifts(struct html *html, const struct differ *differ) {
     }
 }
 
+/* What is different about the circumstances, and may be all that is. */
+static void circumstances(struct html *html, const struct differ *differ) {
+    if (differ->other_bench) {
+        html_put(
+            html,
+            " Made on another bench, or with other trouble of its video: what drifts may be the bench's.");
+    } else if (differ->other_noise) {
+        html_put(html, " The video's noise is another one: margins move with it.");
+    }
+    if (differ->warm_up) {
+        html_put(html, " Colours and delays also move while a console warms up.");
+    }
+}
+
 void html_differ(struct html *html, const struct differ *differ) {
+    static const char *const words[] = {
+        [DIFFER_NOT_WORSE] = "Not worse", [DIFFER_WORSE] = "Worse", [DIFFER_NOT_KNOWN] = "Not known"};
     html_put(html, "<p><strong>%s</strong> against %zu run%s of the baseline, %zu now.",
-             differ->regression ? "Worse" : "Not worse", differ->before_count,
-             differ->before_count == 1 ? "" : "s", differ->now_count);
+             words[differ_verdict(differ)], differ->before_count, differ->before_count == 1 ? "" : "s",
+             differ->now_count);
     if (html_known(differ->before_minutes) && html_known(differ->now_minutes)) {
         html_put(html, " Minutes since power-on, mean: %.0f then, %.0f now.", differ->before_minutes,
                  differ->now_minutes);
     }
+    circumstances(html, differ);
     html_put(html, "</p>\n");
     changes(html, differ);
     drifts(html, differ);
-    html_put(
-        html,
-        "<p class=q>Test: Welch's over runs, p adjusted by Benjamini and Hochberg over all that was tested "
-        "together, rate %.2f.</p>\n",
-        DIFFER_RATE);
+    html_put(html,
+             "<p class=q>Test: Welch's and Student's over runs, the less sure of the two, p adjusted by "
+             "Benjamini and Hochberg over all that was tested "
+             "together, rate %.2f.</p>\n",
+             DIFFER_RATE);
 }

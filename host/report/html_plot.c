@@ -87,7 +87,7 @@ void html_plot(struct html *html, const struct html_plot *plot) {
     html_put(html, "<div class=s role=region tabindex=0 aria-label=\"Chart %d: ", number);
     html_say(html, "%s", plot->title);
     html_put(html, "\">");
-    svg_begin_in_page(html->stream, number, WIDTH, HEIGHT, plot->title, plot->of, plot->about);
+    svg_begin(html->stream, number, WIDTH, HEIGHT, plot->title, plot->of, plot->about);
     legend(html->stream, plot);
     draw(html->stream, plot);
     svg_end(html->stream);

@@ -98,7 +98,9 @@ static void run_facts(struct html *html, const struct record_run *run) {
         html_fact(html, "Since power-on", "not known");
     }
     html_fact(html, "Plan", "%s", run->plan->name);
-    html_fact(html, "Plan, its text's hash", "%s", run->plan->id);
+    if (run->plan->id[0] != '\0') {
+        html_fact(html, "Plan, its text's hash", "%.16s\u2026", run->plan->id);
+    }
     html_fact(html, "Image, its hash", "%04x", run->image_hash);
     html_fact(html, "Command", "%s%s", run->command, run->seen_by_eye ? ", answered by a person" : "");
     html_settings(html, run->settings);
@@ -112,19 +114,31 @@ static void run_facts(struct html *html, const struct record_run *run) {
 
 static void facts(struct html *html, const struct record_run *run) {
     html_section(html, "facts", "Console, bench and settings");
+    html_put(html, "<div class=d>\n");
     html_facts(html);
     html_console_facts(html, run);
+    html_facts_end(html);
+    html_facts(html);
     bench_facts(html, run);
+    html_facts_end(html);
+    html_facts(html);
     run_facts(html, run);
     html_facts_end(html);
+    html_put(html, "</div>\n");
+    html_section_end(html);
+}
+
+/* Last, for it may be long, and is open on paper. */
+static void plan_file(struct html *html, const struct record_run *run) {
     if (run->plan->text != NULL && run->plan->text[0] != '\0') {
-        html_details(html, false, "The plan, as a file");
+        html_section(html, "plan", "The plan");
+        html_details(html, false, "As a plan file");
         html_put(html, "<pre tabindex=0 role=region aria-label=\"plan file\">");
         escape_lines(html->stream, run->plan->text);
         html_put(html, "</pre>\n");
         html_details_end(html);
+        html_section_end(html);
     }
-    html_section_end(html);
 }
 
 static void raster(struct html *html, const struct record_run *run) {
@@ -162,11 +176,11 @@ static void contents(struct html *html, const struct record_run *run, const stru
         const char *id, *name;
     } parts[] = {{true, "findings", "Findings"},
                  {differ != NULL, "differ", "Against the baseline"},
+                 {true, "facts", "Console, bench, settings"},
                  {html_has_blob(run, "moments"), "moments", "When writes take effect"},
                  {html_has_blob(run, "colours"), "colours", "Colours"},
                  {html_has_steps(run), "steps", "Steps"},
-                 {true, "video", "Video"},
-                 {true, "facts", "Console, bench, settings"}};
+                 {true, "video", "Video"}};
     html_put(html, "<nav aria-label=\"On this page\"><ul>");
     for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
         if (parts[i].there) {
@@ -187,10 +201,11 @@ void html_run(FILE *stream, const struct record_run *run, const struct differ *d
         html_differ(&html, differ);
         html_section_end(&html);
     }
+    facts(&html, run);
     html_plan_moments(&html, run);
     html_plan_colours(&html, run);
     html_steps(&html, run);
     video(&html, run);
-    facts(&html, run);
+    plan_file(&html, run);
     html_end(&html);
 }

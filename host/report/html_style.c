@@ -53,7 +53,9 @@ const char html_style[] =
     "td.i{background:var(--unknown-ground)}td.t{background:var(--trouble-ground)}"
     ".m td{color:var(--c,var(--ink))}.m td.p{color:var(--ink)}.m td a{color:inherit}\n"
     ".q{color:var(--soft)}.key{color:var(--soft);max-width:none}\n"
-    "dl{display:grid;grid-template-columns:max-content minmax(0,1fr);gap:.15rem 1.2rem;margin:.4rem 0}"
+    ".d{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,20rem),1fr));gap:0 2rem}"
+    "dl{display:grid;align-content:start;grid-template-columns:max-content minmax(0,1fr);gap:.15rem "
+    "1.2rem;margin:.4rem 0}"
     "dt{color:var(--soft)}dd{margin:0}\n"
     ".s{overflow:auto;max-width:100%;margin:.6rem 0}.h{max-height:90vh}\n"
     "table{border-collapse:collapse;font-size:.9rem;line-height:1.35;font-variant-numeric:tabular-nums}"
@@ -106,4 +108,6 @@ const char html_style[] =
     "details::details-content{content-visibility:visible;display:block;height:auto;block-size:auto}"
     "summary{list-style:none}.k{width:72mm;height:4.5mm}.m tbody "
     "th{min-width:34mm}svg.chart{width:100%;min-width:0}"
-    "img{max-height:120mm;width:auto}.g{grid-template-columns:1fr 1fr}.g img{width:100%}a{color:inherit}}\n";
+    ".d{grid-template-columns:1fr 1fr 1.3fr;gap:0 4mm}dl{gap:0 "
+    "3mm}img{max-height:120mm;width:auto}.g{grid-template-columns:1fr 1fr}.g "
+    "img{width:100%}a{color:inherit}}\n";

@@ -8,7 +8,8 @@
 #include <stddef.h>
 #include <stdint.h>
 
-/* rgb: height rows of width pixels, 3 bytes (red, green, blue) each, no gaps, sRGB. The file stands whole or
+/* A picture of at most 256 colours gets a table of them: it is smaller then, and sooner made.
+ * rgb: height rows of width pixels, 3 bytes (red, green, blue) each, no gaps, sRGB. The file stands whole or
  * not at all. PROBLEM_INPUT when it cannot be created there or the size is not at least 1 by 1, PROBLEM_BENCH
  * when memory or disk fail. */
 bool png_write(const char *path, const uint8_t *rgb, int width, int height, struct problem *problem);

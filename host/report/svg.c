@@ -57,24 +57,17 @@ static void describe(FILE *stream, int number, const char *title, const char *of
     fputs("</desc>\n", stream);
 }
 
-void svg_begin_in_page(FILE *stream, int number, double width, double height, const char *title,
-                       const char *of, const char *about) {
-    fprintf(stream, "<svg class=\"chart\" width=\"%.0f\" height=\"%.0f\" viewBox=\"0 0 %.0f %.0f\" ", width,
-            height, width, height);
-    describe(stream, number, title, of, about);
-    svg_box(stream, 0, 0, width, height, "paper");
-    svg_text(stream, 20, 28, "title", SVG_START, "%s", title);
-    svg_text(stream, width - 20, 28, "soft", SVG_END, "%s", of);
-}
-
-void svg_begin(FILE *stream, double width, double height, const char *title, const char *of,
+void svg_begin(FILE *stream, int number, double width, double height, const char *title, const char *of,
                const char *about) {
-    fprintf(stream,
-            "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<svg xmlns=\"http://www.w3.org/2000/svg\" "
-            "class=\"chart\" width=\"%.0f\" height=\"%.0f\" viewBox=\"0 0 %.0f %.0f\" ",
+    fprintf(stream, "%s class=\"chart\" width=\"%.0f\" height=\"%.0f\" viewBox=\"0 0 %.0f %.0f\" ",
+            number > 0
+                ? "<svg"
+                : "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<svg xmlns=\"http://www.w3.org/2000/svg\"",
             width, height, width, height);
-    describe(stream, 0, title, of, about);
-    fprintf(stream, "<style>\n%s</style>\n", style);
+    describe(stream, number, title, of, about);
+    if (number == 0) {
+        fprintf(stream, "<style>\n%s</style>\n", style);
+    }
     svg_box(stream, 0, 0, width, height, "paper");
     svg_text(stream, 20, 28, "title", SVG_START, "%s", title);
     svg_text(stream, width - 20, 28, "soft", SVG_END, "%s", of);

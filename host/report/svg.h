@@ -18,13 +18,11 @@ double svg_y(const struct svg_panel *panel, double y);
 enum svg_anchor { SVG_START, SVG_MIDDLE, SVG_END };
 enum svg_mark { SVG_CIRCLE, SVG_CROSS, SVG_SQUARE, SVG_DIAMOND, SVG_MARKS };
 
-/* title and about are what a screen reader says; of: whose numbers they are. All are escaped. */
-void svg_begin(FILE *stream, double width, double height, const char *title, const char *of,
+/* title and about are what a screen reader says; of: whose numbers they are. All are escaped. number: 0: a
+ * file of its own; else the chart stands in a page, which has no other of that number and svg_style() once in
+ * its own style sheet. */
+void svg_begin(FILE *stream, int number, double width, double height, const char *title, const char *of,
                const char *about);
-/* The same inside a page, which has svg_style() once in its own style sheet; number: no other chart's there.
- */
-void svg_begin_in_page(FILE *stream, int number, double width, double height, const char *title,
-                       const char *of, const char *about);
 void svg_style(FILE *stream);
 void svg_end(FILE *stream);
 __attribute__((format(printf, 6, 7))) void svg_text(FILE *stream, double x, double y, const char *class,

@@ -184,6 +184,7 @@ id=$((id + 1))
 verify "is recorded as it was left" test -z "$(differences run.json $id)"
 is "which is said" "ended by a person; until then 1 of 3 steps were answered" "SELECT problem FROM runs WHERE id = $id"
 recorded "a recording of a console" 0 "$slotjig" judge small.mkv --console 'left one'
+verify "which the JSON names" grep -q '"console": "left one"' run.json
 is "came from a file" "file|small.mkv" \
     "SELECT cartridge, bench FROM runs JOIN setups ON setups.id = setup WHERE runs.id = $id"
 ends "a recording somewhere" 0 "$slotjig" judge "$work/small.mkv" --console 'left one'
@@ -265,17 +266,26 @@ verify "and its status" grep -q '"exit": 3' run.json
 # ---- a store that another program has locked: waited for, and a person need not wait for it ----
 mkdir held
 "$slotjig" run --plan small.ini --store held/x.sqlite --quiet
+until_true() { # COMMAND...: for fifteen seconds at most
+    for i in $(seq 150); do
+        "$@" && return
+        sleep 0.1
+    done
+    return 1
+}
+is_locked() { ! sqlite3 -batch held/x.sqlite 'BEGIN IMMEDIATE; ROLLBACK;' 2>lock.txt; }
 (
     echo 'BEGIN IMMEDIATE;'
-    sleep 3
+    while [ ! -e release ]; do sleep 0.1; done
     echo 'COMMIT;'
 ) | sqlite3 -batch held/x.sqlite &
-sleep 0.3
+until_true is_locked
 "$slotjig" run --plan small.ini --store held/x.sqlite --out impatient >out.txt 2>err.txt &
 pid=$!
-sleep 1
-verify "is told the result before" grep -q 'pass  plan small' out.txt
+verify "is told the result before" until_true grep -q 'pass  plan small' out.txt
 kill -TERM $pid
+sleep 0.3
+touch release
 wait $pid
 verify "and loses nothing" test $? = 0
 is "not even the record" 2 "SELECT count(*) FROM runs" held/x.sqlite

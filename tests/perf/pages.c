@@ -96,7 +96,8 @@ static void make_from_store(struct invented *invented, const char *page) {
 static void paint(const char *page) {
     char argument[PATH_SIZE + 16];
     struct stat ignored;
-    if (stat(BUILD_DIR "/watch/ready", &ignored) != 0 || system("command -v node chromium >/dev/null") != 0) {
+    if (stat(BUILD_DIR "/watch/ready", &ignored) != 0 ||
+        system("command -v node >/dev/null && command -v chromium >/dev/null") != 0) {
         fprintf(stderr, "pages: no browser or driver for it here: first paint is not measured\n");
         return;
     }

@@ -13,7 +13,7 @@
 
 #include <cmocka.h>
 
-enum { EACH = 24, EACH_SMALL = 8 };
+enum { EACH = 16, EACH_SMALL = 8 };
 
 static void damaged_files_say_so(void **state) {
     (void)state;

@@ -427,6 +427,41 @@ static void baselines_count(void **state) {
     invented_free(other);
 }
 
+/* A plan that only one thing tells from the one before it is another plan. */
+static void plans_are_told_apart(void **state) {
+    (void)state;
+    struct invented *shelf = invented_new(1, 1, 2, 1);
+    struct records *records = files_new("plans");
+    struct record_plan plans[5];
+    struct record_run put = *shelf->runs.runs[0], *back = NULL;
+    int64_t ids_put[5];
+    for (int i = 0; i < 5; i++) {
+        plans[i] = shelf->plan;
+    }
+    plans[1].text = "another text\n";
+    plans[2].name = "another name";
+    plans[3].standard = STANDARD_PAL;
+    plans[4].kind = PLAN_COLOURS;
+    for (int i = 0; i < 5; i++) {
+        put.plan = &plans[i];
+        GOOD(records_put(records, &put, &problem));
+        ids_put[i] = put.id;
+        put.plan = &plans[0]; /* the one that each of the others is like */
+        GOOD(records_put(records, &put, &problem));
+    }
+    for (int i = 0; i < 5; i++) {
+        char why[400] = "";
+        GOOD(records_run(records, ids_put[i], RECORDS_PLAN, &back, &problem));
+        if (!record_plan_same(&plans[i], back->plan, why, sizeof why)) {
+            fail_msg("plan %d: %s", i, why);
+        }
+        record_free(back);
+    }
+    records_close(records);
+    assert_int_equal(files_number(files_path("plans"), "SELECT count(*) FROM plans"), 5);
+    invented_free(shelf);
+}
+
 /* Kinds are kept by name: a program that has more of them may have written the file. */
 static void newer_findings_are_no_damage(void **state) {
     (void)state;
@@ -473,6 +508,7 @@ int main(void) {
         cmocka_unit_test(baselines_count),
         cmocka_unit_test(missing_runs_are_named),
         cmocka_unit_test(newer_findings_are_no_damage),
+        cmocka_unit_test(plans_are_told_apart),
     };
     return cmocka_run_group_tests(tests, files_begin, files_end);
 }

@@ -302,7 +302,7 @@ static void test_marks(void **state) {
 }
 
 static void draw_odd_texts(FILE *stream) {
-    svg_begin(stream, 400, 300, "less < more & \x01 > </title>", "", "<desc>");
+    svg_begin(stream, 0, 400, 300, "less < more & \x01 > </title>", "", "<desc>");
     svg_text(stream, 20, 80, "label", SVG_START, "%s", "</svg>&&");
     svg_end(stream);
 }

@@ -202,7 +202,8 @@ static void hostile_shelves(void) {
         run->console.name = hostile_text((size_t)i);
         item->console = run->console;
         item->bench = run->bench;
-        item->plan = "'\"><script>window.ran='plan'</script>";
+        item->plan =
+            "\" onfocus=\"window.ran='plan'\" tabindex=0 autofocus x=\"'><script>window.ran='plan'</script>";
     }
     invented->plan.name = invented->plan.text = invented->sweep.items[0].plan;
     invented->sweep.name = invented->sweep.definition = "<script>window.ran='sweep'</script>\"'";
