@@ -77,7 +77,7 @@ static void tell_baseline(struct told *told, const struct record_baseline *basel
                                     ids_json(baseline->runs, baseline->count)));
 }
 
-/* Those of a console, a revision and a plan, as far as each is named. */
+/* All of them, or those of a plan. */
 static bool list_them(struct records *records, struct told *told, struct problem *problem) {
     const struct options *options = told->options;
     struct record_baselines list = {0};
@@ -86,14 +86,11 @@ static bool list_them(struct records *records, struct told *told, struct problem
     }
     for (size_t i = 0; i < list.count; i++) {
         const struct record_baseline *baseline = &list.baselines[i];
-        if ((options->console == NULL || strcmp(baseline->console, options->console) == 0) &&
-            (options->revision == NULL || options->console != NULL ||
-             (baseline->console[0] == '\0' && strcmp(baseline->revision, options->revision) == 0)) &&
-            (options->of_plan == NULL || strcmp(baseline->plan, options->of_plan) == 0)) {
+        if (options->of_plan == NULL || strcmp(baseline->plan, options->of_plan) == 0) {
             tell_baseline(told, baseline);
         }
     }
-    if (told->stream != NULL && list.count == 0) {
+    if (told->stream != NULL && json_array_size(told->list) == 0) {
         fprintf(told->stream, "no baselines in %s\n", records_file(records));
     }
     record_baselines_free(&list);
@@ -220,6 +217,7 @@ static void tell_set(struct told *told, const char *plan, const struct gathered 
                                                 ids_json(gathered->ids, gathered->count)));
 }
 
+/* Nothing where no run of it is of a console that is of the revision still. */
 static bool set_one(struct records *records, const struct records_choice *choice, const char *plan_id,
                     const char *plan, struct told *told, struct problem *problem) {
     const struct options *options = told->options;
@@ -228,12 +226,13 @@ static bool set_one(struct records *records, const struct records_choice *choice
     bool good = options->console != NULL
                     ? gather_console(records, choice, options->console, plan_id, most, &gathered, problem)
                     : gather_revision(records, choice, plan_id, most, &gathered, problem);
-    good =
-        good && gathered.count > 0 &&
-        records_baseline_set(records, options->console, options->console != NULL ? NULL : options->revision,
-                             gathered.ids, gathered.count, problem);
-    if (good) {
-        tell_set(told, plan, &gathered);
+    if (good && gathered.count > 0) {
+        good = records_baseline_set(records, options->console,
+                                    options->console != NULL ? NULL : options->revision, gathered.ids,
+                                    gathered.count, problem);
+        if (good) {
+            tell_set(told, plan, &gathered);
+        }
     }
     free(gathered.ids);
     return good;
@@ -258,7 +257,12 @@ static bool set_latest(struct records *records, struct told *told, struct proble
             return false;
         }
     }
-    return true;
+    return json_array_size(told->list) > 0 ||
+           problem_set(
+               problem, PROBLEM_INPUT,
+               "baseline: the consoles that had revision %.80s are of another one by their latest runs: "
+               "`slotjig history consoles` lists them",
+               told->options->revision);
 }
 
 static bool set_run(struct records *records, struct told *told, struct problem *problem) {

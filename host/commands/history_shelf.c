@@ -175,22 +175,6 @@ static json_t *sweep_json(const struct record_sweep *sweep, const struct tally *
                      tally->done, "ends", ends, "exit", tally->exit);
 }
 
-/* The one of the next smaller number; *sweep NULL: there is none. */
-static bool sweep_before(struct records *records, int64_t id, struct record_sweep **sweep) {
-    struct problem missing;
-    *sweep = NULL;
-    while (--id > 0) {
-        missing.kind = PROBLEM_NONE;
-        if (records_sweep(records, id, sweep, &missing)) {
-            return true;
-        }
-        if (missing.kind != PROBLEM_INPUT) {
-            return false;
-        }
-    }
-    return true;
-}
-
 bool history_sweeps(struct records *records, const struct options *options, struct problem *problem) {
     static const char *const heads[] = {">sweep", "started (UTC)", "name",     ">done", ">pass", ">unsteady",
                                         ">fail",  ">inconclusive", ">trouble", ">open", ">exit", NULL};
@@ -212,7 +196,7 @@ bool history_sweeps(struct records *records, const struct options *options, stru
         }
         record_sweep_free(sweep);
         sweep = NULL;
-        good = good && sweep_before(records, id, &sweep);
+        good = good && records_sweep_before(records, id, &sweep, problem);
     }
     record_sweep_free(sweep);
     good = print_table(&table, "no sweep is on record", options, problem) && good;

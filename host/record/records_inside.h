@@ -51,6 +51,7 @@ enum statement {
     SQL_SWEEP_BY_KEY,
     SQL_SWEEP_BY_NAME,
     SQL_SWEEP_LATEST,
+    SQL_SWEEP_BEFORE,
     SQL_SWEEP_BY_ID,
     SQL_ITEM_PUT,
     SQL_ITEMS_GET,

@@ -129,6 +129,23 @@ refused "one group" 2 "two groups" "$slotjig" compare --group revision:A
 refused "files and records" 2 "and no records" "$slotjig" compare one.json two.json --console one
 refused "baseline of both" 2 "not of both" "$slotjig" baseline --console one --revision A
 refused "baseline of nobody" 2 "say of what" "$slotjig" baseline --clear
+cat >benches.ini <<'INI'
+[bench c]
+kind = virtual
+console = c
+revision = C
+[bench later]
+kind = virtual
+console = c
+revision = D
+INI
+for bench in c later; do
+    call "$slotjig" run --benches benches.ini --bench $bench --plan small.ini --quiet
+done
+refused "a baseline of a revision that no console is of by now" 2 "of another one by their latest runs" \
+    "$slotjig" baseline --revision C
+ends "the baselines of a plan that has none" 0 "$slotjig" baseline --plan bits
+says "are none" "no baselines"
 ends "forgotten" 0 "$slotjig" baseline --console one --clear
 refused "once" 2 "there is none of that" "$slotjig" baseline --console one --clear
 refused "and gone" 2 "has no baseline" "$slotjig" compare --console one
