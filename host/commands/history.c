@@ -40,34 +40,23 @@ bool history_is_piped(const struct options *options) {
 
 /* ---- rows ---- */
 
-static bool print_jsonl(void *user, const struct record_run *run) {
-    return rows_jsonl_run(user, run);
+static bool add_row(void *user, const struct record_run *run) {
+    return rows_add(user, run);
 }
 
-static bool print_csv(void *user, const struct record_run *run) {
-    return rows_csv_run(user, run);
-}
-
-/* parts: what is read of each run. Runs are read and written one by one, however many there are. */
+/* Runs are read and written one by one, however many there are. */
 static bool write_rows(struct records *records, const char *path, const struct records_choice *choice,
-                       bool csv, struct problem *problem) {
-    const unsigned parts = csv ? RECORDS_STEPS | RECORDS_FINDINGS | RECORDS_PLAN : RECORDS_ALL;
-    struct output output;
-    if (!output_open(path, &output, problem)) {
-        return false;
-    }
-    if (csv) {
-        rows_csv_head(output.stream);
-    }
-    const bool read =
-        records_each(records, choice, parts, csv ? print_csv : print_jsonl, output.stream, problem);
-    return output_close(&output, read, problem);
+                       enum rows_form form, struct problem *problem) {
+    const unsigned parts = form == ROWS_CSV ? RECORDS_STEPS | RECORDS_FINDINGS | RECORDS_PLAN : RECORDS_ALL;
+    struct rows rows;
+    return rows_open(path, form, &rows, problem) &&
+           rows_close(&rows, records_each(records, choice, parts, add_row, &rows, problem), problem);
 }
 
 bool history_rows(struct records *records, const struct options *options, const struct records_choice *choice,
                   struct problem *problem) {
-    return (options->jsonl == NULL || write_rows(records, options->jsonl, choice, false, problem)) &&
-           (options->csv == NULL || write_rows(records, options->csv, choice, true, problem));
+    return (options->jsonl == NULL || write_rows(records, options->jsonl, choice, ROWS_JSONL, problem)) &&
+           (options->csv == NULL || write_rows(records, options->csv, choice, ROWS_CSV, problem));
 }
 
 /* ---- the list ---- */

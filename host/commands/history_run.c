@@ -25,8 +25,8 @@ bool history_run(struct records *records, const struct options *options, int64_t
     const bool good =
         (options->quiet || history_is_piped(options) || record_show(stdout, run, style(), problem)) &&
         (options->json == NULL || json_write(record_json(run), options->json, problem)) &&
-        (options->jsonl == NULL || rows_write_jsonl(options->jsonl, &list, problem)) &&
-        (options->csv == NULL || rows_write_csv(options->csv, &list, problem));
+        (options->jsonl == NULL || rows_write(options->jsonl, ROWS_JSONL, &list, problem)) &&
+        (options->csv == NULL || rows_write(options->csv, ROWS_CSV, &list, problem));
     record_free(run);
     return good;
 }

@@ -208,8 +208,8 @@ static bool write_all(struct records *records, const struct options *options, co
     const char *const paths[] = {options->html, options->junit, options->jsonl, options->csv};
     if ((options->html != NULL && !write_page(records, options->html, subject, problem)) ||
         (options->junit != NULL && !junit_write(options->junit, subject->sweep, &subject->runs, problem)) ||
-        (options->jsonl != NULL && !rows_write_jsonl(options->jsonl, &subject->runs, problem)) ||
-        (options->csv != NULL && !rows_write_csv(options->csv, &subject->runs, problem))) {
+        (options->jsonl != NULL && !rows_write(options->jsonl, ROWS_JSONL, &subject->runs, problem)) ||
+        (options->csv != NULL && !rows_write(options->csv, ROWS_CSV, &subject->runs, problem))) {
         return false;
     }
     for (size_t i = 0; i < sizeof paths / sizeof paths[0] && !piped && !options->quiet; i++) {

@@ -223,9 +223,9 @@ static bool write_folder(const struct sweeping *sweeping, const struct record_li
            outcome_path(folder, "junit.xml", path, sizeof path, problem) &&
            junit_write(path, sweep, runs, problem) &&
            outcome_path(folder, "runs.jsonl", path, sizeof path, problem) &&
-           rows_write_jsonl(path, runs, problem) &&
+           rows_write(path, ROWS_JSONL, runs, problem) &&
            outcome_path(folder, "steps.csv", path, sizeof path, problem) &&
-           rows_write_csv(path, runs, problem);
+           rows_write(path, ROWS_CSV, runs, problem);
 }
 
 static bool write_outcome(const struct sweeping *sweeping, const struct sweep_outcome *outcome,
