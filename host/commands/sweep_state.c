@@ -8,7 +8,8 @@ static int by_id(const void *first, const void *second) {
     return a < b ? -1 : a > b;
 }
 
-long sweep_state_item(const struct sweep_state *state, const struct record_run *run) {
+/* The item a run belongs to; -1: none of this sweep's. */
+static long item_of(const struct sweep_state *state, const struct record_run *run) {
     /* The id is the first member of what is sorted. */
     const void *found =
         bsearch(&run->item, state->by_id, state->sweep->item_count, sizeof state->by_id[0], by_id);
@@ -23,7 +24,7 @@ bool sweep_state_done(const struct sweep_state *state, size_t item) {
 
 static bool note(void *user, const struct record_run *run) {
     struct sweep_state *state = user;
-    const long item = sweep_state_item(state, run);
+    const long item = item_of(state, run);
     state->after_id = run->id > state->after_id ? run->id : state->after_id;
     if (item >= 0) {
         struct sweep_item_state *at = &state->items[item];
