@@ -320,12 +320,23 @@ static bool carry_out(struct records *records, struct told *told, struct problem
 
 static bool sensible(const struct options *options, struct problem *problem) {
     const bool whose = options->console != NULL || options->revision != NULL;
+    const bool narrowed = options->of_bench != NULL || options->station != NULL || options->since != NULL ||
+                          options->until != NULL || options->last != 0;
     if (options->console != NULL && options->revision != NULL) {
         return problem_set(problem, PROBLEM_INPUT, "baseline: of a console or of a revision, not of both");
     }
     if (!whose && (options->clear || options->run != 0 || options->last != 0)) {
         return problem_set(problem, PROBLEM_INPUT,
                            "baseline: say of what with --console NAME or --revision TEXT");
+    }
+    if (options->run != 0 && (options->clear || narrowed || options->of_plan != NULL)) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "baseline --run: that run is chosen; leave out --clear and what chooses runs");
+    }
+    if (narrowed && (!whose || options->clear)) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "baseline: %s takes no more than --plan; leave out what else chooses runs",
+                           options->clear ? "--clear" : "the list of them");
     }
     return true;
 }
@@ -341,8 +352,7 @@ int command_baseline(int argc, char **argv) {
         return help();
     }
     const bool lists = options.console == NULL && options.revision == NULL;
-    const bool to_stdout = options.json != NULL && strcmp(options.json, "-") == 0;
-    struct told told = {&options, options.quiet ? NULL : to_stdout ? stderr : stdout, json_array()};
+    struct told told = {&options, options.quiet ? NULL : options_people(&options), json_array()};
     bool good = sensible(&options, &problem) && output_ready(options.json, &problem) &&
                 (lists ? choice_open(&options, &records, &problem)
                        : choice_open_to_write(&options, &records, &problem)) &&

@@ -337,7 +337,7 @@ int by_eye_run(const struct setup *setup, const struct options *options, struct 
     size_t count = setup->plan->step_count, answered = 0;
     struct seen *seen = calloc(count, sizeof *seen);
     struct step_result *steps = calloc(count, sizeof *steps);
-    FILE *stream = options->json != NULL && strcmp(options->json, "-") == 0 ? stderr : stdout;
+    FILE *stream = options_people(options);
     if (seen == NULL || steps == NULL || !write_image(setup, options, &problem)) {
         free(seen);
         free(steps);

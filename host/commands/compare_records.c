@@ -17,8 +17,7 @@ enum { PLANS_MOST = 64, GROUP_LAST = 2000 };
 
 /* Where the report goes. */
 static FILE *stream_of(const struct options *options) {
-    const bool to_stdout = options->json != NULL && strcmp(options->json, "-") == 0;
-    return options->quiet ? NULL : to_stdout ? stderr : stdout;
+    return options->quiet ? NULL : options_people(options);
 }
 
 static json_t *ids_json(const int64_t *ids, size_t count) {

@@ -30,12 +30,8 @@ static int help(void) {
     return EXIT_PASS;
 }
 
-static bool is_dash(const char *path) {
-    return path != NULL && strcmp(path, "-") == 0;
-}
-
 bool history_is_piped(const struct options *options) {
-    return is_dash(options->json) || is_dash(options->jsonl) || is_dash(options->csv);
+    return option_is_dash(options->json) || option_is_dash(options->jsonl) || option_is_dash(options->csv);
 }
 
 /* ---- rows ---- */
@@ -189,7 +185,7 @@ static bool check(const struct options *options, struct problem *problem) {
         return problem_set(problem, PROBLEM_INPUT,
                            "history %.40s: it cannot be narrowed down; leave out what chooses runs", what);
     }
-    if (is_dash(options->json) + is_dash(options->jsonl) + is_dash(options->csv) > 1) {
+    if (option_is_dash(options->json) + option_is_dash(options->jsonl) + option_is_dash(options->csv) > 1) {
         return problem_set(problem, PROBLEM_INPUT,
                            "standard output can take one of --json, --jsonl and --csv; name files");
     }

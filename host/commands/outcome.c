@@ -49,8 +49,7 @@ void outcome_tell(const struct report *report, const struct options *options) {
     if (options->quiet) {
         return;
     }
-    bool json_takes_stdout = options->json != NULL && strcmp(options->json, "-") == 0;
-    FILE *stream = json_takes_stdout ? stderr : stdout;
+    FILE *stream = options_people(options);
     const char *no_color = getenv("NO_COLOR");
     struct terminal_style style = {.colour =
                                        isatty(fileno(stream)) && (no_color == NULL || *no_color == '\0')};

@@ -232,7 +232,7 @@ json_t *recorder_json(const struct recorder *recorder) {
 void recorder_tell(const struct recorder *recorder) {
     const struct options *options = recorder->options;
     if (recorder->kept && !options->quiet) {
-        FILE *stream = options->json != NULL && strcmp(options->json, "-") == 0 ? stderr : stdout;
+        FILE *stream = options_people(options);
         fprintf(stream, "\nrecorded as run %lld, console %s\n", (long long)recorder->record->run.id,
                 recorder->record->run.console.name);
     }

@@ -197,14 +197,10 @@ static void tell(const char *path, const struct subject *subject) {
     }
 }
 
-static bool is_dash(const char *path) {
-    return path != NULL && strcmp(path, "-") == 0;
-}
-
 static bool write_all(struct records *records, const struct options *options, const struct subject *subject,
                       struct problem *problem) {
-    const bool piped =
-        is_dash(options->html) || is_dash(options->junit) || is_dash(options->jsonl) || is_dash(options->csv);
+    const bool piped = option_is_dash(options->html) || option_is_dash(options->junit) ||
+                       option_is_dash(options->jsonl) || option_is_dash(options->csv);
     const char *const paths[] = {options->html, options->junit, options->jsonl, options->csv};
     if ((options->html != NULL && !write_page(records, options->html, subject, problem)) ||
         (options->junit != NULL && !junit_write(options->junit, subject->sweep, &subject->runs, problem)) ||
@@ -232,7 +228,8 @@ static bool check(const struct options *options, struct problem *problem) {
                            "report: a page is about a run, a sweep or a console; add --console NAME, or "
                            "choose another format");
     }
-    if (is_dash(options->html) + is_dash(options->junit) + is_dash(options->jsonl) + is_dash(options->csv) >
+    if (option_is_dash(options->html) + option_is_dash(options->junit) + option_is_dash(options->jsonl) +
+            option_is_dash(options->csv) >
         1) {
         return problem_set(problem, PROBLEM_INPUT, "standard output can take one format; name files");
     }
