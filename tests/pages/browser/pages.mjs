@@ -33,16 +33,20 @@ const SCREEN = { viewport: { width: 1280, height: 900 } };
 const CALM_MS = 700,
     STOPS_MOST = 60;
 
+/* One page with each kind of part answers every question, in both themes; the others are built of the same parts. */
+const FULL = ["run-fail", "run-moments", "run-colours", "sweep-mixed", "console-aged", "whole-sweep"];
+const full = (tab) => FULL.includes(tab.name);
+
 /* Fifty consoles by a hundred steps: the same as a smaller shelf, and long for every question. */
 const LARGE = "sweep-large";
 
 /* All pages, each in its tab; so that two pictures of each are far apart without waiting for each. */
-async function tabs(browser, scheme) {
+async function tabs(browser, scheme, names) {
     const context = await browser.newContext({ ...SCREEN, colorScheme: scheme });
     const list = [];
-    for (const name of plain) {
+    for (const name of names) {
         const tab = { name, ...(await ask.open(context, path(name))) };
-        tab.first = await tab.page.screenshot();
+        tab.first = full(tab) ? await tab.page.screenshot() : null;
         tab.taken = Date.now();
         list.push(tab);
     }
@@ -276,12 +280,13 @@ const since = (what) => process.env.PAGES_TIMES && console.log(`# ${what} ${Date
 try {
     await self(browser);
     since("self");
-    const light = await tabs(browser, "light");
+    const light = await tabs(browser, "light", plain);
     since("light tabs");
-    for (const tab of light.list) await look(tab, "light");
+    for (const tab of light.list.filter(full)) await look(tab, "light");
     since("light");
     for (const tab of light.list) {
         await build(tab);
+        if (!full(tab)) continue;
         await keyboard(tab);
         await links(tab);
         await reflow(tab);
@@ -290,12 +295,16 @@ try {
     for (const tab of light.list) await rules(tab, "light");
     await light.context.close();
     since("rules");
-    const dark = await tabs(browser, "dark");
-    for (const tab of dark.list) await look(tab, "dark");
+    const dark = await tabs(
+        browser,
+        "dark",
+        plain.filter((name) => FULL.includes(name) || name === LARGE),
+    );
+    for (const tab of dark.list.filter(full)) await look(tab, "dark");
     since("dark");
     for (const tab of dark.list) await paper(tab);
     since("paper");
-    for (const tab of dark.list) await rules(tab, "dark");
+    for (const tab of dark.list.filter(full)) await rules(tab, "dark");
     since("rules, dark");
     await dark.context.close();
     await forced(browser);
