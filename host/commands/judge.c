@@ -84,18 +84,19 @@ static int report_and_exit(struct judging *judging, const struct session *sessio
         result.verdict = VERDICT_INCONCLUSIVE;
     }
     tell_repeat(judging, &result);
-    struct report report = {
-        .command = "judge",
-        .plan = session->plan,
-        .bench = name,
-        .result = &result,
-        .hash = session->hash,
-        .exit = status,
-        .capture = {&session->about, &session->counts, frames_facts(session->frames)},
-        .problem = !good     ? why->text
-                   : stopped ? stop.text
-                             : NULL,
-        .more = json_pack("{s:o}", "recording", beside[0] != '\0' ? json_string(beside) : json_null())};
+    struct report report = {.command = "judge",
+                            .plan = session->plan,
+                            .bench = name,
+                            .result = &result,
+                            .hash = session->hash,
+                            .exit = status,
+                            .capture = {&session->about, &session->counts, frames_facts(session->frames)},
+                            .problem = !good     ? why->text
+                                       : stopped ? stop.text
+                                                 : NULL,
+                            .more = json_pack("{s:o,s:s}", "recording",
+                                              beside[0] != '\0' ? json_string(beside) : json_null(),
+                                              "console", recorder_console(&judging->recorder, NULL))};
     report.exit = status = against_conclude(judging->against, &result, name, status, report.more);
     outcome_tell(&report, judging->options); /* before the store is waited for */
     const bool kept = keep_record(judging, &report, session->keeper, stopped, &unkept);
@@ -131,7 +132,8 @@ static int report_unseen(struct judging *judging, const struct problem *why) {
                             .hash = judging->image->hash,
                             .exit = status,
                             .problem = why->text,
-                            .more = json_pack("{s:n,s:n}", "recording", "record")};
+                            .more = json_pack("{s:n,s:n,s:s}", "recording", "record", "console",
+                                              recorder_console(&judging->recorder, NULL))};
     const bool kept = status == EXIT_INPUT || keep_record(judging, &report, NULL, false, &unkept);
     if (judging->options->json != NULL &&
         !json_write(json_result(&report), judging->options->json, &problem)) {

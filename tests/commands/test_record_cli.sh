@@ -184,6 +184,7 @@ id=$((id + 1))
 verify "is recorded as it was left" test -z "$(differences run.json $id)"
 is "which is said" "ended by a person; until then 1 of 3 steps were answered" "SELECT problem FROM runs WHERE id = $id"
 recorded "a recording of a console" 0 "$slotjig" judge small.mkv --console 'left one'
+verify "which the JSON names" grep -q '"console": "left one"' run.json
 is "came from a file" "file|small.mkv" \
     "SELECT cartridge, bench FROM runs JOIN setups ON setups.id = setup WHERE runs.id = $id"
 ends "a recording somewhere" 0 "$slotjig" judge "$work/small.mkv" --console 'left one'

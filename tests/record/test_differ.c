@@ -81,6 +81,7 @@ static void nothing_differs_where_nothing_does(void **state) {
     assert_int_equal(differ->tested, 4 * STEPS);
     assert_int_equal(called(differ), 0);
     assert_false(differ->regression || differ->doubt || differ->warm_up);
+    assert_int_equal(differ_verdict(differ), DIFFER_NOT_WORSE);
     done(&pair, differ);
 }
 
@@ -101,6 +102,7 @@ static void new_cells_are_named(void **state) {
     assert_int_equal(change->now_hits, 2);
     assert_int_equal(change->now_runs, 5);
     assert_true(change->worse && differ->regression);
+    assert_int_equal(differ_verdict(differ), DIFFER_WORSE);
     done(&pair, differ);
 }
 
@@ -218,6 +220,7 @@ static void what_could_not_be_judged_is_a_doubt(void **state) {
     assert_int_equal(differ->change_count, 1);
     assert_string_equal(differ->changes[0].name, "no_video");
     assert_true(differ->doubt && !differ->regression && !differ->changes[0].worse);
+    assert_int_equal(differ_verdict(differ), DIFFER_NOT_KNOWN);
     assert_int_equal(called(differ), 0);
     for (size_t i = 0; i < differ->drift_count; i++) {
         assert_int_equal(differ->drifts[i].now_runs, 4);
@@ -405,6 +408,11 @@ static void plans_are_not_mixed(void **state) {
     const struct record_list none = {0, NULL};
     assert_true(differ_runs(&none, &none, NULL, 0, &differ, &problem));
     assert_int_equal(differ->before_count, 0);
+    assert_int_equal(differ_verdict(differ), DIFFER_NOT_KNOWN); /* of nothing nothing is known */
+    differ_free(differ);
+    assert_true(differ_runs(&first->runs, &none, NULL, 0, &differ, &problem));
+    assert_int_equal(differ->change_count, 0);
+    assert_int_equal(differ_verdict(differ), DIFFER_NOT_KNOWN);
     differ_free(differ);
     invented_free(first);
     invented_free(second);
