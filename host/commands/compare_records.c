@@ -222,75 +222,32 @@ static bool group_choice(const char *text, const struct records_choice *common, 
                        "--group %.80s: say revision:TEXT, console:NAME, bench:NAME or station:NAME", text);
 }
 
-/* The edition of the plan that both groups have, the one run last on the first. */
-static bool common_plan(const struct record_list lists[2], char id[RECORD_ID_TEXT]) {
-    for (size_t i = lists[0].count; i > 0; i--) {
-        const char *candidate = lists[0].runs[i - 1]->plan->id;
-        for (size_t k = 0; k < lists[1].count; k++) {
-            if (strcmp(lists[1].runs[k]->plan->id, candidate) == 0) {
-                snprintf(id, RECORD_ID_TEXT, "%s", candidate);
-                return true;
-            }
-        }
-    }
-    return false;
-}
-
-static bool is_measured(const struct record_list *list) {
-    return list->runs[0]->plan->kind == PLAN_COLOURS || list->runs[0]->plan->kind == PLAN_MOMENTS;
-}
-
-/* Both groups' runs of the plan they share. */
-static bool read_groups(struct records *records, const struct records_choice choices[2],
-                        const struct options *options, struct record_list lists[2], struct problem *problem) {
-    char id[RECORD_ID_TEXT];
-    struct record_list looks[2] = {{0, NULL}, {0, NULL}};
-    bool good = true, measured = false;
-    for (int group = 0; good && group < 2; group++) {
-        good = records_select(records, &choices[group], 0, &looks[group], problem) &&
-               (looks[group].count > 0 ||
-                problem_set(problem, PROBLEM_INPUT, "--group %.80s: no run of it%s%.80s",
-                            options->groups[group], options->of_plan == NULL ? "" : " and plan ",
-                            options->of_plan == NULL ? "" : options->of_plan));
-    }
-    if (good && !common_plan(looks, id)) {
-        good = problem_set(
-            problem, PROBLEM_INPUT,
-            "--group %.80s and %.80s: no plan was run on both (a plan counts as another one where "
-            "its standard or its steps differ)",
-            options->groups[0], options->groups[1]);
-    }
-    measured = good && is_measured(&looks[0]);
-    record_list_free(&looks[0]);
-    record_list_free(&looks[1]);
-    for (int group = 0; good && group < 2; group++) {
-        struct records_choice choice = choices[group];
-        choice.plan_id = id;
-        good =
-            records_select(records, &choice,
-                           RECORDS_STEPS | RECORDS_FINDINGS | RECORDS_PLAN | (measured ? RECORDS_BLOBS : 0),
-                           &lists[group], problem);
-    }
-    return good;
-}
-
 static int by_text(const void *first, const void *second) {
     return strcmp(*(const char *const *)first, *(const char *const *)second);
 }
 
-/* The consoles of a group, each once, in order. */
+static const char *console_name(const struct record_run *run) {
+    return run->console.name;
+}
+
+static const char *plan_id(const struct record_run *run) {
+    return run->plan->id;
+}
+
+/* What runs are called, each name once, in order. */
 struct names {
     size_t count;
     const char **list;
 };
 
-static bool names_of(const struct record_list *runs, struct names *names, struct problem *problem) {
-    names->list = calloc(runs->count > 0 ? runs->count : 1, sizeof(const char *));
+static bool names_of(const struct record_list *runs, const char *(*name_of)(const struct record_run *run),
+                     struct names *names, struct problem *problem) {
+    names->list = calloc(runs->count + 1, sizeof(const char *));
     if (names->list == NULL) {
         return problem_set(problem, PROBLEM_BENCH, "comparing groups: out of memory");
     }
     for (size_t i = 0; i < runs->count; i++) {
-        names->list[i] = runs->runs[i]->console.name;
+        names->list[i] = name_of(runs->runs[i]);
     }
     qsort(names->list, runs->count, sizeof(const char *), by_text);
     for (size_t i = 0; i < runs->count; i++) {
@@ -299,6 +256,59 @@ static bool names_of(const struct record_list *runs, struct names *names, struct
         }
     }
     return true;
+}
+
+/* The edition of the plan that both groups have, the one run last on the first. NULL: *problem. */
+static const struct record_plan *common_plan(const struct options *options, const struct record_list lists[2],
+                                             struct problem *problem) {
+    struct names second = {0, NULL};
+    const struct record_plan *found = NULL;
+    if (!names_of(&lists[1], plan_id, &second, problem)) {
+        return NULL;
+    }
+    for (size_t i = lists[0].count; i > 0 && found == NULL; i--) {
+        const struct record_plan *plan = lists[0].runs[i - 1]->plan;
+        const char *id = plan->id;
+        found = bsearch(&id, second.list, second.count, sizeof id, by_text) != NULL ? plan : NULL;
+    }
+    free(second.list);
+    if (found == NULL) {
+        problem_set(problem, PROBLEM_INPUT,
+                    "--group %.80s and %.80s: no plan was run on both (a plan counts as another one where "
+                    "its standard or its steps differ)",
+                    options->groups[0], options->groups[1]);
+    }
+    return found;
+}
+
+/* Both groups' runs of the plan they share. */
+static bool read_groups(struct records *records, const struct records_choice choices[2],
+                        const struct options *options, struct record_list lists[2], struct problem *problem) {
+    char id[RECORD_ID_TEXT] = "";
+    unsigned parts = RECORDS_STEPS | RECORDS_FINDINGS | RECORDS_PLAN;
+    struct record_list looks[2] = {{0, NULL}, {0, NULL}};
+    bool good = true;
+    for (int group = 0; good && group < 2; group++) {
+        good = records_select(records, &choices[group], 0, &looks[group], problem) &&
+               (looks[group].count > 0 ||
+                problem_set(problem, PROBLEM_INPUT, "--group %.80s: no run of it%s%.80s",
+                            options->groups[group], options->of_plan == NULL ? "" : " and plan ",
+                            options->of_plan == NULL ? "" : options->of_plan));
+    }
+    const struct record_plan *plan = good ? common_plan(options, looks, problem) : NULL;
+    if (plan != NULL) {
+        snprintf(id, sizeof id, "%s", plan->id);
+        parts |= series_has(plan->kind) ? RECORDS_BLOBS : 0;
+    }
+    good = plan != NULL;
+    record_list_free(&looks[0]);
+    record_list_free(&looks[1]);
+    for (int group = 0; good && group < 2; group++) {
+        struct records_choice choice = choices[group];
+        choice.plan_id = id;
+        good = records_select(records, &choice, parts, &lists[group], problem);
+    }
+    return good;
 }
 
 static bool share_one(const struct names *first, const struct names *second) {
@@ -323,8 +333,8 @@ struct groups {
 };
 
 static bool groups_open(struct groups *groups, struct problem *problem) {
-    if (!names_of(&groups->lists[0], &groups->names[0], problem) ||
-        !names_of(&groups->lists[1], &groups->names[1], problem)) {
+    if (!names_of(&groups->lists[0], console_name, &groups->names[0], problem) ||
+        !names_of(&groups->lists[1], console_name, &groups->names[1], problem)) {
         return false;
     }
     groups->shared = share_one(&groups->names[0], &groups->names[1]);
