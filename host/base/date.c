@@ -2,9 +2,16 @@
 
 #include <stdio.h>
 #include <string.h>
+#include <time.h>
 
 enum { SECOND_MS = 1000, MINUTE_MS = 60 * SECOND_MS, HOUR_MS = 60 * MINUTE_MS, DAY_MS = 24 * HOUR_MS };
 enum { FIRST_YEAR = 1970, LAST_YEAR = 9999 };
+
+int64_t date_now_ms(void) {
+    struct timespec now = {0};
+    clock_gettime(CLOCK_REALTIME, &now);
+    return (int64_t)now.tv_sec * SECOND_MS + now.tv_nsec / 1000000;
+}
 
 static bool is_leap(int year) {
     return year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);

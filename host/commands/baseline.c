@@ -42,14 +42,6 @@ static const char *kind_of(const char *console) {
     return console[0] != '\0' ? "console" : "revision";
 }
 
-static json_t *ids_json(const int64_t *runs, size_t count) {
-    json_t *list = json_array();
-    for (size_t i = 0; i < count; i++) {
-        json_array_append_new(list, json_integer(runs[i]));
-    }
-    return list;
-}
-
 static void tell_ids(FILE *stream, const int64_t *runs, size_t count) {
     enum { SHOWN = 12 };
     for (size_t i = 0; i < count && i < SHOWN; i++) {
@@ -74,7 +66,7 @@ static void tell_baseline(struct told *told, const struct record_baseline *basel
                           json_pack("{s:s,s:s,s:s,s:s,s:s,s:o}", "of", kind_of(baseline->console), "name",
                                     name, "plan", baseline->plan, "plan_id", baseline->plan_id, "made",
                                     date_text(baseline->made_ms, DATE_WHOLE, made), "runs",
-                                    ids_json(baseline->runs, baseline->count)));
+                                    json_numbers(baseline->runs, baseline->count)));
 }
 
 /* All of them, or those of a plan. */
@@ -214,7 +206,7 @@ static void tell_set(struct told *told, const char *plan, const struct gathered 
     }
     json_array_append_new(told->list, json_pack("{s:s,s:s,s:s,s:I,s:o}", "of", kind_of(console), "name", name,
                                                 "plan", plan, "failed", (json_int_t)gathered->failed, "runs",
-                                                ids_json(gathered->ids, gathered->count)));
+                                                json_numbers(gathered->ids, gathered->count)));
 }
 
 /* Nothing where no run of it is of a console that is of the revision still. */

@@ -20,14 +20,6 @@ static FILE *stream_of(const struct options *options) {
     return options->quiet ? NULL : options_people(options);
 }
 
-static json_t *ids_json(const int64_t *ids, size_t count) {
-    json_t *list = json_array();
-    for (size_t i = 0; i < count; i++) {
-        json_array_append_new(list, json_integer(ids[i]));
-    }
-    return list;
-}
-
 static int status_of(const struct differ *differ) {
     static const int statuses[] = {
         [DIFFER_NOT_WORSE] = EXIT_PASS, [DIFFER_WORSE] = EXIT_FAIL, [DIFFER_NOT_KNOWN] = EXIT_INCONCLUSIVE};
@@ -67,8 +59,8 @@ static json_t *plan_json(const struct baseline_differ *found) {
     json_object_set_new(json, "baseline",
                         json_pack("{s:s,s:s,s:o}", "of", found->of_revision ? "revision" : "console", "made",
                                   date_text(found->made_ms, DATE_WHOLE, made), "runs",
-                                  ids_json(found->before_ids, found->before_count)));
-    json_object_set_new(json, "runs", ids_json(found->now_ids, found->now_count));
+                                  json_numbers(found->before_ids, found->before_count)));
+    json_object_set_new(json, "runs", json_numbers(found->now_ids, found->now_count));
     return json;
 }
 
@@ -342,7 +334,7 @@ static bool groups_open(struct groups *groups, struct problem *problem) {
 }
 
 static json_t *group_json(const struct groups *groups, int group) {
-    return json_pack("{s:s,s:I,s:I}", "group", groups->options->groups[group], "consoles",
+    return json_pack("{s:o,s:I,s:I}", "group", json_text(groups->options->groups[group]), "consoles",
                      (json_int_t)groups->names[group].count, "runs", (json_int_t)groups->lists[group].count);
 }
 

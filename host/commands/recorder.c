@@ -1,5 +1,6 @@
 #include "commands/recorder.h"
 
+#include "base/date.h"
 #include "base/utf8.h"
 #include "commands/baseline_differ.h"
 #include "commands/outcome.h"
@@ -56,13 +57,11 @@ static bool store_ready(struct recorder *recorder, struct problem *problem) {
 
 bool recorder_start(struct recorder *recorder, const struct options *options, const struct run_place *place,
                     bool keeps, struct problem *problem) {
-    struct timespec now;
-    clock_gettime(CLOCK_REALTIME, &now);
     *recorder = (struct recorder){.options = options,
                                   .place = place,
                                   .keeps = keeps,
                                   .wanted = keeps || options->out != NULL,
-                                  .started_ms = (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000,
+                                  .started_ms = date_now_ms(),
                                   .switched_min = -1};
     clock_gettime(CLOCK_MONOTONIC, &recorder->since);
     return all_fit(options, problem) && (!keeps || store_ready(recorder, problem));

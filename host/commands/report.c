@@ -15,7 +15,7 @@
 static const uint64_t takes = TAKES_STORE | TAKES_REPORT | TAKES_CHOOSE | TAKES_FORMATS;
 #define DEFAULT_PAGE "report.html"
 
-enum { PAGE_RUNS = 200, PLANS_MOST = 32 };
+enum { PAGE_RUNS = 200 };
 
 static int help(void) {
     printf("usage: slotjig report [options]\n\n"
@@ -135,9 +135,9 @@ static bool write_run_page(struct records *records, const char *path, const stru
 }
 
 /* The plans of the runs, each once. */
-static size_t plans_of(const struct record_list *runs, const char *plans[PLANS_MOST]) {
+static size_t plans_of(const struct record_list *runs, const char **plans) {
     size_t count = 0;
-    for (size_t i = 0; i < runs->count && count < PLANS_MOST; i++) {
+    for (size_t i = 0; i < runs->count; i++) {
         bool known = false;
         for (size_t j = 0; j < count && !known; j++) {
             known = strcmp(plans[j], runs->runs[i]->plan->name) == 0;
@@ -151,12 +151,16 @@ static size_t plans_of(const struct record_list *runs, const char *plans[PLANS_M
 
 static bool write_console_page(struct records *records, const char *path, const struct subject *subject,
                                struct problem *problem) {
-    const char *plans[PLANS_MOST];
-    struct baseline_differ differs[PLANS_MOST] = {0};
-    struct html_plan_differ shown[PLANS_MOST];
-    const size_t count = plans_of(&subject->runs, plans);
+    const size_t most = subject->runs.count + 1;
+    const char **plans = calloc(most, sizeof *plans);
+    struct baseline_differ *differs = calloc(most, sizeof *differs);
+    struct html_plan_differ *shown = calloc(most, sizeof *shown);
+    bool good = plans != NULL && differs != NULL && shown != NULL;
+    const size_t count = good ? plans_of(&subject->runs, plans) : 0;
     size_t shown_count = 0;
-    bool good = true;
+    if (!good) {
+        problem_set(problem, PROBLEM_BENCH, "report: out of memory");
+    }
     for (size_t i = 0; i < count && good; i++) {
         const struct baseline_now now = {.console = subject->console, .plan = plans[i]};
         good = baseline_differ(records, &now, &differs[i], problem);
@@ -168,6 +172,9 @@ static bool write_console_page(struct records *records, const char *path, const 
     for (size_t i = 0; i < count; i++) {
         baseline_differ_free(&differs[i]);
     }
+    free(plans);
+    free(differs);
+    free(shown);
     return good;
 }
 

@@ -37,22 +37,6 @@ static bool write_result(const struct report *report, const char *folder, struct
            json_write(json_result(report), path, problem);
 }
 
-static struct report report_of(const struct setup *setup, const struct result *result, int exit) {
-    const bool virtual = setup->bench.kind == BENCH_VIRTUAL;
-    return (struct report){.command = "run",
-                           .plan = setup->plan,
-                           .bench = setup->bench.name,
-                           .result = result,
-                           .hash = setup->image->hash,
-                           .hold = setup->hold,
-                           .seed = setup->bench.options.seed,
-                           .has_seed = virtual,
-                           .exit = exit,
-                           .faults = &setup->bench.faults,
-                           .grabber = virtual ? setup->bench.options.grabber.set : NULL,
-                           .impairments = &setup->bench.impairments};
-}
-
 /* What the console model was asked for and does not have is said, never dropped. */
 static void tell_notes(const struct bench_board *board) {
     struct virtual_notes notes;
@@ -150,7 +134,7 @@ static int conclude(struct run *run, const struct problem *lost) {
                   &slot);
         slot_add_findings(&slot, &result);
     }
-    struct report report = report_of(run->setup, &result, status);
+    struct report report = setup_report(run->setup, &result, status);
     report.capture = capture_of(run);
     report.problem = lost != NULL ? lost->text : stopped ? stop.text : NULL;
     report.more =

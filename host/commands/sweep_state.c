@@ -1,7 +1,8 @@
 #include "commands/sweep_state.h"
 
+#include "base/date.h"
+
 #include <stdlib.h>
-#include <time.h>
 
 static int by_id(const void *first, const void *second) {
     const int64_t a = *(const int64_t *)first, b = *(const int64_t *)second;
@@ -105,7 +106,7 @@ static bool find_other(const struct sweep_state *state, struct records *records,
 
 static bool begin(struct sweep_state *state, struct records *records, struct problem *problem) {
     struct record_sweep sweep = state->ready->sweep;
-    sweep.started_ms = (int64_t)time(NULL) * 1000;
+    sweep.started_ms = date_now_ms();
     record_sweep_free(state->sweep);
     state->sweep = NULL;
     return records_sweep_put(records, &sweep, problem) &&

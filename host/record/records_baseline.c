@@ -1,4 +1,5 @@
 /* Baselines: which runs later ones are held against. */
+#include "base/date.h"
 #include "record/records_inside.h"
 
 #include <stdio.h>
@@ -98,7 +99,7 @@ static bool put_row(struct records *records, const struct whose *whose, int64_t 
     sqlite3_bind_int64(drop, 3, plan);
     bind_whose(put, 1, whose);
     sqlite3_bind_int64(put, 3, plan);
-    sqlite3_bind_int64(put, 4, records_now_ms());
+    sqlite3_bind_int64(put, 4, date_now_ms());
     if (!sql_done(drop_runs) || !sql_done(drop) || !sql_done(put)) {
         return false;
     }

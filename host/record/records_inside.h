@@ -111,7 +111,6 @@ bool records_memory(struct records *records, struct problem *problem);
 bool records_damaged(struct records *records, const char *what, int64_t id, struct problem *problem);
 
 /* records.c */
-int64_t records_now_ms(void); /* UTC */
 bool records_open_db(struct records *records, const char *name, int flags);
 bool records_set(struct records *records, const char *sql); /* what answers nothing that matters */
 
