@@ -14,6 +14,7 @@ bool date_parse(const char *text, int64_t *ms);
 enum { DATE_TEXT_MAX = 32 };
 enum date_form {
     DATE_MINUTE, /* "2026-11-26 14:05" */
+    DATE_PLAIN,  /* "2026-11-26 14:05:33" */
     DATE_SECOND, /* "2026-11-26T14:05:33" */
     DATE_WHOLE   /* "2026-11-26T14:05:33.123Z" */
 };
