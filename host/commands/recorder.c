@@ -3,6 +3,7 @@
 #include "base/date.h"
 #include "base/utf8.h"
 #include "commands/baseline_differ.h"
+#include "commands/commands.h"
 #include "commands/outcome.h"
 #include "report/html.h"
 
@@ -217,6 +218,17 @@ bool recorder_keep(struct recorder *recorder, const struct recorder_end *end, st
         return true;
     }
     return problem_set(problem, PROBLEM_BENCH, "the run was not recorded: %.560s", why.text);
+}
+
+bool recorder_keep_report(struct recorder *recorder, struct report *report, const struct recorder_end *end,
+                          struct problem *problem) {
+    const bool kept = recorder_keep(recorder, end, problem);
+    json_object_set_new(report->more, "record", recorder_json(recorder));
+    if (!kept) {
+        report->exit = EXIT_BENCH;
+        report->problem = report->problem != NULL ? report->problem : problem->text;
+    }
+    return kept;
 }
 
 json_t *recorder_json(const struct recorder *recorder) {

@@ -106,13 +106,7 @@ static bool keep_record(struct run *run, struct report *report, bool stopped, st
                                      .keeper = run->unseen ? NULL : run->session.keeper,
                                      .seen_by_eye = run->options->by_eye,
                                      .stopped = stopped};
-    const bool kept = recorder_keep(run->recorder, &end, problem);
-    json_object_set_new(report->more, "record", recorder_json(run->recorder));
-    if (!kept) {
-        report->exit = EXIT_BENCH;
-        report->problem = report->problem != NULL ? report->problem : problem->text;
-    }
-    return kept;
+    return recorder_keep_report(run->recorder, report, &end, problem);
 }
 
 /* lost: why the loop ended early, or NULL. */

@@ -205,11 +205,6 @@ static bool read_runs(struct records *records, struct record_baseline *baseline,
     return good;
 }
 
-static char *copy(sqlite3_stmt *row, int column) {
-    const char *text = (const char *)sqlite3_column_text(row, column);
-    return strdup(text == NULL ? "" : text);
-}
-
 /* Appends the row's; what it points to is the list's. */
 static bool read_row(struct records *records, sqlite3_stmt *row, struct record_baselines *list,
                      struct problem *problem) {
@@ -222,10 +217,10 @@ static bool read_row(struct records *records, sqlite3_stmt *row, struct record_b
     struct record_baseline *baseline = &list->baselines[list->count++];
     *baseline = (struct record_baseline){.id = sqlite3_column_int64(row, 0),
                                          .made_ms = sqlite3_column_int64(row, 1),
-                                         .console = copy(row, 2),
-                                         .revision = copy(row, 3),
-                                         .plan = copy(row, 4),
-                                         .plan_id = copy(row, 5)};
+                                         .console = sql_strdup(row, 2),
+                                         .revision = sql_strdup(row, 3),
+                                         .plan = sql_strdup(row, 4),
+                                         .plan_id = sql_strdup(row, 5)};
     if (baseline->console == NULL || baseline->revision == NULL || baseline->plan == NULL ||
         baseline->plan_id == NULL) {
         return records_memory(records, problem);

@@ -126,6 +126,7 @@ bool sql_run(struct records *records, enum statement which);
 /* One number: 1 found, 0 none, -1 failed. Resets. */
 int sql_number(sqlite3_stmt *statement, int64_t *number);
 const char *sql_get_text(sqlite3_stmt *statement, int column, struct arena *arena);
+char *sql_strdup(sqlite3_stmt *statement, int column); /* to be freed; NULL: out of memory */
 void sql_finalize_all(struct records *records);
 
 /* records_schema.c: brings db up to RECORDS_VERSION, within a transaction of its own. */
