@@ -83,27 +83,21 @@ static const char third[] =
 static const char *const versions[] = {first, second, third};
 _Static_assert(sizeof versions / sizeof *versions == RECORDS_VERSION, "each version has its SQL");
 
-static bool pragma_number(struct records *records, const char *sql, int64_t *number,
-                          struct problem *problem) {
-    sqlite3_stmt *statement = NULL;
-    bool good = sqlite3_prepare_v2(records->db, sql, -1, &statement, NULL) == SQLITE_OK &&
-                sqlite3_step(statement) == SQLITE_ROW;
-    if (good) {
-        *number = sqlite3_column_int64(statement, 0);
-    } else {
-        records_problem(records, problem);
-    }
-    sqlite3_finalize(statement);
-    return good;
-}
-
 bool schema_version(struct records *records, int *version, struct problem *problem) {
-    int64_t application = 0, number = 0, things = 0;
-    if (!pragma_number(records, "PRAGMA application_id", &application, problem) ||
-        !pragma_number(records, "PRAGMA user_version", &number, problem) ||
-        !pragma_number(records, "SELECT count(*) FROM sqlite_schema", &things, problem)) {
+    /* In one statement: another program may be making the store just now. */
+    static const char ask[] =
+        "SELECT application_id, user_version, (SELECT count(*) FROM sqlite_schema) FROM "
+        "pragma_application_id, pragma_user_version";
+    sqlite3_stmt *row = NULL;
+    if (sqlite3_prepare_v2(records->db, ask, -1, &row, NULL) != SQLITE_OK ||
+        sqlite3_step(row) != SQLITE_ROW) {
+        records_problem(records, problem);
+        sqlite3_finalize(row);
         return false;
     }
+    const int64_t application = sqlite3_column_int64(row, 0), number = sqlite3_column_int64(row, 1);
+    const int64_t things = sqlite3_column_int64(row, 2);
+    sqlite3_finalize(row);
     const bool empty = application == 0 && number == 0 && things == 0;
     if (!empty && application != RECORDS_APPLICATION) {
         return problem_set(
