@@ -106,6 +106,11 @@ static void is_text(const json_t *json, const char *key, const char *wanted) {
     assert_string_equal(text, wanted);
 }
 
+static void is_number(const json_t *json, const char *key, double wanted) {
+    const json_t *number = json_object_get(json, key);
+    assert_true(json_is_number(number) && json_number_value(number) == wanted);
+}
+
 static void what_a_record_adds(void **state) {
     (void)state;
     struct invented *invented = invented_new(SEED, 1, 3, 1);
@@ -118,22 +123,41 @@ static void what_a_record_adds(void **state) {
     run->started_ms = 1795701933123; /* 2026-11-26T14:05:33.123Z [A: date -ud @1795701933] */
     run->blobs = blobs;
     run->blob_count = 2;
+    run->console.modifications = "new capacitors";
+    run->minutes_on = 12.25;
+    run->item = 7;
+    run->attempt = 2;
     json_t *json = record_json(run);
     is_text(json, "started", "2026-11-26T14:05:33.123Z");
     is_text(json, "end", "pass");
     is_text(json, "plan", "bits");
     is_text(json_object_get(json, "console"), "name", "shelf 01");
     is_text(json_object_get(json, "console"), "revision", "A");
+    is_text(json_object_get(json, "console"), "markings", "invented markings");
+    is_text(json_object_get(json, "console"), "modifications", "new capacitors");
     is_text(json_object_get(json, "cartridge"), "serial", "0123456789ABCDEF");
+    is_text(json_object_get(json, "cartridge"), "kind", "usb");
+    is_text(json_object_get(json, "cartridge"), "firmware", "0.2");
+    is_text(json, "station", "bench room");
+    is_text(json, "tool", "0.1.0");
+    is_text(json, "plan_id", invented->plan.id);
+    is_number(json, "minutes_on", 12.25);
+    is_number(json, "took_s", 6.543);
+    is_number(json, "item", 7);
+    is_number(json, "attempt", 2);
+    assert_true(json_is_false(json_object_get(json, "by_eye")));
     assert_int_equal(json_integer_value(json_object_get(json, "id")), 12);
     assert_int_equal(json_array_size(json_object_get(json, "colours")), 2);
     const json_t *picture = json_array_get(json_object_get(json, "pictures"), 0);
     is_text(picture, "id", "ab12");
     assert_int_equal(json_integer_value(json_object_get(picture, "bytes")), 4);
-    assert_true(json_is_null(json_object_get(json, "item")));
     json_decref(json);
     run->step_count = 0; /* they were not read */
+    run->item = 0;
+    run->minutes_on = -1;
     json = record_json(run);
+    assert_true(json_is_null(json_object_get(json, "item")));
+    assert_true(json_is_null(json_object_get(json, "minutes_on")));
     assert_null(json_object_get(json, "steps"));
     json_decref(json);
     run->seen_by_eye = true;
