@@ -49,10 +49,7 @@ void ask_put_in(struct ask *ask, const char *bench, const char *console, const c
 }
 
 void ask_read(struct ask *ask) {
-    if (memchr(ask->bytes, '\n', ask->used) != NULL && ask->used == sizeof ask->bytes) {
-        return; /* answers that wait for their questions */
-    }
-    if (ask->used == sizeof ask->bytes) {
+    if (ask->used == sizeof ask->bytes) { /* whole lines were taken out of it before */
         ask->used = 0;
         ask->overlong = true;
     }
