@@ -40,12 +40,15 @@ bool history_is_piped(const struct options *options) {
 
 /* ---- rows ---- */
 
-static bool print_jsonl(void *user, const struct record_run *run) {
-    return rows_jsonl_run(user, run);
-}
+struct rows {
+    FILE *stream;
+    bool csv, cut; /* cut: a run could not be written */
+};
 
-static bool print_csv(void *user, const struct record_run *run) {
-    return rows_csv_run(user, run);
+static bool print_row(void *user, const struct record_run *run) {
+    struct rows *rows = user;
+    rows->cut = !(rows->csv ? rows_csv_run(rows->stream, run) : rows_jsonl_run(rows->stream, run));
+    return !rows->cut;
 }
 
 /* parts: what is read of each run. Runs are read and written one by one, however many there are. */
@@ -59,9 +62,12 @@ static bool write_rows(struct records *records, const char *path, const struct r
     if (csv) {
         rows_csv_head(output.stream);
     }
-    const bool read =
-        records_each(records, choice, parts, csv ? print_csv : print_jsonl, output.stream, problem);
-    return output_close(&output, read, problem);
+    struct rows rows = {.stream = output.stream, .csv = csv};
+    bool good = records_each(records, choice, parts, print_row, &rows, problem);
+    if (good && rows.cut && !ferror(output.stream)) {
+        good = problem_set(problem, PROBLEM_BENCH, "%s: a run could not be written: memory is short", path);
+    }
+    return output_close(&output, good, problem);
 }
 
 bool history_rows(struct records *records, const struct options *options, const struct records_choice *choice,
