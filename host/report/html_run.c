@@ -195,7 +195,7 @@ void html_run(FILE *stream, const struct record_run *run, const struct differ *d
     html_begin(&html, stream, "Run", run->console.name);
     html_verdict(&html, run);
     contents(&html, run, differ);
-    html_findings(&html, run);
+    html_findings(&html, &run, 1);
     if (differ != NULL) {
         html_section(&html, "differ", "Against the baseline");
         html_differ(&html, differ);

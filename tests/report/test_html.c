@@ -460,6 +460,21 @@ static void test_console(void **state) {
     assert_int_equal(count_of(made.text, "<svg class=\"chart\""), 2);
     assert_int_equal(count_of(made.text, "<tr data-run="), 6);
     free(made.text);
+    /* Shelf 07 fails; a later pass of another plan does not hide it, and comes after it. [A] */
+    const struct record_run *failed = list.runs[2];
+    struct record_run *passed = list.runs[5];
+    assert_int_equal(failed->end, RECORD_FAIL);
+    passed->end = RECORD_PASS;
+    passed->finding_count = 0;
+    made = console_page("shelf 07", &list, NULL, 0);
+    check_page(&made, "console-one-plan-fails");
+    const char *first = strstr(made.text, "<p class=\"v ");
+    assert_non_null(first);
+    assert_int_equal(strncmp(first, "<p class=\"v f\"", 14), 0);
+    assert_non_null(strstr(first, "<p class=\"v p\""));
+    assert_non_null(strstr(made.text, "the latest of 3 of this plan, of which 0 passed."));
+    assert_non_null(strstr(made.text, "the latest of 3 of this plan, of which 1 passed."));
+    free(made.text);
     list.count = 0;
     made = console_page("shelf 99", &list, NULL, 0);
     check_page(&made, "console-none");
