@@ -65,6 +65,7 @@ const char html_style[] =
     "thead th{vertical-align:bottom;border-top:0;border-bottom:2px solid var(--edge);color:var(--soft)}"
     "td.r,th.r{text-align:right}\n"
     "table th,table td{overflow-wrap:break-word;min-width:2.5rem;max-width:26rem}\n"
+    "@media screen{td.z{min-width:15rem}caption{max-width:calc(100vw - 3rem)}}\n"
     ".m{display:flex;align-items:flex-end;gap:1.2rem;width:max-content}"
     ".m td,.m thead th{padding:.15rem .35rem;white-space:nowrap;text-align:right;min-width:4rem;"
     "max-width:7.5rem}.m thead th:first-child{text-align:left;padding-left:0;left:0;z-index:1}.m thead "

@@ -333,6 +333,11 @@ static void test_sweep(void **state) {
     struct invented *invented = shelf(14, 98, 3);
     struct made made = sweep_page(&invented->sweep, &invented->runs);
     check_page(&made, "sweep-small");
+    /* Each seventh console fails: the headline names them, before anything else. [A] */
+    const char *names = strstr(made.text, "<strong><bdi>shelf 07</bdi>, <bdi>shelf 14</bdi>");
+    assert_non_null(names);
+    assert_true(names < strstr(made.text, "<nav"));
+    assert_true(strstr(made.text, "What was asked for") > strstr(made.text, "id=runs"));
     assert_non_null(strstr(made.text, "<span data-count=pass>12</span>"));
     assert_non_null(strstr(made.text, "<span data-count=fail>2</span>"));
     assert_int_equal(count_of(made.text, "<tr data-console="), 14);
@@ -633,6 +638,10 @@ static void test_findings(void **state) {
     run.end = RECORD_FAIL;
     struct made made = run_page(&run, NULL);
     check_page(&made, "findings");
+    char more[64]; /* the first of them, by name, stands in the headline */
+    snprintf(more, sizeof more, "</strong> and %d more findings; plan ", FINDING_KINDS - 1);
+    assert_non_null(strstr(made.text, more));
+    assert_true(strstr(made.text, more) < strstr(made.text, "<nav"));
     for (int i = 0; i < FINDING_KINDS; i++) {
         char text[64];
         snprintf(text, sizeof text, "text of finding %d.", i);
