@@ -104,7 +104,7 @@ const char html_style[] =
     "table{font-size:8pt;max-width:100%}th,td{padding:.15rem .4rem .15rem 0}"
     "table th,table td{max-width:60mm;min-width:10mm;overflow-wrap:anywhere}table thead "
     "th{overflow-wrap:normal}"
-    "thead{display:table-header-group}tr,figure,ol.c>li,.v{break-inside:avoid}h2,h3,caption{break-after:"
+    "thead{display:table-header-group}tr,figure,ol.c>li,.v{break-inside:avoid}h2,h3,summary,caption{break-after:"
     "avoid}"
     "pre{columns:3;font-size:6.5pt;padding:.3rem 0;border:0}.cols .s{columns:2}.cols "
     "table{font-size:7pt;width:100%}"
