@@ -181,6 +181,12 @@ static bool other_bench(const struct sides *sides) {
 }
 _Static_assert(FINDING_KINDS <= 64, "a bit for each kind");
 
+/* Noise too low to be measured, or not looked for, on one side alone is another one too. */
+static bool noise_differs(const struct differ *differ) {
+    const double before = differ->before_noise_db, now = differ->now_noise_db;
+    return isnan(before) != isnan(now) || fabs(now - before) > DIFFER_NOISE_DB;
+}
+
 /* What differs about the circumstances. */
 static void look_round(const struct sides *sides, struct differ *differ) {
     differ->before_minutes = mean_of(sides, SIDE_BEFORE, minutes_of);
@@ -188,7 +194,7 @@ static void look_round(const struct sides *sides, struct differ *differ) {
     differ->warm_up = fabs(differ->now_minutes - differ->before_minutes) > DIFFER_WARM_MINUTES;
     differ->before_noise_db = mean_of(sides, SIDE_BEFORE, noise_of);
     differ->now_noise_db = mean_of(sides, SIDE_NOW, noise_of);
-    differ->other_noise = fabs(differ->now_noise_db - differ->before_noise_db) > DIFFER_NOISE_DB;
+    differ->other_noise = noise_differs(differ);
     differ->other_bench = other_bench(sides);
 }
 

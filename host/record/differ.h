@@ -80,7 +80,7 @@ struct differ {
     struct drift *drifts;                 /* all that were tested, the most significant first */
     double before_minutes, now_minutes;   /* mean since power-on; NaN: not known */
     double before_noise_db, now_noise_db; /* mean of the video's; NaN: not known */
-    bool other_noise;                     /* these differ by more than DIFFER_NOISE_DB */
+    bool other_noise;                     /* these differ by more than DIFFER_NOISE_DB, or one is not known */
     bool other_bench; /* some run now was made on a bench that none before was made on, or with a trouble of
                          the capture chain that none before had */
     bool warm_up;     /* the minutes differ by more than DIFFER_WARM_MINUTES */
