@@ -1,5 +1,7 @@
 #include "record/differ_parts.h"
 
+#include "expect/expect.h"
+
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -92,6 +94,15 @@ uint64_t step_wrong_cells(const struct step_result *step) {
     return (step->seen ^ step->expected) & step->sure & ~step->unclear;
 }
 
+/* What edges are seen of rows that are all lit or all dark are noise's. Of a step of several bands only the
+ * first is kept: 0 stands for no edge there. */
+static bool has_edges(const struct record_run *run, size_t step) {
+    const struct record_plan_step *plan = run->plan->steps;
+    const bool bands = plan != NULL && step < run->plan->step_count && plan[step].bands > 1;
+    const uint64_t expected = run->steps[step].expected;
+    return bands ? run->steps[step].offset != 0 : expected != 0 && expected != CELLS_ALL;
+}
+
 bool step_quantity(const struct record_run *run, size_t step, enum quantity quantity, double *value) {
     if (run->seen_by_eye || !step_judged(run, step)) {
         return false;
@@ -102,8 +113,8 @@ bool step_quantity(const struct record_run *run, size_t step, enum quantity quan
         *value = result->margin;
         return isfinite(*value);
     case QUANTITY_OFFSET:
-        *value = result->offset; /* 0: no edge was seen */
-        return isfinite(*value) && *value != 0;
+        *value = result->offset;
+        return isfinite(*value) && has_edges(run, step);
     case QUANTITY_LIT_LEVEL:
         *value = result->lit_colour.level;
         return result->lit_colour.count > 0 && isfinite(*value);
@@ -215,7 +226,7 @@ static void sum_up(const struct sides *sides, struct differ *differ) {
     for (size_t i = 0; i < differ->change_count; i++) {
         const struct change *change = &differ->changes[i];
         differ->regression = differ->regression || change->worse;
-        differ->doubt = differ->doubt || (change->kind == CHANGE_NEW && !change->worse);
+        differ->doubt = differ->doubt || (change->kind == CHANGE_NEW && !change->worse && !change->known);
     }
     for (size_t i = 0; i < differ->drift_count; i++) {
         differ->regression = differ->regression || differ->drifts[i].worse;

@@ -70,6 +70,8 @@ struct change {
     char name[96];  /* the step's, or the finding's with register and bit */
     int before_hits, before_runs, now_hits, now_runs; /* of the step, or of the finding */
     bool worse; /* a regression: new, or more, and of a run that failed */
+    bool known; /* new of this step, in no more of its runs than chance has it, but these cells were wrong
+                   before in other steps: neither worse nor a doubt */
 };
 
 struct differ {
