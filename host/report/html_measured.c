@@ -58,6 +58,7 @@ static void windows(struct html *html, const struct moments *moments) {
 
 static void clocks(struct html *html, const struct moments *moments) {
     html_details(html, false, "Where the screen changes, by cycle of the write");
+    html_put(html, "<div class=cols>\n");
     html_table(html, "Clock at which a half of the screen changes, measured; old and new: all of it",
                "Register|Mode|>Cycle|>Rising, left|>Rising, right|>Falling, left|>Falling, right");
     for (uint32_t value = 0; value < MOMENT_VALUES; value++) {
@@ -76,6 +77,7 @@ static void clocks(struct html *html, const struct moments *moments) {
         html_put(html, "</tr>\n");
     }
     html_table_end(html);
+    html_put(html, "</div>\n");
     html_details_end(html);
 }
 
@@ -142,6 +144,7 @@ static void hues(struct html *html, const struct palette *palette) {
 
 static void codes(struct html *html, const struct palette *palette) {
     html_details(html, false, "Every colour code");
+    html_put(html, "<div class=cols>\n");
     html_table(html, "Every code's colour, measured: level 0 the slate's black, 1 its white",
                "Register|>Code|>Fields|>Level|>Spread|>Saturation|>Angle|Cut off");
     for (int i = 0; i < PALETTE_REGISTERS * COLOUR_CODES; i++) {
@@ -165,6 +168,7 @@ static void codes(struct html *html, const struct palette *palette) {
                                          : "no");
     }
     html_table_end(html);
+    html_put(html, "</div>\n");
     html_details_end(html);
 }
 

@@ -105,6 +105,8 @@ const char html_style[] =
     "th{overflow-wrap:normal}"
     "thead{display:table-header-group}tr,figure,ol.c>li,.v{break-inside:avoid}h2,h3,caption{break-after:"
     "avoid}"
+    "pre{columns:3;font-size:6.5pt;padding:.3rem 0;border:0}.cols .s{columns:2}.cols "
+    "table{font-size:7pt;width:100%}"
     "details::details-content{content-visibility:visible;display:block;height:auto;block-size:auto}"
     "summary{list-style:none}.k{width:72mm;height:4.5mm}.m tbody "
     "th{min-width:34mm}svg.chart{width:100%;min-width:0}"

@@ -33,16 +33,22 @@ const SCREEN = { viewport: { width: 1280, height: 900 } };
 const CALM_MS = 700,
     STOPS_MOST = 60;
 
+/* One page with each kind of part answers every question, in both themes; the others are built of the same parts. */
+const FULL = ["run-fail", "run-moments", "run-colours", "sweep-mixed", "console-aged", "whole-sweep"];
+/* And these are held against the rules of accessibility as well. */
+const RULED = ["run-inconclusive", "run-trouble", "console-once", "sweep-large"];
+const full = (tab) => FULL.includes(tab.name);
+
 /* Fifty consoles by a hundred steps: the same as a smaller shelf, and long for every question. */
 const LARGE = "sweep-large";
 
 /* All pages, each in its tab; so that two pictures of each are far apart without waiting for each. */
-async function tabs(browser, scheme) {
+async function tabs(browser, scheme, names) {
     const context = await browser.newContext({ ...SCREEN, colorScheme: scheme });
     const list = [];
-    for (const name of plain) {
+    for (const name of names) {
         const tab = { name, ...(await ask.open(context, path(name))) };
-        tab.first = await tab.page.screenshot();
+        tab.first = full(tab) ? await tab.page.screenshot() : null;
         tab.taken = Date.now();
         list.push(tab);
     }
@@ -225,7 +231,7 @@ async function paper({ name, page }) {
 /* In the colours that the system forces on every page. */
 async function forced(browser) {
     const context = await browser.newContext({ ...SCREEN, colorScheme: "dark", forcedColors: "active" });
-    for (const name of ["run-fail", "sweep-mixed", "console-aged"].filter((name) => plain.includes(name))) {
+    for (const name of ["run-fail", "sweep-mixed"].filter((name) => plain.includes(name))) {
         const { page, noted } = await ask.open(context, path(name));
         none(`${name}, forced colours: charts stand out`, await contrast(page));
         none(`${name}, forced colours: letters stand out`, await letters(page));
@@ -276,26 +282,31 @@ const since = (what) => process.env.PAGES_TIMES && console.log(`# ${what} ${Date
 try {
     await self(browser);
     since("self");
-    const light = await tabs(browser, "light");
+    const light = await tabs(browser, "light", plain);
     since("light tabs");
-    for (const tab of light.list) await look(tab, "light");
+    for (const tab of light.list.filter(full)) await look(tab, "light");
     since("light");
     for (const tab of light.list) {
         await build(tab);
+        if (!full(tab)) continue;
         await keyboard(tab);
         await links(tab);
         await reflow(tab);
     }
     since("build, keyboard, reflow");
-    for (const tab of light.list) await rules(tab, "light");
+    for (const tab of light.list.filter((tab) => full(tab) || RULED.includes(tab.name))) await rules(tab, "light");
     await light.context.close();
     since("rules");
-    const dark = await tabs(browser, "dark");
-    for (const tab of dark.list) await look(tab, "dark");
+    const dark = await tabs(
+        browser,
+        "dark",
+        plain.filter((name) => FULL.includes(name) || name === LARGE),
+    );
+    for (const tab of dark.list.filter(full)) await look(tab, "dark");
     since("dark");
     for (const tab of dark.list) await paper(tab);
     since("paper");
-    for (const tab of dark.list) await rules(tab, "dark");
+    for (const tab of dark.list.filter(full)) await rules(tab, "dark");
     since("rules, dark");
     await dark.context.close();
     await forced(browser);
