@@ -546,6 +546,31 @@ static void wrong_steps_separate_too(void **state) {
 }
 
 /* One console a side: nothing can be tested, and that is what it says. */
+/* Consoles whose runs have the same values in another order have one mean, whatever adding rounds. */
+static void equal_means_are_ties(void **state) {
+    static const double values[2][3] = {{0.001, 0.002, 0.007}, {0.007, 0.002, 0.001}};
+    struct invented *invented = invented_new(22, 4, STEPS, 3);
+    struct record_list lists[2] = {{6, invented->runs.runs}, {6, invented->runs.runs + 6}};
+    struct separations *found = NULL;
+    struct problem problem = {0};
+    bool seen = false;
+    (void)state;
+    assert_true((0.001 + 0.002) + 0.007 != (0.007 + 0.002) + 0.001); /* it rounds */
+    for (int run = 0; run < 12; run++) {
+        step_of(&invented->runs, run, 8)->offset = values[run / 6][run % 3];
+    }
+    assert_true(differ_separate(&lists[0], &lists[1], NULL, 0, &found, &problem));
+    for (size_t i = 0; i < found->count; i++) {
+        if (found->list[i].step == 8 && found->list[i].quantity == QUANTITY_OFFSET) {
+            seen = true;
+            assert_true(found->list[i].larger == 0.5);
+        }
+    }
+    assert_true(seen);
+    separations_free(found);
+    invented_free(invented);
+}
+
 static void one_console_a_side_is_not_tested(void **state) {
     struct invented *invented = invented_new(22, 2, 10, 5);
     struct record_list lists[2] = {{5, invented->runs.runs}, {5, invented->runs.runs + 5}};
@@ -583,6 +608,7 @@ int main(void) {
                                        cmocka_unit_test(series_drift_like_steps),
                                        cmocka_unit_test(the_moved_step_separates_best),
                                        cmocka_unit_test(wrong_steps_separate_too),
+                                       cmocka_unit_test(equal_means_are_ties),
                                        cmocka_unit_test(one_console_a_side_is_not_tested)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
