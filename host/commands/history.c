@@ -155,8 +155,13 @@ static bool tell(struct records *records, const struct options *options, struct 
     if (strcmp(what, "sweeps") == 0) {
         return history_sweeps(records, options, problem);
     }
-    return option_number("run", what, 1, INT64_MAX, &id, problem) &&
-           history_run(records, options, (int64_t)id, problem);
+    if (!option_number("run", what, 1, INT64_MAX, &id, problem)) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "history %.60s: no run has that number; `slotjig history` lists "
+                           "what there is",
+                           what);
+    }
+    return history_run(records, options, (int64_t)id, problem);
 }
 
 /* What can be understood of the command line without a store. */
@@ -165,7 +170,7 @@ static bool check(const struct options *options, struct problem *problem) {
     const char *const what = options->operand_count > 0 ? options->operands[0] : "";
     const bool chosen = options->console != NULL || options->revision != NULL || options->of_bench != NULL ||
                         options->station != NULL || options->of_plan != NULL || options->since != NULL ||
-                        options->until != NULL;
+                        options->until != NULL || options->last > 0;
     if (options->operand_count > 1) {
         return problem_set(problem, PROBLEM_INPUT,
                            "history %.40s %.40s: one word at a time: a run's number, consoles or sweeps",

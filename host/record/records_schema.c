@@ -83,21 +83,30 @@ static const char third[] =
 static const char *const versions[] = {first, second, third};
 _Static_assert(sizeof versions / sizeof *versions == RECORDS_VERSION, "each version has its SQL");
 
-bool schema_version(struct records *records, int *version, struct problem *problem) {
-    /* In one statement: another program may be making the store just now. */
-    static const char ask[] =
+/* At one moment: another program may be making the same file. */
+static bool read_marks(struct records *records, int64_t marks[3], struct problem *problem) {
+    static const char sql[] =
         "SELECT application_id, user_version, (SELECT count(*) FROM sqlite_schema) FROM "
         "pragma_application_id, pragma_user_version";
-    sqlite3_stmt *row = NULL;
-    if (sqlite3_prepare_v2(records->db, ask, -1, &row, NULL) != SQLITE_OK ||
-        sqlite3_step(row) != SQLITE_ROW) {
+    sqlite3_stmt *statement = NULL;
+    const bool good = sqlite3_prepare_v2(records->db, sql, -1, &statement, NULL) == SQLITE_OK &&
+                      sqlite3_step(statement) == SQLITE_ROW;
+    for (int i = 0; good && i < 3; i++) {
+        marks[i] = sqlite3_column_int64(statement, i);
+    }
+    if (!good) {
         records_problem(records, problem);
-        sqlite3_finalize(row);
+    }
+    sqlite3_finalize(statement);
+    return good;
+}
+
+bool schema_version(struct records *records, int *version, struct problem *problem) {
+    int64_t marks[3];
+    if (!read_marks(records, marks, problem)) {
         return false;
     }
-    const int64_t application = sqlite3_column_int64(row, 0), number = sqlite3_column_int64(row, 1);
-    const int64_t things = sqlite3_column_int64(row, 2);
-    sqlite3_finalize(row);
+    const int64_t application = marks[0], number = marks[1], things = marks[2];
     const bool empty = application == 0 && number == 0 && things == 0;
     if (!empty && application != RECORDS_APPLICATION) {
         return problem_set(
@@ -110,6 +119,13 @@ bool schema_version(struct records *records, int *version, struct problem *probl
             problem, PROBLEM_INPUT,
             "%s: written by a newer slotjig (version %lld of the store, this one knows %d): use that one",
             records->file, (long long)number, RECORDS_VERSION);
+    }
+    if (number < 0 || (number == 0) != empty) {
+        return problem_set(
+            problem, PROBLEM_BENCH,
+            "%s: the file is damaged (version %lld of the store): put back a copy, or move it away "
+            "and begin a new one",
+            records->file, (long long)number);
     }
     *version = (int)number;
     return true;

@@ -27,7 +27,8 @@ bool rows_add(struct rows *rows, const struct record_run *run) {
 bool rows_close(struct rows *rows, bool keep, struct problem *problem) {
     const bool memory = rows->failed && !ferror(rows->output.stream);
     if (keep && memory) {
-        problem_set(problem, PROBLEM_BENCH, "rows of runs: out of memory; end other programs");
+        problem_set(problem, PROBLEM_BENCH, "%s: a run could not be written: memory is short",
+                    rows->output.place != NULL ? rows->output.place : "rows");
     }
     return output_close(&rows->output, keep && !memory, problem);
 }
