@@ -377,6 +377,11 @@ static void test_sweep(void **state) {
     struct invented *invented = shelf(14, 98, 3);
     struct made made = sweep_page(&invented->sweep, &invented->runs);
     check_page(&made, "sweep-small");
+    /* Each seventh console fails: the headline names them, before anything else. [A] */
+    const char *names = strstr(made.text, "<strong><bdi>shelf 07</bdi>, <bdi>shelf 14</bdi>");
+    assert_non_null(names);
+    assert_true(names < strstr(made.text, "<nav"));
+    assert_true(strstr(made.text, "What was asked for") > strstr(made.text, "id=runs"));
     assert_non_null(strstr(made.text, "<span data-count=pass>12</span>"));
     assert_non_null(strstr(made.text, "<span data-count=fail>2</span>"));
     assert_int_equal(count_of(made.text, "<tr data-console="), 14);
@@ -503,6 +508,21 @@ static void test_console(void **state) {
     check_page(&made, "console-two-plans");
     assert_int_equal(count_of(made.text, "<svg class=\"chart\""), 2);
     assert_int_equal(count_of(made.text, "<tr data-run="), 6);
+    free(made.text);
+    /* Shelf 07 fails; a later pass of another plan does not hide it, and comes after it. [A] */
+    const struct record_run *failed = list.runs[2];
+    struct record_run *passed = list.runs[5];
+    assert_int_equal(failed->end, RECORD_FAIL);
+    passed->end = RECORD_PASS;
+    passed->finding_count = 0;
+    made = console_page("shelf 07", &list, NULL, 0);
+    check_page(&made, "console-one-plan-fails");
+    const char *first = strstr(made.text, "<p class=\"v ");
+    assert_non_null(first);
+    assert_int_equal(strncmp(first, "<p class=\"v f\"", 14), 0);
+    assert_non_null(strstr(first, "<p class=\"v p\""));
+    assert_non_null(strstr(made.text, "the latest of 3 of this plan, of which 0 passed."));
+    assert_non_null(strstr(made.text, "the latest of 3 of this plan, of which 1 passed."));
     free(made.text);
     list.count = 0;
     made = console_page("shelf 99", &list, NULL, 0);
@@ -662,6 +682,10 @@ static void test_findings(void **state) {
     run.end = RECORD_FAIL;
     struct made made = run_page(&run, NULL);
     check_page(&made, "findings");
+    char more[64]; /* the first of them, by name, stands in the headline */
+    snprintf(more, sizeof more, "</strong> and %d more findings; plan ", FINDING_KINDS - 1);
+    assert_non_null(strstr(made.text, more));
+    assert_true(strstr(made.text, more) < strstr(made.text, "<nav"));
     for (int i = 0; i < FINDING_KINDS; i++) {
         char text[64];
         snprintf(text, sizeof text, "text of finding %d.", i);

@@ -39,7 +39,7 @@ static int remove_folder(void **state) {
     return rmdir(folder);
 }
 
-static char *printed(void (*print)(FILE *stream, const struct record_list *runs),
+static char *printed(bool (*print)(FILE *stream, const struct record_list *runs),
                      const struct record_list *runs) {
     char *text = NULL;
     size_t size = 0;
@@ -324,6 +324,30 @@ static void names_that_mean_harm(void **state) {
     invented_free(invented);
 }
 
+static int memory_left;
+
+static void *scarce(size_t size) {
+    return memory_left-- > 0 ? malloc(size) : NULL;
+}
+
+/* A run that cannot be written is no run that is left out. */
+static void short_memory(void **state) {
+    (void)state;
+    struct invented *invented = invented_new(SEED, CONSOLES, STEPS, REPEATS);
+    struct problem problem = {0};
+    char place[64];
+    snprintf(place, sizeof place, "/tmp/slotjig-rows-%d.jsonl", (int)getpid());
+    memory_left = 0;
+    json_set_alloc_funcs(scarce, free);
+    const bool written = rows_write_jsonl(place, &invented->runs, &problem);
+    json_set_alloc_funcs(malloc, free);
+    assert_false(written);
+    assert_int_equal(problem.kind, PROBLEM_BENCH);
+    assert_non_null(strstr(problem.text, "memory is short"));
+    assert_int_not_equal(access(place, F_OK), 0);
+    invented_free(invented);
+}
+
 static void whole_or_not_at_all(void **state) {
     (void)state;
     struct problem problem = {0};
@@ -337,9 +361,9 @@ static void whole_or_not_at_all(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(as_a_result),        cmocka_unit_test(what_a_record_adds),
-        cmocka_unit_test(a_run_a_line),       cmocka_unit_test(by_the_grammar),
-        cmocka_unit_test(read_back),          cmocka_unit_test(names_that_mean_harm),
-        cmocka_unit_test(whole_or_not_at_all)};
+        cmocka_unit_test(as_a_result),         cmocka_unit_test(what_a_record_adds),
+        cmocka_unit_test(a_run_a_line),        cmocka_unit_test(by_the_grammar),
+        cmocka_unit_test(read_back),           cmocka_unit_test(names_that_mean_harm),
+        cmocka_unit_test(whole_or_not_at_all), cmocka_unit_test(short_memory)};
     return cmocka_run_group_tests(tests, make_folder, remove_folder);
 }
