@@ -70,8 +70,7 @@ static void cause_row(struct html *html, const struct shelf *shelf, const struct
     html_put(html, "<tr data-kind=%s><th scope=row>", finding_name(finding->kind));
     html_finding_name(html, finding);
     html_put(html, "%s</th><td class=r>%zu</td><td>",
-             cause->capture ? "<br><span class=q>capture, not console</span>" : "",
-             cause->runs);
+             cause->capture ? "<br><span class=q>capture, not console</span>" : "", cause->runs);
     for (size_t console = 0; console < shelf->console_count; console++) {
         if (cause->on[console]) {
             html_put(html, "%s", said ? ", " : "");
