@@ -232,7 +232,11 @@ static void over_benches(void **state) {
     (void)state;
     struct invented *invented = shelf(1, 2, 3);
     struct record_run **runs = invented->runs.runs;
+    char serial[200]; /* the longest that a benches file can give */
+    memset(serial, 'a', sizeof serial);
+    serial[sizeof serial - 1] = '\0';
     for (int i = 0; i < 3; i++) {
+        runs[i]->cartridge.serial = serial;
         runs[i]->item = 0;
         runs[i]->bench = i == 1 ? "left" : "right";
     }
@@ -242,6 +246,7 @@ static void over_benches(void **state) {
     assert_int_equal((int)number_at(document, "count(//testsuite)"), 1);
     assert_int_equal((int)number_at(document, "count(//testcase)"), 2);
     text_is(document, "string(//property[@name='bench']/@value)", "right, left");
+    text_is(document, "string(//property[@name='cartridge']/@value)", serial);
     text_is(document, "string(//testcase[2]/failure/@type)", "unsteady");
     assert_int_equal((int)number_at(document, "count(//testcase[1]/*)"), 0);
     xmlFreeDoc(document);
