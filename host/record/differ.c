@@ -1,5 +1,7 @@
 #include "record/differ_parts.h"
 
+#include "expect/expect.h"
+
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -92,6 +94,15 @@ uint64_t step_wrong_cells(const struct step_result *step) {
     return (step->seen ^ step->expected) & step->sure & ~step->unclear;
 }
 
+/* What edges are seen of rows that are all lit or all dark are noise's. Of a step of several bands only the
+ * first is kept: 0 stands for no edge there. */
+static bool has_edges(const struct record_run *run, size_t step) {
+    const struct record_plan_step *plan = run->plan->steps;
+    const bool bands = plan != NULL && step < run->plan->step_count && plan[step].bands > 1;
+    const uint64_t expected = run->steps[step].expected;
+    return bands ? run->steps[step].offset != 0 : expected != 0 && expected != CELLS_ALL;
+}
+
 bool step_quantity(const struct record_run *run, size_t step, enum quantity quantity, double *value) {
     if (run->seen_by_eye || !step_judged(run, step)) {
         return false;
@@ -102,8 +113,8 @@ bool step_quantity(const struct record_run *run, size_t step, enum quantity quan
         *value = result->margin;
         return isfinite(*value);
     case QUANTITY_OFFSET:
-        *value = result->offset; /* 0: no edge was seen */
-        return isfinite(*value) && *value != 0;
+        *value = result->offset;
+        return isfinite(*value) && has_edges(run, step);
     case QUANTITY_LIT_LEVEL:
         *value = result->lit_colour.level;
         return result->lit_colour.count > 0 && isfinite(*value);
@@ -181,6 +192,12 @@ static bool other_bench(const struct sides *sides) {
 }
 _Static_assert(FINDING_KINDS <= 64, "a bit for each kind");
 
+/* Noise too low to be measured, or not looked for, on one side alone is another one too. */
+static bool noise_differs(const struct differ *differ) {
+    const double before = differ->before_noise_db, now = differ->now_noise_db;
+    return isnan(before) != isnan(now) || fabs(now - before) > DIFFER_NOISE_DB;
+}
+
 /* What differs about the circumstances. */
 static void look_round(const struct sides *sides, struct differ *differ) {
     differ->before_minutes = mean_of(sides, SIDE_BEFORE, minutes_of);
@@ -188,7 +205,7 @@ static void look_round(const struct sides *sides, struct differ *differ) {
     differ->warm_up = fabs(differ->now_minutes - differ->before_minutes) > DIFFER_WARM_MINUTES;
     differ->before_noise_db = mean_of(sides, SIDE_BEFORE, noise_of);
     differ->now_noise_db = mean_of(sides, SIDE_NOW, noise_of);
-    differ->other_noise = fabs(differ->now_noise_db - differ->before_noise_db) > DIFFER_NOISE_DB;
+    differ->other_noise = noise_differs(differ);
     differ->other_bench = other_bench(sides);
 }
 
@@ -209,7 +226,7 @@ static void sum_up(const struct sides *sides, struct differ *differ) {
     for (size_t i = 0; i < differ->change_count; i++) {
         const struct change *change = &differ->changes[i];
         differ->regression = differ->regression || change->worse;
-        differ->doubt = differ->doubt || (change->kind == CHANGE_NEW && !change->worse);
+        differ->doubt = differ->doubt || (change->kind == CHANGE_NEW && !change->worse && !change->known);
     }
     for (size_t i = 0; i < differ->drift_count; i++) {
         differ->regression = differ->regression || differ->drifts[i].worse;

@@ -70,6 +70,8 @@ struct change {
     char name[96];  /* the step's, or the finding's with register and bit */
     int before_hits, before_runs, now_hits, now_runs; /* of the step, or of the finding */
     bool worse; /* a regression: new, or more, and of a run that failed */
+    bool known; /* new of this step, in no more of its runs than chance has it, but these cells were wrong
+                   before in other steps: neither worse nor a doubt */
 };
 
 struct differ {
@@ -80,7 +82,7 @@ struct differ {
     struct drift *drifts;                 /* all that were tested, the most significant first */
     double before_minutes, now_minutes;   /* mean since power-on; NaN: not known */
     double before_noise_db, now_noise_db; /* mean of the video's; NaN: not known */
-    bool other_noise;                     /* these differ by more than DIFFER_NOISE_DB */
+    bool other_noise;                     /* these differ by more than DIFFER_NOISE_DB, or one is not known */
     bool other_bench; /* some run now was made on a bench that none before was made on, or with a trouble of
                          the capture chain that none before had */
     bool warm_up;     /* the minutes differ by more than DIFFER_WARM_MINUTES */

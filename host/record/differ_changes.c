@@ -65,7 +65,26 @@ static bool one_sided(const struct seen *seen, int side, uint64_t *cells) {
     return *cells != 0 || (seen->hits[side] > 0 && seen->hits[other] == 0);
 }
 
-static bool step_changes(const struct sides *sides, size_t step, struct differ *differ) {
+/* Cells that were wrong before in any step. */
+static uint64_t known_cells(const struct sides *sides) {
+    uint64_t cells = 0;
+    for (size_t step = 0; step < sides->step_count; step++) {
+        struct seen seen;
+        look_at_step(sides, step, &seen);
+        cells |= seen.cells[SIDE_BEFORE];
+    }
+    return cells;
+}
+
+/* A fault that comes and goes hits now these steps, now those: what it does to one more of them is told, and
+ * is worse only where chance would not do it. */
+static void spare_known(struct change *change, const struct seen *seen, uint64_t known) {
+    enum change_kind kind;
+    change->known = change->cells != 0 && (change->cells & ~known) == 0 && !share_differs(seen, &kind);
+    change->worse = change->worse && !change->known;
+}
+
+static bool step_changes(const struct sides *sides, size_t step, uint64_t known, struct differ *differ) {
     struct seen seen;
     struct change found[3];
     size_t count = 0;
@@ -76,7 +95,8 @@ static bool step_changes(const struct sides *sides, size_t step, struct differ *
         return true;
     }
     if (one_sided(&seen, SIDE_NOW, &cells)) {
-        found[count++] = change_of(&seen, CHANGE_NEW, (int)step, cells);
+        found[count] = change_of(&seen, CHANGE_NEW, (int)step, cells);
+        spare_known(&found[count++], &seen, known);
     }
     if (one_sided(&seen, SIDE_BEFORE, &cells)) {
         found[count++] = change_of(&seen, CHANGE_GONE, (int)step, cells);
@@ -199,12 +219,13 @@ static bool all_keys(const struct sides *sides, struct keys *keys) {
 
 bool differ_changes(const struct sides *sides, struct differ *differ) {
     struct keys keys = {0, 0, NULL};
+    const uint64_t known = known_cells(sides);
     bool good = all_keys(sides, &keys);
     for (size_t i = 0; good && i < keys.count; i++) {
         good = finding_change(sides, &keys.list[i], differ);
     }
     for (size_t step = 0; good && step < sides->step_count; step++) {
-        good = step_changes(sides, step, differ);
+        good = step_changes(sides, step, known, differ);
     }
     free(keys.list);
     return good;

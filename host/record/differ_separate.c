@@ -59,20 +59,22 @@ static bool value_of(const struct record_run *run, size_t step, enum quantity qu
     return step_judged(run, step);
 }
 
-/* The consoles' means; returns of how many something is known. */
+/* The consoles' means; returns of how many something is known. Summed in whole quanta, as they are kept, for
+ * means that are alike must be equal: pairs_larger() counts ties. */
 static size_t console_means(const struct group *group, size_t step, enum quantity quantity, double *means) {
+    const double quantum = quantity == QUANTITY_COUNT ? 1 : quantity_table[quantity].quantum;
     size_t known = 0;
     for (size_t console = 0; console < group->console_count; console++) {
         double sum = 0, value = 0;
         size_t runs = 0;
         for (size_t i = group->first[console]; i < group->first[console + 1]; i++) {
             if (value_of(group->runs[i], step, quantity, &value)) {
-                sum += value;
+                sum += nearbyint(value / quantum);
                 runs++;
             }
         }
         if (runs > 0) {
-            means[known++] = sum / (double)runs;
+            means[known++] = sum / (double)runs * quantum;
         }
     }
     return known;

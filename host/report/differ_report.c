@@ -50,7 +50,9 @@ static void tell_change(FILE *stream, const struct change *change) {
     fprintf(stream, "  %-4s %s%s%s%s: in %d of %d before, %d of %d now%s\n", change_name(change->kind),
             change->step >= 0 ? "wrong: " : "", change->name, cells[0] != '\0' ? ", " : "", cells,
             change->before_hits, change->before_runs, change->now_hits, change->now_runs,
-            change->worse ? "  WORSE" : "");
+            change->worse   ? "  WORSE"
+            : change->known ? ", as in other steps before"
+                            : "");
 }
 
 static const char *unit_space(const char *unit) {
@@ -137,11 +139,11 @@ static json_t *step_json(int step) {
 }
 
 static json_t *change_json(const struct change *change) {
-    return json_pack("{s:s,s:o,s:s,s:o,s:{s:i,s:i},s:{s:i,s:i},s:b}", "change", change_name(change->kind),
+    return json_pack("{s:s,s:o,s:s,s:o,s:{s:i,s:i},s:{s:i,s:i},s:b,s:b}", "change", change_name(change->kind),
                      "step", step_json(change->step), "name", change->name, "cells",
                      cells_json(change->cells), "before", "hits", change->before_hits, "runs",
                      change->before_runs, "now", "hits", change->now_hits, "runs", change->now_runs, "worse",
-                     (int)change->worse);
+                     (int)change->worse, "known", (int)change->known);
 }
 
 static json_t *drift_json(const struct drift *drift) {

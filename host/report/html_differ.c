@@ -19,8 +19,9 @@ static void change_name(struct html *html, const struct change *change) {
 static void change(struct html *html, const struct change *change) {
     char cells[HTML_CELLS];
     html_cells_text(change->cells, cells);
-    html_put(html, "<tr data-step=%d data-change=\"%s\"><td>%s</td><th scope=row>", change->step,
-             change_words[change->kind], change_words[change->kind]);
+    html_put(html, "<tr data-step=%d data-change=\"%s\"><td>%s%s</td><th scope=row>", change->step,
+             change_words[change->kind], change_words[change->kind],
+             change->known ? ", as in other steps before" : "");
     if (change->step >= 0) {
         html_put(html, "step %d ", change->step);
     }

@@ -108,6 +108,8 @@ const char html_style[] =
     "avoid}"
     "pre{columns:3;font-size:6.5pt;padding:.3rem 0;border:0}.cols .s{columns:2}.cols "
     "table{font-size:7pt;width:100%}"
+    ".many table th,.many table td{font-size:7pt;min-width:0;max-width:34mm;padding-right:.15rem}"
+    "td .l,.many .l{white-space:normal}"
     "details::details-content{content-visibility:visible;display:block;height:auto;block-size:auto}"
     "summary{list-style:none}.k{width:72mm;height:4.5mm}.m tbody "
     "th{min-width:34mm}svg.chart{width:100%;min-width:0}"

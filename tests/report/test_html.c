@@ -291,6 +291,50 @@ static void test_run(void **state) {
     invented_free(invented);
 }
 
+/* Whatever is kept of a run beside its steps stands on its page. */
+static void test_facts(void **state) {
+    (void)state;
+    static const char *const facts[][2] = {{"Console", "shelf 01"},
+                                           {"Board revision", "A"},
+                                           {"Chip markings", "invented markings"},
+                                           {"Modifications", "new capacitors"},
+                                           {"Video standard", "ntsc"},
+                                           {"Bench", "table"},
+                                           {"Station", "bench room"},
+                                           {"Image came by", "usb"},
+                                           {"Cartridge", "0123456789ABCDEF"},
+                                           {"Its firmware", "0.2"},
+                                           {"slotjig", "0.1.0"},
+                                           {"Record", "1001"},
+                                           {"Started", "2026-11-26 14:05:33 UTC, took 6.5 s"},
+                                           {"Since power-on", "12.2 minutes"},
+                                           {"Plan", "bits"},
+                                           {"Image, its hash", "1234"},
+                                           {"Command", "run"},
+                                           {"Settings", "hold 4; faults bit-low=PF1.3"},
+                                           {"Seed", "77"},
+                                           {"Attempt", "2, in a sweep"},
+                                           {"Signal to noise", "34.0 dB"}};
+    struct invented *invented = shelf(1, 4, 1);
+    struct record_run *run = invented->runs.runs[0];
+    run->console.modifications = "new capacitors";
+    run->settings = "{\"hold\": 4, \"faults\": [\"bit-low=PF1.3\"]}";
+    run->started_ms = 1795701933123; /* [A: date -ud @1795701933] */
+    run->minutes_on = 12.25;
+    run->attempt = 2;
+    run->seed = 77;
+    struct made made = run_page(run, NULL);
+    for (size_t i = 0; i < sizeof facts / sizeof facts[0]; i++) {
+        char wanted[160];
+        snprintf(wanted, sizeof wanted, "<dt>%s</dt><dd><bdi>%s</bdi></dd>", facts[i][0], facts[i][1]);
+        if (strstr(made.text, wanted) == NULL) {
+            fail_msg("not on the page: %s", wanted);
+        }
+    }
+    free(made.text);
+    invented_free(invented);
+}
+
 /* Cells by hand: of 0..39 the first four expected, of which 3 is dark; 20 lit, 30 unclear, 38 and 39 not
  * judged. */
 static void test_cells(void **state) {
@@ -918,7 +962,7 @@ int main(void) {
         cmocka_unit_test(test_all_fail), cmocka_unit_test(test_hostile),  cmocka_unit_test(test_escaped),
         cmocka_unit_test(test_findings), cmocka_unit_test(test_pictures), cmocka_unit_test(test_differ),
         cmocka_unit_test(test_bare),     cmocka_unit_test(test_unseen),   cmocka_unit_test(test_write),
-        cmocka_unit_test(test_measured),
+        cmocka_unit_test(test_measured), cmocka_unit_test(test_facts),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
