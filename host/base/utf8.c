@@ -40,6 +40,35 @@ bool utf8_is_clean(const char *text) {
     return true;
 }
 
+/* [S Unicode: general categories Zl, Zp and most of Cf; UAX #9 for those that turn the direction] Joiners
+ * stay: some scripts are not written without them. */
+static bool is_hidden(uint32_t code) {
+    return code == 0xAD || code == 0x200B || code == 0x200E || code == 0x200F || code == 0x61C ||
+           (code >= 0x2028 && code <= 0x202E) || (code >= 0x2060 && code <= 0x206F) || code == 0xFEFF;
+}
+
+static bool is_blank(uint32_t code) {
+    return code == ' ' || code == 0xA0 || (code >= 0x2000 && code <= 0x200A) || code == 0x202F ||
+           code == 0x205F || code == 0x3000;
+}
+
+bool utf8_is_name(const char *text) {
+    bool first = true, blank = false;
+    if (!utf8_is_clean(text)) {
+        return false;
+    }
+    while (*text != '\0') {
+        uint32_t code = 0;
+        text += utf8_decode(text, &code);
+        blank = is_blank(code);
+        if (is_hidden(code) || (first && blank)) {
+            return false;
+        }
+        first = false;
+    }
+    return !first && !blank;
+}
+
 void utf8_clean(const char *text, char *clean, size_t size, bool lines) {
     size_t used = 0;
     while (*text != '\0') {

@@ -12,6 +12,10 @@ int utf8_decode(const char *text, uint32_t *code);
 
 /* Whether a text is that already. */
 bool utf8_is_clean(const char *text);
+/* Whether a text is also one that a thing can be told by: without blanks at either end, and without
+ * characters that show nothing or turn the direction of what stands beside them. Two such names that look
+ * alike are. */
+bool utf8_is_name(const char *text);
 /* Copies a text; each byte that is no UTF-8, and each control character (C0, DEL, C1; but for line feeds and
  * tabs where lines is true), becomes a question mark. What does not fit is left out, never half a character.
  */

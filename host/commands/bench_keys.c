@@ -75,9 +75,9 @@ static bool take_text(const struct setting *setting, char text[BENCH_TEXT_MAX], 
 
 /* What records are found by: a text that would have to be changed to be kept is refused. */
 static bool take_label(const struct setting *setting, char text[BENCH_TEXT_MAX], struct problem *problem) {
-    if (!utf8_is_clean(setting->value)) {
+    if (*setting->value != '\0' && !utf8_is_name(setting->value)) {
         return setting_refuse(problem, setting,
-                              "%s has control characters, or is not UTF-8; write it as plain text",
+                              "%s has control or hidden characters, or is not UTF-8; write it as plain text",
                               setting->key);
     }
     if (strlen(setting->value) >= BENCH_TEXT_MAX) {

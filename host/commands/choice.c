@@ -4,6 +4,7 @@
 #include "base/utf8.h"
 #include "commands/near.h"
 
+#include <errno.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
@@ -43,6 +44,12 @@ static bool open_there(const struct options *options, enum records_use use, stru
             return false;
         }
         file = path;
+    }
+    if (access(file, F_OK) != 0 && errno != ENOENT) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "%.300s: cannot be looked at: %s; look at the path and its "
+                           "permissions, or name another file by --store",
+                           file, strerror(errno));
     }
     if (access(file, F_OK) != 0) {
         return problem_set(problem, PROBLEM_INPUT,

@@ -223,28 +223,42 @@ static bool group_choice(const char *text, const struct records_choice *common, 
                        "--group %.80s: say revision:TEXT, console:NAME, bench:NAME or station:NAME", text);
 }
 
-/* The edition of the plan that both groups have, the one run last on the first. */
-static bool common_plan(const struct record_list lists[2], char id[RECORD_ID_TEXT]) {
-    for (size_t i = lists[0].count; i > 0; i--) {
-        const char *candidate = lists[0].runs[i - 1]->plan->id;
-        for (size_t k = 0; k < lists[1].count; k++) {
-            if (strcmp(lists[1].runs[k]->plan->id, candidate) == 0) {
-                snprintf(id, RECORD_ID_TEXT, "%s", candidate);
-                return true;
-            }
+static bool was_run(const struct record_list *list, const char *plan_id) {
+    for (size_t i = 0; i < list->count; i++) {
+        if (strcmp(list->runs[i]->plan->id, plan_id) == 0) {
+            return true;
         }
     }
     return false;
 }
 
-static bool is_measured(const struct record_list *list) {
-    return list->runs[0]->plan->kind == PLAN_COLOURS || list->runs[0]->plan->kind == PLAN_MOMENTS;
+/* The edition of the plan that both groups have, the one run last on the first; NULL: there is none. */
+static const struct record_plan *common_plan(const struct record_list lists[2]) {
+    for (size_t i = lists[0].count; i > 0; i--) {
+        if (was_run(&lists[1], lists[0].runs[i - 1]->plan->id)) {
+            return lists[0].runs[i - 1]->plan;
+        }
+    }
+    return NULL;
+}
+
+/* Which plans both groups have beside the one that is taken. */
+static void other_plans(const struct record_list lists[2], const char *taken, struct plans *others) {
+    others->count = 0;
+    for (size_t i = 0; i < lists[0].count; i++) {
+        const struct record_plan *plan = lists[0].runs[i]->plan;
+        if (strcmp(plan->name, taken) != 0 && was_run(&lists[1], plan->id)) {
+            note_plan(others, plan->name);
+        }
+    }
 }
 
 /* Both groups' runs of the plan they share. */
 static bool read_groups(struct records *records, const struct records_choice choices[2],
-                        const struct options *options, struct record_list lists[2], struct problem *problem) {
-    char id[RECORD_ID_TEXT];
+                        const struct options *options, struct record_list lists[2], struct plans *others,
+                        struct problem *problem) {
+    char id[RECORD_ID_TEXT] = "";
+    const struct record_plan *plan = NULL;
     struct record_list looks[2] = {{0, NULL}, {0, NULL}};
     bool good = true, measured = false;
     for (int group = 0; good && group < 2; group++) {
@@ -254,14 +268,18 @@ static bool read_groups(struct records *records, const struct records_choice cho
                             options->groups[group], options->of_plan == NULL ? "" : " and plan ",
                             options->of_plan == NULL ? "" : options->of_plan));
     }
-    if (good && !common_plan(looks, id)) {
+    if (good && (plan = common_plan(looks)) == NULL) {
         good = problem_set(
             problem, PROBLEM_INPUT,
             "--group %.80s and %.80s: no plan was run on both (a plan counts as another one where "
             "its standard or its steps differ)",
             options->groups[0], options->groups[1]);
     }
-    measured = good && is_measured(&looks[0]);
+    if (good) {
+        measured = plan->kind == PLAN_COLOURS || plan->kind == PLAN_MOMENTS;
+        snprintf(id, sizeof id, "%s", plan->id);
+        other_plans(looks, plan->name, others);
+    }
     record_list_free(&looks[0]);
     record_list_free(&looks[1]);
     for (int group = 0; good && group < 2; group++) {
@@ -315,12 +333,27 @@ static bool share_one(const struct names *first, const struct names *second) {
     return false;
 }
 
+/* Whether the two have a bench in common: else what tells them apart may be the benches. */
+static bool share_bench(const struct record_list lists[2]) {
+    for (size_t i = 0; i < lists[0].count; i++) {
+        for (size_t k = 0; k < lists[1].count; k++) {
+            if (strcmp(lists[0].runs[i]->bench, lists[1].runs[k]->bench) == 0 &&
+                strcmp(lists[0].runs[i]->station, lists[1].runs[k]->station) == 0) {
+                return true;
+            }
+        }
+    }
+    return false;
+}
+
 /* Two groups as they are told. */
 struct groups {
     const struct options *options;
     const struct record_list *lists; /* two */
     struct names names[2];
-    bool shared; /* a console is in both */
+    bool shared;      /* a console is in both */
+    bool other_bench; /* no bench had runs of both */
+    const struct plans *others;
 };
 
 static bool groups_open(struct groups *groups, struct problem *problem) {
@@ -329,6 +362,7 @@ static bool groups_open(struct groups *groups, struct problem *problem) {
         return false;
     }
     groups->shared = share_one(&groups->names[0], &groups->names[1]);
+    groups->other_bench = !share_bench(groups->lists);
     return true;
 }
 
@@ -339,9 +373,11 @@ static json_t *group_json(const struct groups *groups, int group) {
 
 static void tell_groups(FILE *stream, const struct groups *groups, const struct separations *found) {
     const struct options *options = groups->options;
-    fprintf(stream, "plan %s: %zu consoles (%zu runs) of %s against %zu (%zu) of %s\n",
-            groups->lists[0].runs[0]->plan->name, groups->names[0].count, groups->lists[0].count,
-            options->groups[0], groups->names[1].count, groups->lists[1].count, options->groups[1]);
+    fprintf(stream, "plan %s: %zu console%s (%zu run%s) of %s against %zu (%zu) of %s\n",
+            groups->lists[0].runs[0]->plan->name, groups->names[0].count,
+            groups->names[0].count == 1 ? "" : "s", groups->lists[0].count,
+            groups->lists[0].count == 1 ? "" : "s", options->groups[0], groups->names[1].count,
+            groups->lists[1].count, options->groups[1]);
     for (int group = 0; group < 2; group++) {
         if (options->last == 0 && groups->lists[group].count == GROUP_LAST) {
             fprintf(stream, "  of %s the latest %d runs; --last takes more\n", options->groups[group],
@@ -352,7 +388,15 @@ static void tell_groups(FILE *stream, const struct groups *groups, const struct 
         fprintf(stream,
                 "  a console is in both groups: the two are not independent, and p is not what it says\n");
     }
+    if (groups->other_bench) {
+        fprintf(stream,
+                "  no bench had both groups: what tells them apart may be the benches, not the consoles\n");
+    }
     separations_text(stream, found, options->groups[0], options->groups[1]);
+    for (size_t i = 0; i < groups->others->count; i++) {
+        fprintf(stream, "%s%s%s", i == 0 ? "  also run on both (--plan NAME): " : ", ",
+                groups->others->names[i], i + 1 == groups->others->count ? "\n" : "");
+    }
 }
 
 static bool tell_separations(const struct groups *groups, const struct separations *found, int status,
@@ -361,17 +405,18 @@ static bool tell_separations(const struct groups *groups, const struct separatio
     if (stream != NULL) {
         tell_groups(stream, groups, found);
     }
-    json_t *result = json_pack("{s:s,s:o,s:o,s:b,s:o}", "plan", groups->lists[0].runs[0]->plan->name, "first",
-                               group_json(groups, 0), "second", group_json(groups, 1), "shared_console",
-                               (int)groups->shared, "separations", separations_json(found));
+    json_t *result = json_pack("{s:s,s:o,s:o,s:b,s:b,s:o}", "plan", groups->lists[0].runs[0]->plan->name,
+                               "first", group_json(groups, 0), "second", group_json(groups, 1),
+                               "shared_console", (int)groups->shared, "other_bench", (int)groups->other_bench,
+                               "separations", separations_json(found));
     const bool good = write_result(groups->options, result, status, problem);
     json_decref(result);
     return good;
 }
 
-static bool separate(const struct options *options, const struct record_list lists[2], int *status,
-                     struct problem *problem) {
-    struct groups groups = {.options = options, .lists = lists};
+static bool separate(const struct options *options, const struct record_list lists[2],
+                     const struct plans *others, int *status, struct problem *problem) {
+    struct groups groups = {.options = options, .lists = lists, .others = others};
     struct series_list series = {.count = 0};
     struct separations *found = NULL;
     bool good = groups_open(&groups, problem) && series_of_consoles(&lists[0], &lists[1], &series, problem) &&
@@ -392,13 +437,14 @@ int compare_groups(const struct options *options) {
     struct records *records = NULL;
     struct records_choice common, choices[2];
     struct record_list lists[2] = {{0, NULL}, {0, NULL}};
+    struct plans others = {.count = 0};
     int status = EXIT_PASS;
     const bool good = output_ready(options->json, &problem) && choice_of(options, &common, &problem) &&
                       group_choice(options->groups[0], &common, &choices[0], &problem) &&
                       group_choice(options->groups[1], &common, &choices[1], &problem) &&
                       choice_open(options, &records, &problem) &&
-                      read_groups(records, choices, options, lists, &problem) &&
-                      separate(options, lists, &status, &problem);
+                      read_groups(records, choices, options, lists, &others, &problem) &&
+                      separate(options, lists, &others, &status, &problem);
     record_list_free(&lists[0]);
     record_list_free(&lists[1]);
     records_close(records);

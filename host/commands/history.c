@@ -40,12 +40,15 @@ bool history_is_piped(const struct options *options) {
 
 /* ---- rows ---- */
 
-static bool print_jsonl(void *user, const struct record_run *run) {
-    return rows_jsonl_run(user, run);
-}
+struct rows {
+    FILE *stream;
+    bool csv, cut; /* cut: a run could not be written */
+};
 
-static bool print_csv(void *user, const struct record_run *run) {
-    return rows_csv_run(user, run);
+static bool print_row(void *user, const struct record_run *run) {
+    struct rows *rows = user;
+    rows->cut = !(rows->csv ? rows_csv_run(rows->stream, run) : rows_jsonl_run(rows->stream, run));
+    return !rows->cut;
 }
 
 /* parts: what is read of each run. Runs are read and written one by one, however many there are. */
@@ -59,9 +62,12 @@ static bool write_rows(struct records *records, const char *path, const struct r
     if (csv) {
         rows_csv_head(output.stream);
     }
-    const bool read =
-        records_each(records, choice, parts, csv ? print_csv : print_jsonl, output.stream, problem);
-    return output_close(&output, read, problem);
+    struct rows rows = {.stream = output.stream, .csv = csv};
+    bool good = records_each(records, choice, parts, print_row, &rows, problem);
+    if (good && rows.cut && !ferror(output.stream)) {
+        good = problem_set(problem, PROBLEM_BENCH, "%s: a run could not be written: memory is short", path);
+    }
+    return output_close(&output, good, problem);
 }
 
 bool history_rows(struct records *records, const struct options *options, const struct records_choice *choice,
@@ -170,8 +176,13 @@ static bool tell(struct records *records, const struct options *options, struct 
     if (strcmp(what, "sweeps") == 0) {
         return history_sweeps(records, options, problem);
     }
-    return option_number("run", what, 1, INT64_MAX, &id, problem) &&
-           history_run(records, options, (int64_t)id, problem);
+    if (!option_number("run", what, 1, INT64_MAX, &id, problem)) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "history %.60s: no run has that number; `slotjig history` lists "
+                           "what there is",
+                           what);
+    }
+    return history_run(records, options, (int64_t)id, problem);
 }
 
 /* What can be understood of the command line without a store. */
@@ -180,7 +191,7 @@ static bool check(const struct options *options, struct problem *problem) {
     const char *const what = options->operand_count > 0 ? options->operands[0] : "";
     const bool chosen = options->console != NULL || options->revision != NULL || options->of_bench != NULL ||
                         options->station != NULL || options->of_plan != NULL || options->since != NULL ||
-                        options->until != NULL;
+                        options->until != NULL || options->last > 0;
     if (options->operand_count > 1) {
         return problem_set(problem, PROBLEM_INPUT,
                            "history %.40s %.40s: one word at a time: a run's number, consoles or sweeps",

@@ -21,10 +21,12 @@ static bool fits(const char *name, const char *text, struct problem *problem) {
         return problem_set(problem, PROBLEM_INPUT, "--%s '%.60s': give a name of 1 to %d bytes", name, text,
                            BENCH_TEXT_MAX - 1);
     }
-    return utf8_is_clean(text) || problem_set(problem, PROBLEM_INPUT,
-                                              "--%s: the name has control characters, or is not UTF-8; give "
-                                              "plain text",
-                                              name);
+    return utf8_is_name(text) ||
+           problem_set(
+               problem, PROBLEM_INPUT,
+               "--%s: the name has control or hidden characters, blanks at an end, or is not UTF-8; give "
+               "plain text",
+               name);
 }
 
 static bool all_fit(const struct options *options, struct problem *problem) {

@@ -39,12 +39,19 @@ void ask_put_in(struct ask *ask, const char *bench, const char *console, const c
     } else {
         to_person(ask->out, bench, console, previous);
     }
-    fflush(ask->out);
+    if (fflush(ask->out) != 0 || ferror(ask->out)) {
+        fprintf(stderr,
+                "slotjig: which console to put in can no longer be told: %s; what is left stays open\n",
+                ask->robot ? "standard output is closed or full" : "standard error is closed or full");
+        ask->ended = true;
+        ask->used = 0;
+    }
 }
 
 void ask_read(struct ask *ask) {
-    if (ask->used == sizeof ask->bytes) {
-        ask->used = 0; /* no line is that long: it is nothing that was asked for */
+    if (ask->used == sizeof ask->bytes) { /* whole lines were taken out of it before */
+        ask->used = 0;
+        ask->overlong = true;
     }
     const ssize_t got = read(ask->in, ask->bytes + ask->used, sizeof ask->bytes - ask->used);
     if (got > 0) {
@@ -54,7 +61,7 @@ void ask_read(struct ask *ask) {
     }
 }
 
-/* Takes a line out of what was read; it is cut to the room. The last one may have no end. */
+/* Takes a line out of what was read; what cannot be an answer becomes "?". The last one may have no end. */
 static bool take_line(struct ask *ask, char line[ASK_LINE_MAX]) {
     const char *end = memchr(ask->bytes, '\n', ask->used);
     if (end == NULL && (!ask->ended || ask->used == 0)) {
@@ -65,9 +72,13 @@ static bool take_line(struct ask *ask, char line[ASK_LINE_MAX]) {
     while (length > 0 && strchr(" \t\r", ask->bytes[length - 1]) != NULL) {
         length--;
     }
-    length = length < ASK_LINE_MAX ? length : ASK_LINE_MAX - 1;
-    memcpy(line, ask->bytes, length);
+    if (ask->overlong || length >= ASK_LINE_MAX || memchr(ask->bytes, '\0', whole) != NULL) {
+        length = (size_t)snprintf(line, ASK_LINE_MAX, "?");
+    } else {
+        memcpy(line, ask->bytes, length);
+    }
     line[length] = '\0';
+    ask->overlong = false;
     ask->used -= whole;
     memmove(ask->bytes, ask->bytes + whole, ask->used);
     return true;

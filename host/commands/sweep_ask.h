@@ -26,11 +26,13 @@ struct ask {
     int in;
     FILE *out;
     bool ended;
+    bool overlong; /* what comes up to the next line end belongs to a line that is no answer */
     size_t used;
     char bytes[2 * ASK_LINE_MAX];
 };
 
-/* previous: the console that is in, or NULL. */
+/* previous: the console that is in, or NULL. Where nobody can be asked any more, no answers will come either.
+ */
 void ask_put_in(struct ask *ask, const char *bench, const char *console, const char *previous);
 /* Reads what is there: call it when `in` can be read. */
 void ask_read(struct ask *ask);

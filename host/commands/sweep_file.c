@@ -1,5 +1,6 @@
 #include "commands/sweep_file.h"
 
+#include "base/utf8.h"
 #include "commands/bench_keys.h"
 #include "plan/plan.h"
 #include "plan/settings_file.h"
@@ -144,8 +145,9 @@ static bool take_text(const struct setting *setting, bool *given, char *text, si
     if (!once(setting, given, problem)) {
         return false;
     }
-    if (*setting->value == '\0' || strlen(setting->value) >= size || strchr(setting->value, '\t') != NULL) {
-        return setting_refuse(problem, setting, "%s: give a text of 1 to %zu bytes without tabs",
+    if (!utf8_is_name(setting->value) || strlen(setting->value) >= size) {
+        return setting_refuse(problem, setting,
+                              "%s: give a text of 1 to %zu bytes without tabs and hidden characters",
                               setting->key, size - 1);
     }
     snprintf(text, size, "%s", setting->value);
@@ -233,8 +235,11 @@ static bool begin_console(struct reading *reading, const struct setting *setting
     struct sweep_wanted *wanted = reading->wanted;
     const char *name = setting->section + strlen(console_prefix);
     name += strspn(name, " \t");
-    if (*name == '\0' || strchr(name, '\t') != NULL) {
-        return setting_refuse(problem, setting, "a console needs a name without tabs, as in [console left]");
+    if (!utf8_is_name(name)) {
+        return setting_refuse(
+            problem, setting,
+            "a console needs a name without tabs, hidden characters and blanks before the ], "
+            "as in [console left]");
     }
     for (size_t i = 0; i < wanted->console_count; i++) {
         if (strcmp(wanted->consoles[i].name, name) == 0) {

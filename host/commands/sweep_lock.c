@@ -3,6 +3,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/file.h>
 #include <sys/stat.h>
@@ -35,7 +36,10 @@ static bool try_once(struct sweep_lock *lock) {
 
 bool sweep_lock_take(struct sweep_lock *lock, const char *store, int64_t sweep, struct problem *problem) {
     const struct timespec pause = {.tv_nsec = LOOK_MS * 1000000};
-    snprintf(lock->path, sizeof lock->path, "%.4096s-sweep-%lld", store, (long long)sweep);
+    char *file = realpath(store, NULL); /* whatever name or link it was called by */
+    snprintf(lock->path, sizeof lock->path, "%.4096s-sweep-%lld", file != NULL ? file : store,
+             (long long)sweep);
+    free(file);
     for (int looks = SWEEP_LOCK_WAIT_S * 1000 / LOOK_MS; looks > 0; looks--) {
         if (try_once(lock)) {
             return true;

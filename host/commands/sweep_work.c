@@ -17,8 +17,9 @@
 #include <unistd.h>
 
 enum {
-    LOOK_MS = 500,     /* between two looks at clocks, at most */
-    LET_GO_SECONDS = 8 /* that a run which is to end has for it */
+    LOOK_MS = 500,      /* between two looks at clocks, at most */
+    LET_GO_SECONDS = 8, /* that a run which is to end has for it */
+    USELESS_MOST = 100  /* answers in a row: whoever gives them does not know what is asked */
 };
 
 enum seat_state {
@@ -55,6 +56,7 @@ struct crew {
     struct seat *seats;
     struct pollfd *files;
     long *items; /* at work, for show() */
+    int useless; /* answers in a row */
     bool stopping, signalled;
 };
 
@@ -276,18 +278,28 @@ static struct seat *seat_of(const struct crew *crew, const char *name) {
     return found;
 }
 
+static void refuse_answer(struct crew *crew, enum answer answer, const char *name) {
+    ask_refuse(crew->ask, answer == ANSWER_UNKNOWN ? "that answer was not understood"
+                          : *name != '\0'          ? "no console of such a bench is being waited for"
+                                                   : "several benches wait for a console");
+    if (++crew->useless == USELESS_MOST) {
+        fprintf(stderr, "slotjig: %d answers in a row were of no use: no more are taken\n", USELESS_MOST);
+        crew->stopping = true;
+    }
+}
+
 static void take_answer(struct crew *crew, enum answer answer, const char *name) {
     if (answer == ANSWER_STOP || answer == ANSWER_END) {
         crew->stopping = true;
         return;
     }
-    struct seat *seat = seat_of(crew, name);
-    if (answer == ANSWER_UNKNOWN) {
-        ask_refuse(crew->ask, "that answer was not understood");
-    } else if (seat == NULL) {
-        ask_refuse(crew->ask, *name != '\0' ? "no console of such a bench is being waited for"
-                                            : "several benches wait for a console");
-    } else if (answer == ANSWER_READY) {
+    struct seat *seat = answer != ANSWER_UNKNOWN ? seat_of(crew, name) : NULL;
+    if (seat == NULL) {
+        refuse_answer(crew, answer, name);
+        return;
+    }
+    crew->useless = 0;
+    if (answer == ANSWER_READY) {
         put_in(crew, seat);
     } else {
         skip_console(crew, seat);

@@ -90,6 +90,11 @@ static bool check_line(struct reading *reading, const char *text, size_t length,
         if (end == NULL) {
             return refuse_line(reading, "the section's name has no closing ]; add it");
         }
+        const char *behind = end + 1 + strspn(end + 1, " \t");
+        if (behind < text + length && *behind != ';' && *behind != '#') {
+            return refuse_line(reading,
+                               "nothing may stand behind the section's ]; remove it, or the first ]");
+        }
         reading->section_line_due = true;
         return end - text - 1 <= SECTION_NAME_MAX ||
                refuse_line(reading, "the section's name is too long; keep it to 49 characters");

@@ -99,14 +99,18 @@ static const char third[] = "CREATE TABLE baselines (id INTEGER PRIMARY KEY, con
 static const char *const versions[] = {first, second, third};
 _Static_assert(sizeof versions / sizeof *versions == RECORDS_VERSION, "each version has its SQL");
 
-static bool pragma_number(struct records *records, const char *sql, int64_t *number,
-                          struct problem *problem) {
+/* At one moment: another program may be making the same file. */
+static bool read_marks(struct records *records, int64_t marks[3], struct problem *problem) {
+    static const char sql[] =
+        "SELECT application_id, user_version, (SELECT count(*) FROM sqlite_schema) FROM "
+        "pragma_application_id, pragma_user_version";
     sqlite3_stmt *statement = NULL;
-    bool good = sqlite3_prepare_v2(records->db, sql, -1, &statement, NULL) == SQLITE_OK &&
-                sqlite3_step(statement) == SQLITE_ROW;
-    if (good) {
-        *number = sqlite3_column_int64(statement, 0);
-    } else {
+    const bool good = sqlite3_prepare_v2(records->db, sql, -1, &statement, NULL) == SQLITE_OK &&
+                      sqlite3_step(statement) == SQLITE_ROW;
+    for (int i = 0; good && i < 3; i++) {
+        marks[i] = sqlite3_column_int64(statement, i);
+    }
+    if (!good) {
         records_problem(records, problem);
     }
     sqlite3_finalize(statement);
@@ -114,12 +118,11 @@ static bool pragma_number(struct records *records, const char *sql, int64_t *num
 }
 
 bool schema_version(struct records *records, int *version, struct problem *problem) {
-    int64_t application = 0, number = 0, things = 0;
-    if (!pragma_number(records, "PRAGMA application_id", &application, problem) ||
-        !pragma_number(records, "PRAGMA user_version", &number, problem) ||
-        !pragma_number(records, "SELECT count(*) FROM sqlite_schema", &things, problem)) {
+    int64_t marks[3];
+    if (!read_marks(records, marks, problem)) {
         return false;
     }
+    const int64_t application = marks[0], number = marks[1], things = marks[2];
     const bool empty = application == 0 && number == 0 && things == 0;
     if (!empty && application != RECORDS_APPLICATION) {
         return problem_set(
@@ -133,6 +136,13 @@ bool schema_version(struct records *records, int *version, struct problem *probl
             "%s: written by a newer slotjig (version %lld of the store, this one knows %d): use "
             "that one",
             records->file, (long long)number, RECORDS_VERSION);
+    }
+    if (number < 0 || (number == 0) != empty) {
+        return problem_set(
+            problem, PROBLEM_BENCH,
+            "%s: the file is damaged (version %lld of the store): put back a copy, or move it away "
+            "and begin a new one",
+            records->file, (long long)number);
     }
     *version = (int)number;
     return true;

@@ -6,6 +6,7 @@
 struct cause {
     const struct finding *finding; /* the first of its kind, register and bit */
     const struct record_run *run;
+    bool capture; /* trouble of the capture chain */
     size_t runs, consoles;
     bool *on; /* consoles */
 };
@@ -46,6 +47,7 @@ static void collect(struct causes *causes, const struct record_run *run, size_t 
         struct cause *cause = cause_of(causes, finding);
         if (cause != NULL && cause->run != run) {
             cause->run = run;
+            cause->capture = i >= run->finding_count;
             cause->runs++;
             cause->consoles += !cause->on[console];
             cause->on[console] = true;
@@ -55,6 +57,9 @@ static void collect(struct causes *causes, const struct record_run *run, size_t 
 
 static int by_consoles(const void *a, const void *b) {
     const struct cause *first = a, *second = b;
+    if (first->capture != second->capture) {
+        return first->capture ? 1 : -1;
+    }
     return first->consoles != second->consoles ? (first->consoles < second->consoles ? 1 : -1)
                                                : (first->runs < second->runs) - (first->runs > second->runs);
 }
@@ -64,7 +69,9 @@ static void cause_row(struct html *html, const struct shelf *shelf, const struct
     bool said = false;
     html_put(html, "<tr data-kind=%s><th scope=row>", finding_name(finding->kind));
     html_finding_name(html, finding);
-    html_put(html, "</th><td class=r>%zu</td><td>", cause->runs);
+    html_put(html, "%s</th><td class=r>%zu</td><td>",
+             cause->capture ? "<br><span class=q>capture, not console</span>" : "",
+             cause->runs);
     for (size_t console = 0; console < shelf->console_count; console++) {
         if (cause->on[console]) {
             html_put(html, "%s", said ? ", " : "");
@@ -72,9 +79,9 @@ static void cause_row(struct html *html, const struct shelf *shelf, const struct
             said = true;
         }
     }
-    html_put(html, "</td><td>");
+    html_put(html, "</td><td class=z>");
     html_say(html, "%s", finding->text);
-    html_put(html, "</td><td>");
+    html_put(html, "</td><td class=z>");
     html_say(html, "%s", finding->next);
     html_put(html, "</td></tr>\n");
 }
@@ -89,7 +96,9 @@ void html_shelf_findings(struct html *html, const struct shelf *shelf) {
     }
     if (causes.count > 0) {
         qsort(causes.list, causes.count, sizeof *causes.list, by_consoles);
-        html_table(html, "What was found, on which consoles; in the words of the first run that found it",
+        html_table(html,
+                   "What was found, on which consoles (by number and name); in the words of the first run "
+                   "that found it",
                    "Finding|>Runs|Consoles|What was seen|What to try");
         for (size_t i = 0; i < causes.count; i++) {
             cause_row(html, shelf, &causes.list[i]);

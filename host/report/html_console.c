@@ -228,18 +228,79 @@ static void plan(struct html *html, const struct record_list *runs, size_t numbe
     html_section_end(html);
 }
 
-static void latest(struct html *html, const struct record_list *runs) {
-    if (runs->count == 0) {
+/* The latest run of each plan, what is worse first. */
+struct latests {
+    size_t count;
+    const struct record_run **runs; /* to be freed */
+};
+
+static int graver(const void *a, const void *b) {
+    static const int order[RECORD_ENDS] = {
+        [RECORD_FAIL] = 0, [RECORD_TROUBLE] = 1, [RECORD_INCONCLUSIVE] = 2, [RECORD_PASS] = 3};
+    const struct record_run *first = *(const struct record_run *const *)a,
+                            *second = *(const struct record_run *const *)b;
+    const int rank = order[first->end % RECORD_ENDS] - order[second->end % RECORD_ENDS];
+    return rank != 0 ? rank : strcmp(first->plan->name, second->plan->name);
+}
+
+static struct latests latests_of(const struct record_list *runs) {
+    struct latests list = {0, calloc(runs->count + 1, sizeof(const struct record_run *))};
+    for (size_t i = 0; i < runs->count && list.runs != NULL; i++) {
+        size_t at = 0;
+        while (at < list.count && strcmp(list.runs[at]->plan->name, runs->runs[i]->plan->name) != 0) {
+            at++;
+        }
+        list.runs[at] = runs->runs[i];
+        list.count += at == list.count;
+    }
+    if (list.count > 1) {
+        qsort(list.runs, list.count, sizeof(const struct record_run *), graver);
+    }
+    return list;
+}
+
+static void earlier(struct html *html, const struct record_list *runs, const struct record_run *latest) {
+    char when[HTML_WHEN];
+    size_t count = 0, passed = 0;
+    for (size_t i = 0; i < runs->count; i++) {
+        if (strcmp(runs->runs[i]->plan->name, latest->plan->name) == 0) {
+            count++;
+            passed += runs->runs[i]->end == RECORD_PASS;
+        }
+    }
+    html_when(latest->started_ms, when);
+    html_put(html, "<p class=q>Run %lld, %s, the latest of %zu of this plan, of which %zu passed.",
+             (long long)latest->id, when, count, passed);
+}
+
+static void against(struct html *html, const struct record_run *latest,
+                    const struct html_plan_differ *differs, size_t differ_count) {
+    static const char *const words[] = {[DIFFER_NOT_WORSE] = "not worse than the baseline",
+                                        [DIFFER_WORSE] = "<strong>worse than the baseline</strong>",
+                                        [DIFFER_NOT_KNOWN] = "not known whether worse than the baseline"};
+    for (size_t i = 0; i < differ_count; i++) {
+        if (differs[i].differ != NULL && strcmp(differs[i].plan, latest->plan->name) == 0) {
+            html_put(html, " Its latest runs: %s.", words[differ_verdict(differs[i].differ)]);
+            return;
+        }
+    }
+}
+
+/* One plan's good end must not hide another one's bad one. */
+static void latest(struct html *html, const struct record_list *runs, const struct latests *latests,
+                   const struct html_plan_differ *differs, size_t differ_count) {
+    if (latests->count == 0) {
         html_put(html, "<p class=v>No run of it is kept.</p>\n");
         return;
     }
-    const struct record_run *run = runs->runs[runs->count - 1];
-    char when[HTML_WHEN];
-    html_when(run->started_ms, when);
-    html_put(html, "<p>The latest of %zu run%s, %s:</p>\n", runs->count, runs->count == 1 ? "" : "s", when);
-    html_verdict(html, run);
+    for (size_t i = 0; i < latests->count; i++) {
+        html_verdict(html, latests->runs[i]);
+        earlier(html, runs, latests->runs[i]);
+        against(html, latests->runs[i], differs, differ_count);
+        html_put(html, "</p>\n");
+    }
     html_facts(html);
-    html_console_facts(html, run);
+    html_console_facts(html, runs->runs[runs->count - 1]);
     html_facts_end(html);
 }
 
@@ -260,11 +321,13 @@ void html_console(FILE *stream, const char *console, const struct record_list *r
                   const struct html_plan_differ *differs, size_t differ_count) {
     struct html html;
     html_begin(&html, stream, "History of a console", console);
-    latest(&html, runs);
-    if (runs->count > 0) {
+    struct latests latests = latests_of(runs);
+    latest(&html, runs, &latests, differs, differ_count);
+    if (latests.count > 0) {
         contents(&html, runs);
-        html_findings(&html, runs->runs[runs->count - 1]);
+        html_findings(&html, latests.runs, latests.count);
     }
+    free(latests.runs);
     for (size_t i = 0, number = 1; i < runs->count; i++) {
         if (first_of_plan(runs, i)) {
             struct record_list list = of_plan(runs, runs->runs[i]->plan->name);

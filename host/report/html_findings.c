@@ -47,8 +47,7 @@ static void list(struct html *html, const struct finding *findings, size_t count
     html_put(html, "</ol>\n");
 }
 
-void html_findings(struct html *html, const struct record_run *run) {
-    html_section(html, "findings", "Findings");
+static void of_run(struct html *html, const struct record_run *run) {
     if (run->finding_count > 0) {
         list(html, run->findings, run->finding_count);
     } else {
@@ -57,6 +56,18 @@ void html_findings(struct html *html, const struct record_run *run) {
     if (run->trouble_count > 0) {
         html_put(html, "<h3>Trouble of the capture chain, not of the console</h3>\n");
         list(html, run->troubles, run->trouble_count);
+    }
+}
+
+void html_findings(struct html *html, const struct record_run *const *runs, size_t count) {
+    html_section(html, "findings", "Findings");
+    for (size_t i = 0; i < count; i++) {
+        if (count > 1) {
+            html_put(html, "<h3>Plan ");
+            html_name(html, runs[i]->plan->name, "without a name");
+            html_put(html, "</h3>\n");
+        }
+        of_run(html, runs[i]);
     }
     html_section_end(html);
 }

@@ -128,7 +128,8 @@ void html_settings(struct html *html, const char *settings);
 void html_console_facts(struct html *html, const struct record_run *run);
 /* "PF1 D3 bit stuck low". */
 void html_finding_name(struct html *html, const struct finding *finding);
-void html_findings(struct html *html, const struct record_run *run);
+/* Of one run; or of several plans' runs, each under its plan's name. */
+void html_findings(struct html *html, const struct record_run *const *runs, size_t count);
 /* Whether there is a section of them. */
 bool html_has_steps(const struct record_run *run);
 void html_steps(struct html *html, const struct record_run *run);

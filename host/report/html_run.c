@@ -43,12 +43,27 @@ static void by_whom(struct html *html, const struct record_run *run) {
     }
 }
 
+/* Where something fails, what: the causes stand below in full. */
+static void what_fails(struct html *html, const struct record_run *run) {
+    if (run->end != RECORD_FAIL || run->finding_count == 0) {
+        return;
+    }
+    html_put(html, "<strong>");
+    html_finding_name(html, &run->findings[0]);
+    html_put(html, "</strong>");
+    if (run->finding_count > 1) {
+        html_put(html, " and %zu more finding%s", run->finding_count - 1, run->finding_count == 2 ? "" : "s");
+    }
+    html_put(html, "; ");
+}
+
 void html_verdict(struct html *html, const struct record_run *run) {
     const enum standing_kind kind = html_of_end(run->end);
     html_put(html, "<p class=\"v %s\" data-run=%lld data-verdict=%s data-margin=%.6g>",
              html_marks[kind].class, (long long)run->id, record_end_name(run->end), run->margin);
     html_mark(html, kind);
     html_put(html, ": ");
+    what_fails(html, run);
     by_whom(html, run);
     html_put(html, "; ");
     what_passed(html, run);
@@ -79,7 +94,7 @@ void html_console_facts(struct html *html, const struct record_run *run) {
 static void bench_facts(struct html *html, const struct record_run *run) {
     html_fact(html, "Bench", "%s", run->bench);
     html_fact(html, "Station", "%s", run->station);
-    html_fact(html, "Image came by", "%s", run->cartridge.kind);
+    html_fact(html, "Image put in by", "%s", run->cartridge.kind);
     html_fact(html, "Cartridge", "%s", run->cartridge.serial);
     html_fact(html, "Its firmware", "%s", run->cartridge.firmware);
     html_fact(html, "slotjig", "%s", run->tool);
@@ -195,7 +210,7 @@ void html_run(FILE *stream, const struct record_run *run, const struct differ *d
     html_begin(&html, stream, "Run", run->console.name);
     html_verdict(&html, run);
     contents(&html, run, differ);
-    html_findings(&html, run);
+    html_findings(&html, &run, 1);
     if (differ != NULL) {
         html_section(&html, "differ", "Against the baseline");
         html_differ(&html, differ);

@@ -213,6 +213,7 @@ static bool hue_rows(struct html *html, const struct record_list *runs, bool con
         struct problem problem;
         if (json != NULL && palette_from_json(json, "record", palette, &problem)) {
             if (!begun) {
+                html_put(html, "<div class=many>\n");
                 html_table(html,
                            "Hues of COLUPF, measured: degrees from the burst's axis, by number of the hue",
                            consoles ? "Console|Started|" HUE_COLUMNS : "Started|" HUE_COLUMNS);
@@ -235,6 +236,7 @@ static void hues(struct html *html, const struct record_list *runs, bool console
     if (tracks_new(tracks, runs->count) && palette != NULL &&
         hue_rows(html, runs, consoles, &times, tracks, palette)) {
         html_table_end(html);
+        html_put(html, "</div>\n");
         struct html_plot plot = {
             .title = "Step from hue to hue over time",
             .of = "mean of hues 1 to 15",

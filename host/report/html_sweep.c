@@ -18,21 +18,52 @@ static enum standing_kind overall(const struct shelf *shelf) {
     return shelf->standing_count[STANDING_PASS] > 0 ? STANDING_PASS : STANDING_OPEN;
 }
 
+static bool ends_so(const struct shelf *shelf, size_t console, enum standing_kind kind) {
+    for (size_t plan = 0; plan < shelf->plan_count; plan++) {
+        const struct shelf_place *place = shelf_place(shelf, plan, console);
+        if (place->item_count > 0 && place->standing.kind == kind) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* The consoles that made it end so. */
+static void which(struct html *html, const struct shelf *shelf, enum standing_kind kind) {
+    enum { NAMED = 8 };
+    size_t count = 0;
+    if (kind == STANDING_PASS) {
+        return;
+    }
+    html_put(html, "<strong>");
+    for (size_t console = 0; console < shelf->console_count; console++) {
+        if (ends_so(shelf, console, kind) && count++ < NAMED) {
+            html_put(html, count > 1 ? ", " : "");
+            html_name(html, shelf->consoles[console]->name, "without a name");
+        }
+    }
+    html_put(html, "</strong>");
+    if (count > NAMED) {
+        html_put(html, " and %zu more", count - NAMED);
+    }
+    html_put(html, "; ");
+}
+
 static void verdict(struct html *html, const struct shelf *shelf) {
     const enum standing_kind kind = overall(shelf);
-    size_t places = 0;
-    for (int i = 0; i < STANDING_KINDS; i++) {
-        places += shelf->standing_count[i];
-    }
     html_put(html, "<p class=\"v %s\" data-standing=%s>", html_marks[kind].class, standing_name(kind));
     html_mark(html, kind);
-    html_put(html, ": %zu plan%s on %zu console%s; of %zu pairs", shelf->plan_count,
-             shelf->plan_count == 1 ? "" : "s", shelf->console_count, shelf->console_count == 1 ? "" : "s",
-             places);
+    html_put(html, ": ");
+    which(html, shelf, kind);
+    html_put(html, "%zu plan%s on %zu console%s", shelf->plan_count, shelf->plan_count == 1 ? "" : "s",
+             shelf->console_count, shelf->console_count == 1 ? "" : "s");
+    const char *before = ": ";
     for (int i = STANDING_PASS; i <= STANDING_KINDS; i++) {
         const enum standing_kind each = (enum standing_kind)(i % STANDING_KINDS);
         if (shelf->standing_count[each] > 0) {
-            html_put(html, ", <span data-count=%s>%zu</span> %s", standing_name(each),
+            html_put(html, "%s", before);
+            before = ", ";
+            html_put(html, "<span data-count=%s>%zu</span> %s", standing_name(each),
                      shelf->standing_count[each], html_marks[each].word);
         }
     }
@@ -60,11 +91,6 @@ static void facts(struct html *html, const struct record_sweep *sweep, const str
     }
     html_fact(html, "Runs", "%zu", runs->count);
     html_facts_end(html);
-    html_details(html, false, "What was asked for");
-    html_put(html, "<pre tabindex=0 role=region aria-label=\"definition of the sweep\">");
-    escape_lines(html->stream, sweep->definition);
-    html_put(html, "</pre>\n");
-    html_details_end(html);
 }
 
 /* ---- plans by consoles ---- */
@@ -249,7 +275,7 @@ static void run_row(struct html *html, const struct shelf *shelf, size_t place,
              (unsigned long long)run->seed);
 }
 
-static void runs_section(struct html *html, const struct shelf *shelf) {
+static void runs_section(struct html *html, const struct record_sweep *sweep, const struct shelf *shelf) {
     html_section(html, "runs", "Runs");
     html_details(html, false, "Every run");
     html_table(html, "Every run, by plan and console",
@@ -260,6 +286,11 @@ static void runs_section(struct html *html, const struct shelf *shelf) {
         }
     }
     html_table_end(html);
+    html_details_end(html);
+    html_details(html, false, "What was asked for");
+    html_put(html, "<pre tabindex=0 role=region aria-label=\"definition of the sweep\">");
+    escape_lines(html->stream, sweep->definition);
+    html_put(html, "</pre>\n");
     html_details_end(html);
     html_section_end(html);
 }
@@ -294,7 +325,7 @@ void html_sweep(FILE *stream, const struct record_sweep *sweep, const struct rec
     for (size_t i = 0; i < shelf->plan_count; i++) {
         plan(&html, shelf, i);
     }
-    runs_section(&html, shelf);
+    runs_section(&html, sweep, shelf);
     html_end(&html);
     shelf_free(shelf);
 }

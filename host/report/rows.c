@@ -2,7 +2,7 @@
 
 #include "base/output.h"
 
-#include <stdlib.h>
+#include <stdio.h>
 
 bool rows_jsonl_run(FILE *stream, const struct record_run *run) {
     json_t *json = record_json(run);
@@ -11,34 +11,38 @@ bool rows_jsonl_run(FILE *stream, const struct record_run *run) {
     return good && fputc('\n', stream) != EOF;
 }
 
-void rows_jsonl(FILE *stream, const struct record_list *runs) {
+bool rows_jsonl(FILE *stream, const struct record_list *runs) {
     for (size_t i = 0; i < runs->count; i++) {
-        rows_jsonl_run(stream, runs->runs[i]);
+        if (!rows_jsonl_run(stream, runs->runs[i])) {
+            return false;
+        }
     }
+    return true;
 }
 
-void rows_csv(FILE *stream, const struct record_list *runs) {
+bool rows_csv(FILE *stream, const struct record_list *runs) {
     rows_csv_head(stream);
     for (size_t i = 0; i < runs->count; i++) {
-        rows_csv_run(stream, runs->runs[i]);
+        if (!rows_csv_run(stream, runs->runs[i])) {
+            return false;
+        }
     }
+    return true;
 }
 
+/* Not gathered in memory: there may be a million of them. */
 static bool write_rows(const char *path, const struct record_list *runs,
-                       void (*print)(FILE *stream, const struct record_list *runs), struct problem *problem) {
-    char *text = NULL;
-    size_t size = 0;
-    FILE *stream = open_memstream(&text, &size);
-    bool made = stream != NULL;
-    if (made) {
-        print(stream, runs);
-        made = !ferror(stream);
-        made = fclose(stream) == 0 && made;
+                       bool (*print)(FILE *stream, const struct record_list *runs), struct problem *problem) {
+    struct output output;
+    if (!output_open(path, &output, problem)) {
+        return false;
     }
-    const bool good = made ? output_write(path, text, size, problem)
-                           : problem_set(problem, PROBLEM_BENCH, "%s: out of memory", path);
-    free(text);
-    return good;
+    const bool made = print(output.stream, runs);
+    if (!made && !ferror(output.stream)) {
+        problem_set(problem, PROBLEM_BENCH, "%s: a run could not be written: memory is short", path);
+        return output_close(&output, false, problem);
+    }
+    return output_close(&output, true, problem);
 }
 
 bool rows_write_jsonl(const char *path, const struct record_list *runs, struct problem *problem) {

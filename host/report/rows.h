@@ -12,9 +12,10 @@
 /* A run as an object: what json_result() says of it, as far as it is kept; pictures by their ids. Without key
  * `steps` where the run's were not read. NULL where memory is short. */
 json_t *record_json(const struct record_run *run);
-void rows_jsonl(FILE *stream, const struct record_list *runs);
-void rows_csv(FILE *stream, const struct record_list *runs);
-/* One by one, for lists that are too long for memory. False: out of memory, the row is missing or cut. */
+/* False: memory is short, a row is missing or cut. */
+bool rows_jsonl(FILE *stream, const struct record_list *runs);
+bool rows_csv(FILE *stream, const struct record_list *runs);
+/* One by one, for lists that are too long for memory. */
 bool rows_jsonl_run(FILE *stream, const struct record_run *run);
 void rows_csv_head(FILE *stream);
 bool rows_csv_run(FILE *stream, const struct record_run *run);

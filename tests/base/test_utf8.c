@@ -103,8 +103,41 @@ static void lines_may_stay(void **state) {
     assert_string_equal(clean, "\xE2\x89\xA2");
 }
 
+/* Names [S Unicode Standard 15, chart General Punctuation; UAX #9]. */
+static void names(void **state) {
+    (void)state;
+    static const char *const good[] = {"oak",
+                                       "a  b",
+                                       "=1",
+                                       "\xF0\x9F\x91\xA9\xE2\x80\x8D\xF0\x9F\x94\xA7",
+                                       "\xD7\xA9\xD7\x9C\xD7\x95\xD7\x9D",
+                                       "\xEF\xBF\xBE"};
+    static const char *const bad[] = {"",
+                                      " ",
+                                      " oak",
+                                      "oak ",
+                                      "oak\xC2\xA0",
+                                      "\xE3\x80\x80oak",
+                                      "o\xC2\xADk",
+                                      "o\xE2\x80\x8Bk",
+                                      "\xE2\x80\xAEkao",
+                                      "o\xE2\x81\xA6k",
+                                      "o\xEF\xBB\xBFk",
+                                      "o\xE2\x80\xA8k",
+                                      "o\tk",
+                                      "o\xFFk"};
+    for (size_t i = 0; i < sizeof good / sizeof *good; i++) {
+        assert_true(utf8_is_name(good[i]));
+    }
+    for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
+        if (utf8_is_name(bad[i])) {
+            fail_msg("bad name %zu: '%s'", i, bad[i]);
+        }
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(examples), cmocka_unit_test(random_bytes),
-                                       cmocka_unit_test(lines_may_stay)};
+                                       cmocka_unit_test(lines_may_stay), cmocka_unit_test(names)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

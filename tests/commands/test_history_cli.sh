@@ -46,6 +46,10 @@ refused "a run that is not there" 2 "no run 99" "$slotjig" history 99
 refused "a word" 2 "not a run's number" "$slotjig" history shelf
 refused "two words" 2 "one word at a time" "$slotjig" history 1 2
 refused "a run of a console" 2 "cannot be narrowed down" "$slotjig" history 1 --console "shelf 01"
+refused "the latest of a run" 2 "cannot be narrowed down" "$slotjig" history 1 --last 5
+refused "the latest consoles" 2 "cannot be narrowed down" "$slotjig" history consoles --last 1
+refused "a number beyond all" 2 "history 99999999999999999999: no run" "$slotjig" history 99999999999999999999
+refused "a folder that is a file" 2 "Not a directory" "$slotjig" history --store small.ini/x
 refused "rows of consoles" 2 "rows of runs" "$slotjig" history consoles --csv rows.csv
 refused "standard output twice" 2 "one of --json" "$slotjig" history --json - --csv -
 ends "quietly" 0 "$slotjig" history --quiet

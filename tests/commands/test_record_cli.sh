@@ -217,6 +217,8 @@ verify "and does none" sh -c '! grep -q "<script>alert" harm/report.html'
 refused "a name with a control character" 2 'console' "$slotjig" run --plan small.ini --console "$(printf 'a\001b')"
 refused "a name that is not UTF-8" 2 'station' "$slotjig" run --plan small.ini --station "$(printf 'a\377')"
 refused "an empty name" 2 'console' "$slotjig" run --plan small.ini --console ''
+refused "a name that looks like another's" 2 'blanks at an end' "$slotjig" run --plan small.ini --console 'virtual '
+refused "a name that turns what stands beside it" 2 'hidden' "$slotjig" run --plan small.ini --station "$(printf '\342\200\256x')"
 printf '[bench ill]\nkind = virtual\nrevision = a\001b\n' >ill.ini
 refused "a benches file with one" 2 'ill.ini' "$slotjig" run --benches ill.ini --bench ill --plan small.ini
 ends "the benches file" 0 "$slotjig" benches

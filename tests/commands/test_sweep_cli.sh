@@ -250,6 +250,9 @@ run_at_work
 kill -STOP $sweeping # so that it does not end meanwhile
 refused "a sweep that is at work is not done twice" 3 'at work already' "$slotjig" sweep --benches benches.ini \
     --store "$store" --plan bits --bench left --repeats 2 --quiet
+ln -s "$store" "$work/other-name"
+refused "nor under another name of the store" 3 'at work already' "$slotjig" sweep --benches benches.ini \
+    --store "$work/other-name" --plan bits --bench left --repeats 2 --quiet
 kill -CONT $sweeping
 wait $sweeping
 same "and the first one ends well" 0 $?

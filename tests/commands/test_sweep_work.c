@@ -120,14 +120,15 @@ static struct work work_of(struct fake *fake, const struct work_bench *benches, 
 
 /* Works with answers that are there already; what was asked is in `asked`. */
 static char asked[2000];
-static enum work_stop work_answered(const struct work *work, bool robot, const char *answers) {
+static enum work_stop work_answered_bytes(const struct work *work, bool robot, const char *answers,
+                                          size_t size) {
     int ends[2];
     struct problem problem = {0};
     enum work_stop why = WORK_ALL_DONE;
     FILE *out = fmemopen(asked, sizeof asked, "w");
     memset(asked, 0, sizeof asked);
     assert_int_equal(pipe(ends), 0);
-    assert_int_equal(write(ends[1], answers, strlen(answers)), strlen(answers));
+    assert_int_equal(write(ends[1], answers, size), size);
     close(ends[1]);
     struct ask ask = {.robot = robot, .in = ends[0], .out = out};
     const bool good = work_do(work, &ask, &why, &problem);
@@ -137,6 +138,10 @@ static enum work_stop work_answered(const struct work *work, bool robot, const c
         fail_msg("%s", problem.text);
     }
     return why;
+}
+
+static enum work_stop work_answered(const struct work *work, bool robot, const char *answers) {
+    return work_answered_bytes(work, robot, answers, strlen(answers));
 }
 
 /* ---- order and retries ---- */
@@ -299,6 +304,107 @@ static void stop_and_the_end_of_answers_end_it(void **state) {
         assert_int_equal(fake.end_count, 2); /* console a's */
         free_fake(&fake);
     }
+}
+
+/* Neither the end of a line that is too long for an answer, nor bytes behind a NUL, nor one behind it. */
+static void what_is_no_line_of_text_is_no_answer(void **state) {
+    (void)state;
+    const struct work_bench benches[] = {{.name = "one", .asks = true, .first = 0, .behind = 4}};
+    static const char nul[] = "ready\0one\nready one\0\n\0\n";
+    for (size_t length = 2 * ASK_LINE_MAX - 8; length <= 6 * ASK_LINE_MAX; length += 4) {
+        char answers[7 * ASK_LINE_MAX];
+        memset(answers, 'x', length);
+        memcpy(answers + length, "ready\n", sizeof "ready\n");
+        struct fake fake = new_fake();
+        fake.consoles = four;
+        const struct work work = work_of(&fake, benches, 1);
+        assert_int_equal(work_answered(&work, true, answers), WORK_STOPPED);
+        assert_int_equal(fake.end_count, 0);
+        free_fake(&fake);
+    }
+    for (int robot = 0; robot < 2; robot++) {
+        struct fake fake = new_fake();
+        fake.consoles = four;
+        const struct work work = work_of(&fake, benches, 1);
+        assert_int_equal(work_answered_bytes(&work, robot != 0, nul, sizeof nul - 1), WORK_STOPPED);
+        assert_int_equal(fake.end_count, 0);
+        free_fake(&fake);
+    }
+}
+
+/* More of them than are read at a time: none is lost, and none is cut. */
+static void answers_wait_for_their_questions(void **state) {
+    (void)state;
+    static const char *const consoles[ITEMS_MAX] = {"a", "b", "c", "d", "e", "f", "g", "h",
+                                                    "i", "j", "k", "l", "m", "n", "o", "p"};
+    char name[91], answers[ITEMS_MAX * 100] = "";
+    memset(name, 'x', sizeof name - 1);
+    name[sizeof name - 1] = '\0';
+    const struct work_bench benches[] = {{.name = name, .asks = true, .first = 0, .behind = ITEMS_MAX}};
+    for (size_t i = 0; i < ITEMS_MAX; i++) {
+        strcat(strcat(strcat(answers, "ready "), name), "\n");
+    }
+    assert_true(strlen(answers) > 2 * sizeof((struct ask *)NULL)->bytes);
+    struct fake fake = new_fake();
+    fake.consoles = consoles;
+    const struct work work = work_of(&fake, benches, 1);
+    assert_int_equal(work_answered(&work, true, answers), WORK_ALL_DONE);
+    assert_int_equal(fake.end_count, ITEMS_MAX);
+    free_fake(&fake);
+}
+
+/* A program that only talks is not listened to for an hour. */
+static void useless_answers_end_it(void **state) {
+    (void)state;
+    const struct work_bench benches[] = {{.name = "one", .asks = true, .first = 0, .behind = 4}};
+    int ends[2], status = 1;
+    enum work_stop why = WORK_ALL_DONE;
+    struct problem problem = {0};
+    struct fake fake = new_fake();
+    fake.consoles = four;
+    const struct work work = work_of(&fake, benches, 1);
+    assert_int_equal(pipe(ends), 0);
+    const pid_t talker = fork();
+    if (talker == 0) {
+        close(ends[0]);
+        signal(SIGPIPE, SIG_DFL);
+        while (write(ends[1], "hello\n", 6) == 6) {
+        }
+        _exit(0);
+    }
+    close(ends[1]);
+    struct ask ask = {.robot = true, .in = ends[0], .out = fmemopen(asked, sizeof asked, "w")};
+    assert_true(work_do(&work, &ask, &why, &problem));
+    assert_int_equal(why, WORK_STOPPED);
+    assert_int_equal(fake.end_count, 0);
+    fclose(ask.out);
+    close(ends[0]);
+    assert_int_equal(waitpid(talker, &status, 0), talker);
+    free_fake(&fake);
+}
+
+/* Where the question cannot be told, no answer is waited for. */
+static void who_cannot_be_asked_is_not_waited_for(void **state) {
+    (void)state;
+    const struct work_bench benches[] = {{.name = "one", .asks = true, .first = 0, .behind = 4}};
+    int ends[2];
+    enum work_stop why = WORK_ALL_DONE;
+    struct problem problem = {0};
+    struct fake fake = new_fake();
+    fake.consoles = four;
+    const struct work work = work_of(&fake, benches, 1);
+    FILE *full = fopen("/dev/full", "w");
+    if (full == NULL) {
+        skip();
+    }
+    assert_int_equal(pipe(ends), 0); /* open, and silent */
+    struct ask ask = {.robot = true, .in = ends[0], .out = full};
+    assert_true(work_do(&work, &ask, &why, &problem));
+    assert_int_equal(why, WORK_STOPPED);
+    fclose(full);
+    close(ends[0]);
+    close(ends[1]);
+    free_fake(&fake);
 }
 
 /* A person is asked one thing at a time, with the caution. */
@@ -574,6 +680,10 @@ int main(void) {
         cmocka_unit_test(answers_go_to_the_bench_they_name),
         cmocka_unit_test(a_skipped_console_is_left_open_and_the_rest_goes_on),
         cmocka_unit_test(stop_and_the_end_of_answers_end_it),
+        cmocka_unit_test(what_is_no_line_of_text_is_no_answer),
+        cmocka_unit_test(answers_wait_for_their_questions),
+        cmocka_unit_test(useless_answers_end_it),
+        cmocka_unit_test(who_cannot_be_asked_is_not_waited_for),
         cmocka_unit_test(a_person_answers_with_enter),
         cmocka_unit_test(an_enter_too_many_is_no_answer),
         cmocka_unit_test(nobody_is_waited_for_without_end),

@@ -12,13 +12,18 @@ skip() {
     exit $failed
 }
 
-# What two plans measure, and a field.
+# What two plans measure, and a field; each plan twice, by different grabbers, for the page of a console's history.
 mkdir pages
 set -- pages
 for plan in moments colours; do
-    "$BUILD_DIR/slotjig" run --plan $plan --out $plan --quiet --no-record || { echo "not ok run of plan $plan: $?"; exit 1; }
+    for noise in 40 30; do
+        "$BUILD_DIR/slotjig" run --plan $plan --impair noise=$noise --out $plan --quiet --console measured --store measured.sqlite ||
+            { echo "not ok run of plan $plan: $?"; exit 1; }
+    done
     set -- "$@" $plan/result.json $plan/field.png
 done
+"$BUILD_DIR/slotjig" report --store measured.sqlite --console measured --quiet --html pages/measured-console.html \
+    --jsonl pages/measured-console.jsonl || { echo "not ok report of what was measured: $?"; exit 1; }
 "$BUILD_DIR/tests/pages/make/make" "$@" || { echo "not ok pages are made: $?"; exit 1; }
 echo "ok pages are made"
 whole

@@ -28,12 +28,13 @@ write_plan() {
         printf "[step =1+1 \"'</td><script>alert(2)</script>]\nPF1 = \$81\n"
         printf "[step @SUM '; DROP TABLE run; --]\nPF2 = \$3C\n"
     } >"plan $quotes1.ini"
+    printf '[plan]\nname = short\n[step one]\nPF1 = $81\n' >short.ini
 }
 
 write_sweep() {
     printf '[bench left]\nkind = virtual\nscreen = none\n[bench right]\nkind = virtual\nscreen = none\n' >benches.ini
     {
-        printf '[sweep]\nname = =1+1 %s\nplan = plan %s.ini\nplan = bits\nrepeats = 2\n' "$script" "$quotes1"
+        printf '[sweep]\nname = =1+1 %s\nplan = plan %s.ini\nplan = bits\nplan = short.ini\nrepeats = 2\n' "$script" "$quotes1"
         printf '[console %s]\nbench = left\nrevision = "4\047; drop table runs; --\n' "$script"
         printf '[console "><img src=x onerror=alert(1)>]\nbench = right\nmarkings = </style>&amp;\nfault = bit-low=PF1.7\n'
     } >"sweep $quotes1.ini"

@@ -4,15 +4,16 @@
  * Counted: the sweep's whole time, from its options to its end, less the time that its runs spend in the
  * session's loop, where video is waited for and judged. So the rest is the sweep's own: reading the sweep
  * file, plans and images and their proof, processes, the board's push and hand-over on the virtual bench, the
- * store opened, written and read, the report. The video's time is the fields seen over the console's field
- * rate; a real bench takes that long. The virtual bench is much faster, so the share of its time is larger:
- * it is printed too, as the plain figure.
+ * store opened, written and read, the report and the other files of --out. The video's time is the fields
+ * seen over the console's field rate; a real bench takes that long. The virtual bench is much faster, so the
+ * share of its time is larger: it is printed too, as the plain figure.
  *
  * Real time, and processor time, which other work on the machine changes less; of some rounds the least.
  */
 #include "commands/commands.h"
 #include "commands/session.h"
 #include "flash/flash.h"
+#include "record/folder.h"
 #include "record/records.h"
 
 #include <stdio.h>
@@ -21,7 +22,6 @@
 #include <sys/mman.h>
 #include <sys/resource.h>
 #include <time.h>
-#include <unistd.h>
 
 enum { ROUNDS = 3 };
 
@@ -88,13 +88,21 @@ static bool read_sum(const char *store, struct sum *sum) {
     return good;
 }
 
-static void forget(const char *store) {
-    static const char *const ends[] = {"", "-wal", "-shm"};
-    char path[200];
-    for (size_t i = 0; i < sizeof ends / sizeof ends[0]; i++) {
-        snprintf(path, sizeof path, "%s%s", store, ends[i]);
-        unlink(path);
-    }
+/* Of one round. */
+struct places {
+    struct folder folder, out;
+    char store[FOLDER_PATH_MAX];
+};
+
+static void places_make(struct places *places) {
+    folder_make(&places->folder, "slotjig-perf-sweep");
+    folder_make(&places->out, "slotjig-perf-report");
+    folder_path(&places->folder, "records.sqlite", places->store);
+}
+
+static void places_remove(const struct places *places) {
+    folder_remove(&places->folder);
+    folder_remove(&places->out);
 }
 
 struct cost {
@@ -102,44 +110,54 @@ struct cost {
     uint64_t runs;
 };
 
-static bool measure(const char *name, const char *repeats, const char *consoles, struct cost *least) {
-    char store[] = "/tmp/slotjig-perf-sweep.sqlite", words[16][64];
-    char *argv[17] = {NULL};
-    const char *const all[] = {"sweep",  "--plan",  "bits", "--repeats", repeats,  "--bench",
-                               consoles, "--store", store,  "--quiet",   "--json", "/dev/null"};
-    const int argc = (int)(sizeof all / sizeof all[0]);
+static bool measure_round(const char *name, const char *repeats, const struct places *places,
+                          struct cost *cost) {
+    const char *const all[] = {"sweep",          "--plan",  "bits",    "--repeats",   repeats,
+                               "--bench",        "virtual", "--store", places->store, "--out",
+                               places->out.path, "--quiet", "--json",  "/dev/null"};
+    enum { WORDS = sizeof all / sizeof all[0] };
+    char words[WORDS][FOLDER_PATH_MAX], *argv[WORDS + 1] = {NULL};
+    struct sum sum = {0};
+    for (int i = 0; i < WORDS; i++) {
+        snprintf(words[i], sizeof words[i], "%s", all[i]);
+        argv[i] = words[i];
+    }
+    *looped = (struct looped){0};
+    const double start = now(), used = processor();
+    const int status = command_sweep(WORDS, argv);
+    const double wall = now() - start;
+    if (status != EXIT_PASS || !read_sum(places->store, &sum)) {
+        fprintf(stderr, "%s: the sweep ended with status %d\n", name, status);
+        return false;
+    }
+    *cost = (struct cost){.wall = wall,
+                          .loop = looped->wall,
+                          .video = (double)sum.fields / flash_rate(STANDARD_NTSC),
+                          .own = wall - looped->wall,
+                          .own_processor = processor() - used - looped->processor,
+                          .runs = sum.runs};
+    return true;
+}
+
+static bool measure(const char *name, const char *repeats, struct cost *least) {
+    bool good = true;
     least->wall = 0;
-    for (int round = 0; round < ROUNDS; round++) {
-        struct sum sum = {0};
-        forget(store);
-        for (int i = 0; i < argc; i++) {
-            snprintf(words[i], sizeof words[i], "%s", all[i]);
-            argv[i] = words[i];
-        }
-        *looped = (struct looped){0};
-        const double start = now(), used = processor();
-        const int status = command_sweep(argc, argv);
-        const double wall = now() - start;
-        if (status != EXIT_PASS || !read_sum(store, &sum)) {
-            fprintf(stderr, "%s: the sweep ended with status %d\n", name, status);
-            return false;
-        }
-        if (least->wall == 0 || wall - looped->wall < least->own) {
-            *least = (struct cost){.wall = wall,
-                                   .loop = looped->wall,
-                                   .video = (double)sum.fields / flash_rate(STANDARD_NTSC),
-                                   .own = wall - looped->wall,
-                                   .own_processor = processor() - used - looped->processor,
-                                   .runs = sum.runs};
+    for (int round = 0; good && round < ROUNDS; round++) {
+        struct places places;
+        struct cost cost;
+        places_make(&places);
+        good = measure_round(name, repeats, &places, &cost);
+        places_remove(&places);
+        if (good && (least->wall == 0 || cost.own < least->own)) {
+            *least = cost;
         }
     }
-    forget(store);
-    return true;
+    return good;
 }
 
 static bool report(const char *name, const char *repeats) {
     struct cost cost;
-    if (!measure(name, repeats, "virtual", &cost)) {
+    if (!measure(name, repeats, &cost)) {
         return false;
     }
     const double runs = (double)cost.runs;

@@ -221,6 +221,7 @@ static void wrong_sections(void **unused) {
     refuse("[plan]\nname = x\n", 0, "no steps");
     refuse("", 0, "no steps");
     refuse("[step s\n", 1, "no closing ]");
+    refuse("[step s] t]\n", 1, "behind the section's ]");
     refuse("[step s]\nPF0\n", 2, "neither [section] nor key = value");
     refuse("[step 1234567890123456789012345678901234567890123456789]\n", 1, "49 characters");
 }

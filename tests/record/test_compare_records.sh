@@ -123,6 +123,18 @@ says "and is named" "baseline of its revision, made 2[01]"
 ends "two groups" 0 "$slotjig" compare --group revision:A --group revision:B --until 9999-01-01 --json j.json
 says "the consoles are counted" "2 consoles (5 runs) of revision:A against 2 (4) of revision:B"
 json_has "the step that is wrong in one of them" '"quantity": "share wrong", "unit": "", "step": 1, "name": "step two"\|"name": "two"'
+says "no bench had both" "no bench had both groups"
+json_has "and said" '"other_bench": true'
+for bench in a b; do
+    call "$slotjig" run --benches benches.ini --bench $bench --plan colours --quiet
+done
+ends "two groups, of several plans" 0 "$slotjig" compare --group revision:A --group revision:B --until 9999-01-01 --json j.json
+says "the plan run last" "^plan colours: 1 console (1 run) of revision:A against 1 (1) of revision:B"
+json_has "with its levels" '"quantity": "level"'
+json_has "and its hues" '"quantity": "hue"'
+says "and which others there are" "also run on both (--plan NAME): small"
+ends "two groups, the other plan" 0 "$slotjig" compare --group revision:A --group revision:B --until 9999-01-01 --plan small
+says "as asked" "^plan small: 2 consoles"
 refused "an odd group" 2 "say revision:TEXT" "$slotjig" compare --group colour:red --group revision:B
 refused "a group without runs" 2 "no run of it" "$slotjig" compare --group revision:C --group revision:B
 refused "one group" 2 "two groups" "$slotjig" compare --group revision:A

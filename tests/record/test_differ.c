@@ -293,6 +293,34 @@ static void a_large_drift_may_be_chance(void **state) {
     done(&pair, differ);
 }
 
+/* A drift of 0.2 whose p is 0.0047 [A: t = 4.38 at 6 degrees of freedom; a table has 3.707 for 0.01]: enough
+ * where one step's few quantities are tested, and what chance brings along among hundreds. */
+static void what_many_tests_bring_by_chance_is_no_drift(void **state) {
+    static const int steps[] = {1, STEPS};
+    (void)state;
+    for (size_t i = 0; i < 2; i++) {
+        struct pair pair = {.invented = invented_new(25, 1, steps[i], 8)};
+        pair.before = (struct record_list){4, pair.invented->runs.runs};
+        pair.now = (struct record_list){4, pair.invented->runs.runs + 4};
+        for (int run = 0; run < 4; run++) {
+            step_of(&pair.before, run, 0)->margin = 0.75 + 0.05 * run;
+            step_of(&pair.now, run, 0)->margin = 0.55 + 0.05 * run;
+        }
+        struct differ *differ = held(&pair, NULL, 0);
+        const struct drift *first = NULL;
+        for (size_t j = 0; j < differ->drift_count; j++) {
+            const struct drift *drift = &differ->drifts[j];
+            first = drift->step == 0 && drift->quantity == QUANTITY_MARGIN ? drift : first;
+        }
+        assert_non_null(first);
+        assert_true(fabs(first->p - 0.0047) < 0.0002);
+        assert_true(fabs(first->now - first->before + 0.2) < 1e-9);
+        assert_int_equal(first->called, steps[i] == 1);
+        assert_int_equal(differ->regression, steps[i] == 1);
+        done(&pair, differ);
+    }
+}
+
 /* Any other quantity may not move at all. */
 static void offsets_and_levels_may_not_move(void **state) {
     (void)state;
@@ -597,6 +625,7 @@ int main(void) {
                                        cmocka_unit_test(what_could_not_be_judged_is_a_doubt),
                                        cmocka_unit_test(a_drift_is_certain_and_large),
                                        cmocka_unit_test(a_large_drift_may_be_chance),
+                                       cmocka_unit_test(what_many_tests_bring_by_chance_is_no_drift),
                                        cmocka_unit_test(offsets_and_levels_may_not_move),
                                        cmocka_unit_test(a_step_in_error_has_no_margin),
                                        cmocka_unit_test(few_runs_have_no_drift),

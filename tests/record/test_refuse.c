@@ -87,6 +87,20 @@ static void newer_ones(void **state) {
     assert_int_equal(files_number(files_path("newer"), "PRAGMA user_version"), RECORDS_VERSION + 1);
 }
 
+/* Not even a copy in memory is made of what no program has written. */
+static void versions_that_never_were(void **state) {
+    (void)state;
+    static const char *const numbers[] = {"PRAGMA user_version = 0", "PRAGMA user_version = -1",
+                                          "PRAGMA user_version = -2147483648"};
+    for (size_t i = 0; i < sizeof numbers / sizeof *numbers; i++) {
+        records_close(files_new("never"));
+        files_number(files_path("never"), numbers[i]);
+        refused(files_path("never"), RECORDS_READ, PROBLEM_BENCH, "the file is damaged (version ");
+        refused(files_path("never"), RECORDS_WRITE, PROBLEM_BENCH, "the file is damaged (version ");
+        assert_int_equal(unlink(files_path("never")), 0);
+    }
+}
+
 static void empty_files_are_new_stores(void **state) {
     (void)state;
     files_write(files_path("empty"), "", 0);
@@ -197,6 +211,7 @@ int main(void) {
         cmocka_unit_test(no_database),
         cmocka_unit_test(another_programs),
         cmocka_unit_test(newer_ones),
+        cmocka_unit_test(versions_that_never_were),
         cmocka_unit_test(empty_files_are_new_stores),
         cmocka_unit_test(folders_are_made),
         cmocka_unit_test(folders_without_permission),

@@ -490,8 +490,23 @@ static void missing_runs_are_named(void **state) {
     records_close(records);
 }
 
+/* A reader is never kept waiting by a writer: the file says that it goes by a write-ahead log [S SQLite's
+ * file format, 1.3.3: 2 at offsets 18 and 19]. */
+static void the_file_goes_by_a_log(void **state) {
+    (void)state;
+    unsigned char head[20] = {0};
+    records_close(files_new("log"));
+    FILE *file = fopen(files_path("log"), "rb");
+    assert_non_null(file);
+    assert_int_equal(fread(head, 1, sizeof head, file), sizeof head);
+    fclose(file);
+    assert_int_equal(head[18], 2);
+    assert_int_equal(head[19], 2);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_file_goes_by_a_log),
         cmocka_unit_test(runs_come_back),
         cmocka_unit_test(runs_are_chosen),
         cmocka_unit_test(a_walk_ends_when_asked),

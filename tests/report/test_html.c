@@ -291,6 +291,50 @@ static void test_run(void **state) {
     invented_free(invented);
 }
 
+/* Whatever is kept of a run beside its steps stands on its page. */
+static void test_facts(void **state) {
+    (void)state;
+    static const char *const facts[][2] = {{"Console", "shelf 01"},
+                                           {"Board revision", "A"},
+                                           {"Chip markings", "invented markings"},
+                                           {"Modifications", "new capacitors"},
+                                           {"Video standard", "ntsc"},
+                                           {"Bench", "table"},
+                                           {"Station", "bench room"},
+                                           {"Image came by", "usb"},
+                                           {"Cartridge", "0123456789ABCDEF"},
+                                           {"Its firmware", "0.2"},
+                                           {"slotjig", "0.1.0"},
+                                           {"Record", "1001"},
+                                           {"Started", "2026-11-26 14:05:33 UTC, took 6.5 s"},
+                                           {"Since power-on", "12.2 minutes"},
+                                           {"Plan", "bits"},
+                                           {"Image, its hash", "1234"},
+                                           {"Command", "run"},
+                                           {"Settings", "hold 4; faults bit-low=PF1.3"},
+                                           {"Seed", "77"},
+                                           {"Attempt", "2, in a sweep"},
+                                           {"Signal to noise", "34.0 dB"}};
+    struct invented *invented = shelf(1, 4, 1);
+    struct record_run *run = invented->runs.runs[0];
+    run->console.modifications = "new capacitors";
+    run->settings = "{\"hold\": 4, \"faults\": [\"bit-low=PF1.3\"]}";
+    run->started_ms = 1795701933123; /* [A: date -ud @1795701933] */
+    run->minutes_on = 12.25;
+    run->attempt = 2;
+    run->seed = 77;
+    struct made made = run_page(run, NULL);
+    for (size_t i = 0; i < sizeof facts / sizeof facts[0]; i++) {
+        char wanted[160];
+        snprintf(wanted, sizeof wanted, "<dt>%s</dt><dd><bdi>%s</bdi></dd>", facts[i][0], facts[i][1]);
+        if (strstr(made.text, wanted) == NULL) {
+            fail_msg("not on the page: %s", wanted);
+        }
+    }
+    free(made.text);
+    invented_free(invented);
+}
+
 /* Cells by hand: of 0..39 the first four expected, of which 3 is dark; 20 lit, 30 unclear, 38 and 39 not
  * judged. */
 static void test_cells(void **state) {
@@ -333,6 +377,11 @@ static void test_sweep(void **state) {
     struct invented *invented = shelf(14, 98, 3);
     struct made made = sweep_page(&invented->sweep, &invented->runs);
     check_page(&made, "sweep-small");
+    /* Each seventh console fails: the headline names them, before anything else. [A] */
+    const char *names = strstr(made.text, "<strong><bdi>shelf 07</bdi>, <bdi>shelf 14</bdi>");
+    assert_non_null(names);
+    assert_true(names < strstr(made.text, "<nav"));
+    assert_true(strstr(made.text, "What was asked for") > strstr(made.text, "id=runs"));
     assert_non_null(strstr(made.text, "<span data-count=pass>12</span>"));
     assert_non_null(strstr(made.text, "<span data-count=fail>2</span>"));
     assert_int_equal(count_of(made.text, "<tr data-console="), 14);
@@ -459,6 +508,21 @@ static void test_console(void **state) {
     check_page(&made, "console-two-plans");
     assert_int_equal(count_of(made.text, "<svg class=\"chart\""), 2);
     assert_int_equal(count_of(made.text, "<tr data-run="), 6);
+    free(made.text);
+    /* Shelf 07 fails; a later pass of another plan does not hide it, and comes after it. [A] */
+    const struct record_run *failed = list.runs[2];
+    struct record_run *passed = list.runs[5];
+    assert_int_equal(failed->end, RECORD_FAIL);
+    passed->end = RECORD_PASS;
+    passed->finding_count = 0;
+    made = console_page("shelf 07", &list, NULL, 0);
+    check_page(&made, "console-one-plan-fails");
+    const char *first = strstr(made.text, "<p class=\"v ");
+    assert_non_null(first);
+    assert_int_equal(strncmp(first, "<p class=\"v f\"", 14), 0);
+    assert_non_null(strstr(first, "<p class=\"v p\""));
+    assert_non_null(strstr(made.text, "the latest of 3 of this plan, of which 0 passed."));
+    assert_non_null(strstr(made.text, "the latest of 3 of this plan, of which 1 passed."));
     free(made.text);
     list.count = 0;
     made = console_page("shelf 99", &list, NULL, 0);
@@ -618,6 +682,10 @@ static void test_findings(void **state) {
     run.end = RECORD_FAIL;
     struct made made = run_page(&run, NULL);
     check_page(&made, "findings");
+    char more[64]; /* the first of them, by name, stands in the headline */
+    snprintf(more, sizeof more, "</strong> and %d more findings; plan ", FINDING_KINDS - 1);
+    assert_non_null(strstr(made.text, more));
+    assert_true(strstr(made.text, more) < strstr(made.text, "<nav"));
     for (int i = 0; i < FINDING_KINDS; i++) {
         char text[64];
         snprintf(text, sizeof text, "text of finding %d.", i);
@@ -894,7 +962,7 @@ int main(void) {
         cmocka_unit_test(test_all_fail), cmocka_unit_test(test_hostile),  cmocka_unit_test(test_escaped),
         cmocka_unit_test(test_findings), cmocka_unit_test(test_pictures), cmocka_unit_test(test_differ),
         cmocka_unit_test(test_bare),     cmocka_unit_test(test_unseen),   cmocka_unit_test(test_write),
-        cmocka_unit_test(test_measured),
+        cmocka_unit_test(test_measured), cmocka_unit_test(test_facts),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -39,7 +39,7 @@ static int remove_folder(void **state) {
     return rmdir(folder);
 }
 
-static char *printed(void (*print)(FILE *stream, const struct record_list *runs),
+static char *printed(bool (*print)(FILE *stream, const struct record_list *runs),
                      const struct record_list *runs) {
     char *text = NULL;
     size_t size = 0;
@@ -106,6 +106,11 @@ static void is_text(const json_t *json, const char *key, const char *wanted) {
     assert_string_equal(text, wanted);
 }
 
+static void is_number(const json_t *json, const char *key, double wanted) {
+    const json_t *number = json_object_get(json, key);
+    assert_true(json_is_number(number) && json_number_value(number) == wanted);
+}
+
 static void what_a_record_adds(void **state) {
     (void)state;
     struct invented *invented = invented_new(SEED, 1, 3, 1);
@@ -118,22 +123,41 @@ static void what_a_record_adds(void **state) {
     run->started_ms = 1795701933123; /* 2026-11-26T14:05:33.123Z [A: date -ud @1795701933] */
     run->blobs = blobs;
     run->blob_count = 2;
+    run->console.modifications = "new capacitors";
+    run->minutes_on = 12.25;
+    run->item = 7;
+    run->attempt = 2;
     json_t *json = record_json(run);
     is_text(json, "started", "2026-11-26T14:05:33.123Z");
     is_text(json, "end", "pass");
     is_text(json, "plan", "bits");
     is_text(json_object_get(json, "console"), "name", "shelf 01");
     is_text(json_object_get(json, "console"), "revision", "A");
+    is_text(json_object_get(json, "console"), "markings", "invented markings");
+    is_text(json_object_get(json, "console"), "modifications", "new capacitors");
     is_text(json_object_get(json, "cartridge"), "serial", "0123456789ABCDEF");
+    is_text(json_object_get(json, "cartridge"), "kind", "usb");
+    is_text(json_object_get(json, "cartridge"), "firmware", "0.2");
+    is_text(json, "station", "bench room");
+    is_text(json, "tool", "0.1.0");
+    is_text(json, "plan_id", invented->plan.id);
+    is_number(json, "minutes_on", 12.25);
+    is_number(json, "took_s", 6.543);
+    is_number(json, "item", 7);
+    is_number(json, "attempt", 2);
+    assert_true(json_is_false(json_object_get(json, "by_eye")));
     assert_int_equal(json_integer_value(json_object_get(json, "id")), 12);
     assert_int_equal(json_array_size(json_object_get(json, "colours")), 2);
     const json_t *picture = json_array_get(json_object_get(json, "pictures"), 0);
     is_text(picture, "id", "ab12");
     assert_int_equal(json_integer_value(json_object_get(picture, "bytes")), 4);
-    assert_true(json_is_null(json_object_get(json, "item")));
     json_decref(json);
     run->step_count = 0; /* they were not read */
+    run->item = 0;
+    run->minutes_on = -1;
     json = record_json(run);
+    assert_true(json_is_null(json_object_get(json, "item")));
+    assert_true(json_is_null(json_object_get(json, "minutes_on")));
     assert_null(json_object_get(json, "steps"));
     json_decref(json);
     run->seen_by_eye = true;
@@ -300,6 +324,30 @@ static void names_that_mean_harm(void **state) {
     invented_free(invented);
 }
 
+static int memory_left;
+
+static void *scarce(size_t size) {
+    return memory_left-- > 0 ? malloc(size) : NULL;
+}
+
+/* A run that cannot be written is no run that is left out. */
+static void short_memory(void **state) {
+    (void)state;
+    struct invented *invented = invented_new(SEED, CONSOLES, STEPS, REPEATS);
+    struct problem problem = {0};
+    char place[64];
+    snprintf(place, sizeof place, "/tmp/slotjig-rows-%d.jsonl", (int)getpid());
+    memory_left = 0;
+    json_set_alloc_funcs(scarce, free);
+    const bool written = rows_write_jsonl(place, &invented->runs, &problem);
+    json_set_alloc_funcs(malloc, free);
+    assert_false(written);
+    assert_int_equal(problem.kind, PROBLEM_BENCH);
+    assert_non_null(strstr(problem.text, "memory is short"));
+    assert_int_not_equal(access(place, F_OK), 0);
+    invented_free(invented);
+}
+
 static void whole_or_not_at_all(void **state) {
     (void)state;
     struct problem problem = {0};
@@ -313,9 +361,9 @@ static void whole_or_not_at_all(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(as_a_result),        cmocka_unit_test(what_a_record_adds),
-        cmocka_unit_test(a_run_a_line),       cmocka_unit_test(by_the_grammar),
-        cmocka_unit_test(read_back),          cmocka_unit_test(names_that_mean_harm),
-        cmocka_unit_test(whole_or_not_at_all)};
+        cmocka_unit_test(as_a_result),         cmocka_unit_test(what_a_record_adds),
+        cmocka_unit_test(a_run_a_line),        cmocka_unit_test(by_the_grammar),
+        cmocka_unit_test(read_back),           cmocka_unit_test(names_that_mean_harm),
+        cmocka_unit_test(whole_or_not_at_all), cmocka_unit_test(short_memory)};
     return cmocka_run_group_tests(tests, make_folder, remove_folder);
 }

@@ -58,5 +58,26 @@ export function* falsified(facts) {
         ["delays", "low"],
         ["colours", "level"],
     ])
-        if (facts.runs[0]?.[key]) yield* changed(key, (copy) => void copy.runs[0][key].forEach((one) => (one[number] += 0.5)));
+        if (facts.runs[0]?.[key] && (facts.kind === "run" || key === "delays"))
+            yield* changed(key, (copy) => void copy.runs[0][key].forEach((one) => (one[number] += 0.5)));
+    for (const [key, number] of [
+        ["delays", "clocks"],
+        ["hues", "to_next"],
+        ["hues", "degrees"],
+    ]) {
+        const last = facts.runs.findLastIndex((one) => one[key]);
+        if (last >= 0)
+            yield* changed(`${key}, ${number}`, (copy) =>
+                copy.runs[last][key].forEach((one) => (one[number] = one[number] === null ? null : one[number] + 1)),
+            );
+    }
+    const first = facts.runs[0]?.moments?.findIndex((one) => one.left.some((clock) => typeof clock === "number"));
+    if (facts.kind === "run" && first >= 0)
+        yield* changed(
+            "a clock",
+            (copy) =>
+                void (copy.runs[0].moments[first].left = copy.runs[0].moments[first].left.map((clock) =>
+                    typeof clock === "number" ? clock + 0.2 : clock,
+                )),
+        );
 }

@@ -1,11 +1,68 @@
 /* A console's page. */
-import { hasMargin, near, shown, words } from "./seen.mjs";
+import { digits, hasMargin, near, shown, words } from "./seen.mjs";
 
 const median = (list) => (
     list.sort((a, b) => a - b),
     list.length === 0 ? null : (list[(list.length - 1) >> 1] + list[list.length >> 1]) / 2
 );
 const medianOf = (record) => median((record.steps ?? []).filter((step) => step.fields > 0).map((step) => step.margin));
+
+const mean = (list) => (list.length > 0 ? list.reduce((sum, value) => sum + value, 0) / list.length : null);
+const plain = (text) => Number(text.replace("\u2212", "-").replace("\u2013", "NaN"));
+
+/* Delays and hues, run by run: the tables, and the charts over time, of which each register has its own mark. */
+function measured(found, { tables, charts }, runs) {
+    const hue = (record, register) => (record.hues ?? []).filter((one) => one.register === register && one.hue > 0);
+    const exact = (record, register) =>
+        mean((record.delays ?? []).filter((one) => one.register === register && one.exact).map((one) => one.clocks));
+    const turn = (record, register) =>
+        mean(
+            hue(record, register)
+                .filter((one) => one.hue < 15 && one.to_next !== null)
+                .map((one) => one.to_next),
+        );
+    const tracks = [
+        ["Delays over time", "delays", exact, { "circle one": "COLUBK", "path two": "COLUPF", "rect one": "CTRLPF.D1" }],
+        ["Step from hue to hue", "hues", turn, { "circle one": "COLUBK", "path two": "COLUPF" }],
+    ];
+    for (const [title, key, value, registers] of tracks) {
+        const points = charts.filter((chart) => chart.title.startsWith(title)).flatMap((chart) => chart.points);
+        const told = runs.filter((record) => record[key]),
+            wanted = told.flatMap((record) => Object.values(registers).map((register) => value(record, register)));
+        if (points.length !== (told.length > 1 ? wanted.filter((one) => one !== null).length : 0))
+            found.push(`${points.length} marks of ${key}, of ${told.length} runs`);
+        for (const point of points) {
+            const record = runs.find((one) => one.id === point.n),
+                register = registers[point.outer];
+            if (!record?.[key] || !register || !near(point.y, value(record, register), 1e-4))
+                found.push(`mark of ${register}, run ${point.n}: ${point.y}, not ${record && value(record, register)}`);
+        }
+    }
+    const rows = (start) => {
+        const table = tables.find((one) => one.caption.startsWith(start));
+        return (table?.rows ?? []).map((row) => [
+            runs.find((one) => one.id === Number(row.data.measured)) ?? {},
+            (name) => row.cells[table.heads.indexOf(name)],
+        ]);
+    };
+    for (const [record, column] of rows("Delays, measured"))
+        for (const one of (record.delays ?? []).filter((other) => other.clocks !== null)) {
+            const texts = column(one.register).split("; "),
+                is = digits(texts.length > 1 ? texts[one.phase] : texts[0]);
+            const wanted = one.exact ? [one.clocks] : [one.low, one.high];
+            if (!wanted.every((value) => is.some((other) => near(other, value, 0.0051))))
+                found.push(`run ${record.id}: ${one.register} ${one.phase} "${column(one.register)}", not ${wanted}`);
+        }
+    for (const [record, column] of rows("Hues of COLUPF"))
+        for (const one of hue(record, "COLUPF"))
+            if (one.degrees === null ? column(`${one.hue}`) !== "\u2013" : !near(plain(column(`${one.hue}`)), one.degrees, 0.051))
+                found.push(`run ${record.id}: hue ${one.hue} "${column(`${one.hue}`)}", not ${one.degrees}`);
+    for (const [start, key] of [
+        ["Delays, measured", "delays"],
+        ["Hues of COLUPF", "hues"],
+    ])
+        if (rows(start).length !== runs.filter((record) => record[key]).length) found.push(`${rows(start).length} rows of ${key}`);
+}
 
 export function history(found, { tables, charts, verdict }, { runs, drifts }) {
     const last = runs[runs.length - 1],
@@ -45,7 +102,10 @@ export function history(found, { tables, charts, verdict }, { runs, drifts }) {
             if (!record || !near(point.y, wanted, 1e-5)) found.push(`mark of run ${point.n}: ${point.y}, not ${wanted}`);
         }
     const marks = charts.filter((other) => other.title.startsWith("Margin over time")).flatMap((chart) => chart.points).length;
-    if (marks !== 2 * runs.filter(hasMargin).length && runs.length > 1) found.push(`${marks} marks of ${runs.length} runs`);
+    const measurable = runs.filter(hasMargin),
+        wanted = measurable.length + measurable.filter((record) => medianOf(record) !== null).length;
+    if (marks !== wanted && runs.length > 1) found.push(`${marks} marks of ${runs.length} runs`);
+    measured(found, { tables, charts }, runs);
     const rows = tables
         .filter((table) => table.caption.startsWith("What drifts"))
         .flatMap((table) => table.rows.map((row) => ({ heads: table.heads, ...row })));

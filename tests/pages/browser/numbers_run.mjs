@@ -1,7 +1,6 @@
 /* A run's page. */
-import { cells, near, shown, words } from "./seen.mjs";
-
-const digits = (text) => (text.replaceAll("\u2212", "-").match(/(?<!\d)-?\d+(\.\d+)?/g) ?? []).map(Number);
+import { panels } from "./panels.mjs";
+import { cells, digits, near, shown, words } from "./seen.mjs";
 
 /* What the plans that measure have measured. */
 function measured(found, { tables }, { runs: [record] }) {
@@ -65,6 +64,20 @@ function measured(found, { tables }, { runs: [record] }) {
         )
             found.push(`colour ${row.cells}, not ${JSON.stringify(colour)}`);
     });
+    const turns = table("Hues, measured"),
+        hues = record.hues ?? [];
+    for (const row of turns.rows) {
+        const column = (name) => row.cells[turns.heads.indexOf(name)],
+            hue = hues.find((one) => one.register === row.data.register && one.hue === Number(row.data.hue));
+        if (
+            !hue ||
+            !shown(column("Saturation"), hue.saturation, 1) ||
+            (hue.degrees !== null && !near(parseFloat(column("Angle")), hue.degrees, 0.051)) ||
+            (hue.to_next !== null && hue.degrees !== null && !near(parseFloat(column("To the next")), hue.to_next, 0.051))
+        )
+            found.push(`hue ${row.cells}, not ${JSON.stringify(hue)}`);
+    }
+    count("hues", turns.rows.length, hues.length);
 }
 
 export function run(found, { tables, charts, verdict, body }, { runs: [record] }) {
@@ -113,6 +126,7 @@ export function run(found, { tables, charts, verdict, body }, { runs: [record] }
             if (!near(point.y, steps[n].margin, 1e-5)) found.push(`mark of step ${n}: ${point.y}, not ${steps[n].margin}`);
     }
     measured(found, { tables }, { runs: [record] });
+    panels(found, charts, record);
     for (const finding of record.findings)
         if (!body.includes(finding.text) || !body.includes(finding.next)) found.push(`finding ${finding.text}`);
 }

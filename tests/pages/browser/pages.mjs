@@ -34,7 +34,7 @@ const CALM_MS = 700,
     STOPS_MOST = 60;
 
 /* One page with each kind of part answers every question, in both themes; the others are built of the same parts. */
-const FULL = ["run-fail", "run-moments", "run-colours", "sweep-mixed", "console-aged", "whole-sweep"];
+const FULL = ["run-fail", "run-moments", "run-colours", "sweep-mixed", "console-aged", "measured-console", "whole-sweep"];
 /* And these are held against the rules of accessibility as well. */
 const RULED = ["run-inconclusive", "run-trouble", "console-once", "sweep-large"];
 const full = (tab) => FULL.includes(tab.name);

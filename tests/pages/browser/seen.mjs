@@ -35,8 +35,31 @@ export const collect = (page) =>
                 const at = { value, x: box(label).x + box(label).width / 2, y: box(label).y + box(label).height / 2 };
                 ticks[label.getAttribute("text-anchor") === "middle" ? "x" : "y"].push(at);
             }
+            const place = (label) => ({
+                text: label.textContent,
+                x: Number(label.getAttribute("x")),
+                y: Number(label.getAttribute("y")),
+                anchor: label.getAttribute("text-anchor"),
+            });
             return {
                 title: text(chart.querySelector("title")),
+                heads: [...chart.querySelectorAll("text.head")].map(place),
+                labels: [...chart.querySelectorAll("text.small")].map(place),
+                lines: [...chart.querySelectorAll("line.grid")]
+                    .filter((line) => line.getAttribute("y1") === line.getAttribute("y2"))
+                    .map((line) => Number(line.getAttribute("y1"))),
+                rings: [...chart.querySelectorAll("circle.grid")].map((ring) => ({
+                    x: Number(ring.getAttribute("cx")),
+                    y: Number(ring.getAttribute("cy")),
+                })),
+                marks: [...chart.querySelectorAll("circle, path, rect")]
+                    .filter((mark) => /^(one|two)$/.test(mark.getAttribute("class")) && !mark.closest("g[data-n]"))
+                    .map((mark) => ({
+                        kind: mark.localName + " " + mark.getAttribute("class"),
+                        x: box(mark).x + box(mark).width / 2,
+                        y: box(mark).y + box(mark).height / 2,
+                        size: box(mark).width / 2,
+                    })),
                 section: text(chart.closest("section").querySelector("h2")),
                 ticks,
                 points: [...chart.querySelectorAll("g[data-n]")].map((group) => ({
@@ -52,6 +75,7 @@ export const collect = (page) =>
         return { tables, charts, verdict: text(document.querySelector(".v") ?? document.body), body: text(document.body) };
     });
 
+export const digits = (text) => (text.replaceAll("\u2212", "-").match(/(?<!\d)-?\d+(\.\d+)?/g) ?? []).map(Number);
 export const near = (a, b, room) => Math.abs(a - b) <= room;
 const rounded = (value, digits) => (Math.abs(value) < 0.5 * 10 ** -digits ? 0 : value).toFixed(digits);
 export const shown = (text, value, digits) =>
