@@ -259,6 +259,10 @@ bool differ_runs(const struct record_list *before, const struct record_list *now
     return good;
 }
 
+bool differ_turned(const struct differ *differ) {
+    return fabs(differ->hue_turn) > quantity_table[QUANTITY_COLOUR_HUE].least / 2;
+}
+
 enum differ_verdict differ_verdict(const struct differ *differ) {
     const bool held = differ->before_count > 0 && differ->now_count > 0;
     return differ->regression ? DIFFER_WORSE : !held || differ->doubt ? DIFFER_NOT_KNOWN : DIFFER_NOT_WORSE;
