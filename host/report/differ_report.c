@@ -177,7 +177,8 @@ json_t *differ_json(const struct differ *differ) {
                   differ->before_noise_db),
         "now", side_json(differ->now_count, differ->now_unjudged, differ->now_minutes, differ->now_noise_db),
         "warm_up", (int)differ->warm_up, "other_bench", (int)differ->other_bench, "other_noise",
-        (int)differ->other_noise, "tested", (json_int_t)differ->tested, "changes", changes, "drifts", drifts);
+        (int)differ->other_noise, "hue_turn", differ->hue_turn, "tested", (json_int_t)differ->tested,
+        "changes", changes, "drifts", drifts);
 }
 
 static const char *quantity_name(const struct separation *separation) {
