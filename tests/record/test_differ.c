@@ -495,6 +495,7 @@ static void plans_are_not_mixed(void **state) {
     differ_free(differ);
     assert_true(differ_runs(&first->runs, &none, NULL, 0, &differ, &problem));
     assert_int_equal(differ->change_count, 0);
+    assert_false(differ->other_noise); /* of no run there is none */
     assert_int_equal(differ_verdict(differ), DIFFER_NOT_KNOWN);
     differ_free(differ);
     invented_free(first);
