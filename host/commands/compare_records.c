@@ -410,10 +410,10 @@ static bool tell_separations(const struct groups *groups, const struct separatio
     if (stream != NULL) {
         tell_groups(stream, groups, found);
     }
-    json_t *result = json_pack("{s:s,s:o,s:o,s:b,s:b,s:o}", "plan", groups->lists[0].runs[0]->plan->name,
+    json_t *result = json_pack("{s:s,s:o,s:o,s:b,s:b,s:o,s:o}", "plan", groups->lists[0].runs[0]->plan->name,
                                "first", group_json(groups, 0), "second", group_json(groups, 1),
                                "shared_console", (int)groups->shared, "other_bench", (int)groups->other_bench,
-                               "separations", separations_json(found));
+                               "test", differ_test_json("console"), "separations", separations_json(found));
     const bool good = write_result(groups->options, result, status, problem);
     json_decref(result);
     return good;

@@ -73,13 +73,14 @@ struct options {
     bool standard_given, seed_given, by_eye, quiet, help, ram, free, loader, whole, no_read_back, write;
     bool no_record, robot, anew, clear;
     bool agreed_to_flashing, calm, flashes, loop, no_push;
-    bool wants_board;  /* the command is about a real board where no bench is named */
-    double minutes_on; /* --on-for; below 0: not given */
-    int last;          /* 0: not given */
-    int repeats;       /* 0: not given */
-    int retries;       /* -1: not given */
-    int patience_s;    /* 0: not given */
-    uint64_t run;      /* 0: not given */
+    bool flashing_told; /* no option: a sweep tells once what its runs show */
+    bool wants_board;   /* the command is about a real board where no bench is named */
+    double minutes_on;  /* --on-for; below 0: not given */
+    int last;           /* 0: not given */
+    int repeats;        /* 0: not given */
+    int retries;        /* -1: not given */
+    int patience_s;     /* 0: not given */
+    uint64_t run;       /* 0: not given */
     const char *plans[FAULTS_MAX], *bench_names[FAULTS_MAX],
         *groups[FAULTS_MAX]; /* of TAKES_SWEEP, TAKES_GROUPS */
     int plan_count, bench_count, group_count;

@@ -337,7 +337,9 @@ bool setup_load(const struct setup *setup, const struct options *options, struct
     if (!bench_board_open(board, &setup->bench, &how, problem)) {
         return false;
     }
-    flashing_tell(&setup->flashing);
+    if (!options->flashing_told || setup->flashing.dark > 0) {
+        flashing_tell(&setup->flashing);
+    }
     return setup_show(setup, board, problem);
 }
 

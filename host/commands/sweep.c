@@ -39,6 +39,7 @@ struct sweeping {
     char store[RECORDS_PATH_MAX];
     struct work_bench *benches;
     bool progress;
+    bool speaks;     /* runs speak at the terminal: what is shown there stays */
     char shown[512]; /* the progress line that is there */
 };
 
@@ -153,7 +154,7 @@ static void show(void *user, const long *items) {
         memcpy(sweeping->shown, line, sizeof line);
         utf8_clean(sweeping->shown, line, (size_t)(room < (int)sizeof line ? room - 3 : (int)sizeof line),
                    false);
-        fprintf(stderr, "\r  %s\033[K", line);
+        fprintf(stderr, "\r  %s\033[K%s", line, sweeping->speaks ? "\n" : "");
         fflush(stderr);
     }
 }
@@ -196,6 +197,7 @@ static bool work_on(struct sweeping *sweeping, struct problem *problem) {
                               .run = run_item,
                               .ended = item_ended,
                               .show = sweeping->progress ? show : NULL};
+    sweeping->speaks = work.attended && !sweeping->ready.benches[0].is_virtual;
     stop_catch();
     const bool good = work_do(&work, &ask, &why, problem);
     stop_release();
@@ -218,6 +220,12 @@ static bool write_folder(const struct sweeping *sweeping, const struct record_li
            rows_write(path, ROWS_JSONL, runs, problem) &&
            outcome_path(folder, "steps.csv", path, sizeof path, problem) &&
            rows_write(path, ROWS_CSV, runs, problem);
+}
+
+static void tell_folder(const struct options *options) {
+    if (options->out != NULL && !options->quiet) {
+        fprintf(people(options), "%s: report.html, junit.xml, runs.jsonl, steps.csv\n", options->out);
+    }
 }
 
 static bool write_outcome(const struct sweeping *sweeping, const struct sweep_outcome *outcome,
@@ -246,7 +254,8 @@ static bool select_runs(const struct sweeping *sweeping, struct record_list *run
 static int conclude(struct sweeping *sweeping, const struct problem *lost) {
     struct record_list runs = {0};
     struct problem problem = {0};
-    struct sweep_outcome outcome = {.ready = &sweeping->ready, .state = &sweeping->state, .runs = &runs};
+    struct sweep_outcome outcome = {
+        .ready = &sweeping->ready, .state = &sweeping->state, .runs = &runs, .anew = sweeping->options->anew};
     int status = EXIT_BENCH;
     if (!select_runs(sweeping, &runs, &problem)) {
         return command_refuse(lost != NULL ? lost : &problem);
@@ -254,6 +263,7 @@ static int conclude(struct sweeping *sweeping, const struct problem *lost) {
     if (!sweep_outcome_make(&outcome, &problem) || !write_outcome(sweeping, &outcome, &problem)) {
         status = command_refuse(&problem);
     } else {
+        tell_folder(sweeping->options);
         status = outcome.exit;
     }
     sweep_outcome_free(&outcome);

@@ -403,6 +403,7 @@ bool sweep_plan_changed(const struct sweep_ready *ready, size_t item) {
 struct options sweep_run_options(const struct sweep_ready *ready, size_t item, int attempt) {
     const struct sweep_cell *cell = sweep_cell_of(ready, item);
     struct options options = cell_options(ready, cell);
+    options.flashing_told = true;
     if (ready->seats[cell->seat].is_virtual) {
         const uint64_t number = item * ((uint64_t)ready->wanted->retries + 1) + (uint64_t)attempt - 1;
         options.seed = (ready->seed + number) & INT64_MAX;

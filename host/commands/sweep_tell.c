@@ -202,10 +202,11 @@ static void put_reasons(FILE *stream, const struct sweep_outcome *outcome, size_
 
 void sweep_tell_matrix(FILE *stream, const struct sweep_outcome *outcome) {
     const struct sweep_ready *ready = outcome->ready;
-    fprintf(stream,
-            "sweep %lld, %s: passed at the first attempt of repeats, 95 %% interval of that rate "
-            "(Wilson)\n\n",
-            (long long)outcome->state->sweep->id, ready->wanted->name);
+    fprintf(
+        stream,
+        "sweep %lld, %s: how the repeats ended; how many of them passed at the first attempt, and the 95 %% "
+        "interval\nof that rate (Wilson)\n\n",
+        (long long)outcome->state->sweep->id, ready->wanted->name);
     for (size_t first = 0; first < ready->wanted->plan_count; first += ACROSS) {
         put_block(stream, outcome, first);
     }
@@ -216,8 +217,8 @@ void sweep_tell_matrix(FILE *stream, const struct sweep_outcome *outcome) {
         }
     }
     if (outcome->left > 0) {
-        fprintf(stream, "%zu of %zu runs are left: say the same again to go on with them\n", outcome->left,
-                ready->sweep.item_count);
+        fprintf(stream, "%zu of %zu runs are left: say the same again%s to go on with them\n", outcome->left,
+                ready->sweep.item_count, outcome->anew ? ", without --anew," : "");
     }
     fflush(stream);
 }

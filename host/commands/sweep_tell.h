@@ -21,6 +21,7 @@ struct sweep_outcome {
     struct standing *standings;     /* likewise */
     size_t left;                    /* runs that are still to be done, retries not counted */
     int exit;
+    bool anew; /* it was begun with --anew, which would begin another one */
 };
 bool sweep_outcome_make(struct sweep_outcome *outcome, struct problem *problem);
 void sweep_outcome_free(struct sweep_outcome *outcome);

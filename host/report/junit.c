@@ -14,7 +14,7 @@
 #include <string.h>
 #include <zlib.h>
 
-enum { NUMBERS_SHOWN = 100, WORDS_SHOWN = 8 };
+enum { NUMBERS_SHOWN = 100, WORDS_SHOWN = 8, WORD_ROOM = 202 /* of a name, and what joins them */ };
 
 /* A document that is being written. */
 struct document {
@@ -108,7 +108,7 @@ static void word_property(struct document *document, const char *name, const str
                           const char *(*word_of)(const struct record_run *run)) {
     const char *words[WORDS_SHOWN];
     size_t count = 0;
-    char text[1024] = "";
+    char text[WORDS_SHOWN * WORD_ROOM] = "";
     for (size_t i = 0; i < suite->run_count && count < WORDS_SHOWN; i++) {
         const char *const word = word_of(&suite->runs[i]);
         bool known = word[0] == '\0';
@@ -117,7 +117,7 @@ static void word_property(struct document *document, const char *name, const str
         }
         if (!known) {
             const size_t at = strlen(text);
-            snprintf(text + at, sizeof text - at, "%s%.100s", count > 0 ? ", " : "", word);
+            snprintf(text + at, sizeof text - at, "%s%s", count > 0 ? ", " : "", word);
             words[count++] = word;
         }
     }

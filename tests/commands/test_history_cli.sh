@@ -134,6 +134,9 @@ refused "a console that is not there" 2 "did you mean" "$slotjig" report --conso
 refused "none that is such" 2 "no run on record" "$slotjig" report --until 2000-01-01 --csv none.csv
 refused "no number" 2 "whole number" "$slotjig" report --run one
 refused "standard output twice" 2 "one format" "$slotjig" report --run 1 --html - --csv -
+for format in html junit jsonl csv; do
+    refused "the store as the place of $format" 2 "never written over" "$slotjig" report --run 1 --$format "$XDG_DATA_HOME/slotjig/records.sqlite"
+done
 refused "a full disk" 3 "No space" "$slotjig" report --run 1 --csv /dev/full
 cp run.xml before.xml
 refused "no run" 2 "no run 99" "$slotjig" report --run 99 --junit run.xml

@@ -43,6 +43,7 @@ ends "nothing is worse" 0 "$slotjig" compare --console one --json j.json
 says "in words" "nothing is worse than the baseline"
 json_has "the runs since" '"runs": \[ 7, 8, 9, 10 \]'
 json_has "tests drifts" '"tested": [1-9]'
+json_has "names the tests" '"tests": \[ "Welch", "Student" \], "unit": "run", "correction": "Benjamini and Hochberg"'
 ends "on standard output, alone" 0 "$slotjig" compare --console one --json - --quiet
 verify "is JSON" python3 -c 'import json,sys; json.load(open("out.txt"))'
 
@@ -125,6 +126,8 @@ says "the consoles are counted" "2 consoles (5 runs) of revision:A against 2 (4)
 json_has "the step that is wrong in one of them" '"quantity": "share wrong", "unit": "", "step": 1, "name": "step two"\|"name": "two"'
 says "no bench had both" "no bench had both groups"
 json_has "and said" '"other_bench": true'
+json_has "the console is the unit" '"unit": "console"'
+says "also in words" "both Welch's and Student's t over consoles, corrected by Benjamini and Hochberg to 5 %"
 for bench in a b; do
     call "$slotjig" run --benches benches.ini --bench $bench --plan colours --quiet
 done
