@@ -12,7 +12,7 @@
 
 #define TAKES (TAKES_STORE | TAKES_CHOOSE | TAKES_BASELINE | TAKES_JSON)
 
-enum { BASELINE_LAST = 5, LOOK_BACK = 1000, PLANS_MOST = 64 };
+enum { BASELINE_LAST = 5, LOOK_BACK = 1000 };
 
 static int help(void) {
     printf(
@@ -147,31 +147,40 @@ static bool gather_console(struct records *records, const struct records_choice 
 /* The plans of the latest runs chosen, each once, in its latest edition. */
 struct plans {
     size_t count;
-    char ids[PLANS_MOST][RECORD_ID_TEXT], names[PLANS_MOST][128];
+    const struct record_plan **list;
+    struct record_list runs; /* whose they are */
 };
 
+static void plans_free(struct plans *plans) {
+    free(plans->list);
+    record_list_free(&plans->runs);
+}
+
+static bool is_listed(const struct plans *plans, const struct record_plan *plan) {
+    for (size_t i = 0; i < plans->count; i++) {
+        if (strcmp(plans->list[i]->name, plan->name) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* plans_free() also after a failure. */
 static bool find_plans(struct records *records, const struct records_choice *choice, struct plans *plans,
                        struct problem *problem) {
     struct records_choice here = *choice;
-    struct record_list list = {0, NULL};
     here.last = LOOK_BACK;
-    plans->count = 0;
-    if (!records_select(records, &here, 0, &list, problem)) {
+    if (!records_select(records, &here, 0, &plans->runs, problem)) {
         return false;
     }
-    for (size_t i = list.count; i > 0; i--) {
-        const struct record_plan *plan = list.runs[i - 1]->plan;
-        bool known = !was_judged(list.runs[i - 1]) || plans->count == PLANS_MOST;
-        for (size_t k = 0; k < plans->count && !known; k++) {
-            known = strcmp(plans->names[k], plan->name) == 0;
-        }
-        if (!known) {
-            snprintf(plans->ids[plans->count], sizeof plans->ids[0], "%s", plan->id);
-            snprintf(plans->names[plans->count++], sizeof plans->names[0], "%s", plan->name);
+    plans->list = calloc(plans->runs.count + 1, sizeof(const struct record_plan *));
+    for (size_t i = plans->runs.count; plans->list != NULL && i > 0; i--) {
+        const struct record_run *run = plans->runs.runs[i - 1];
+        if (was_judged(run) && !is_listed(plans, run->plan)) {
+            plans->list[plans->count++] = run->plan;
         }
     }
-    record_list_free(&list);
-    return true;
+    return plans->list != NULL || problem_set(problem, PROBLEM_BENCH, "baseline: out of memory");
 }
 
 static bool gather_revision(struct records *records, const struct records_choice *choice, const char *plan_id,
@@ -210,42 +219,36 @@ static void tell_set(struct told *told, const char *plan, const struct gathered 
 }
 
 /* Nothing where no run of it is of a console that is of the revision still. */
-static bool set_one(struct records *records, const struct records_choice *choice, const char *plan_id,
-                    const char *plan, struct told *told, struct problem *problem) {
+static bool set_one(struct records *records, const struct records_choice *choice,
+                    const struct record_plan *plan, struct told *told, struct problem *problem) {
     const struct options *options = told->options;
     const size_t most = options->last > 0 ? (size_t)options->last : BASELINE_LAST;
     struct gathered gathered = {.count = 0};
     bool good = options->console != NULL
-                    ? gather_console(records, choice, options->console, plan_id, most, &gathered, problem)
-                    : gather_revision(records, choice, plan_id, most, &gathered, problem);
+                    ? gather_console(records, choice, options->console, plan->id, most, &gathered, problem)
+                    : gather_revision(records, choice, plan->id, most, &gathered, problem);
     if (good && gathered.count > 0) {
         good = records_baseline_set(records, options->console,
                                     options->console != NULL ? NULL : options->revision, gathered.ids,
                                     gathered.count, problem);
         if (good) {
-            tell_set(told, plan, &gathered);
+            tell_set(told, plan->name, &gathered);
         }
     }
     free(gathered.ids);
     return good;
 }
 
-static bool set_latest(struct records *records, struct told *told, struct problem *problem) {
-    struct records_choice choice;
-    struct plans plans;
-    if (!choice_of(told->options, &choice, problem) ||
-        !choice_console_known(records, told->options->console, problem) ||
-        !find_plans(records, &choice, &plans, problem)) {
-        return false;
-    }
-    if (plans.count == 0) {
+static bool set_all(struct records *records, const struct records_choice *choice, const struct plans *plans,
+                    struct told *told, struct problem *problem) {
+    if (plans->count == 0) {
         return problem_set(
             problem, PROBLEM_INPUT,
             "baseline: no run that was chosen has passed or failed: `slotjig history` shows what "
             "is on record");
     }
-    for (size_t i = 0; i < plans.count; i++) {
-        if (!set_one(records, &choice, plans.ids[i], plans.names[i], told, problem)) {
+    for (size_t i = 0; i < plans->count; i++) {
+        if (!set_one(records, choice, plans->list[i], told, problem)) {
             return false;
         }
     }
@@ -255,6 +258,17 @@ static bool set_latest(struct records *records, struct told *told, struct proble
                "baseline: the consoles that had revision %.80s are of another one by their latest runs: "
                "`slotjig history consoles` lists them",
                told->options->revision);
+}
+
+static bool set_latest(struct records *records, struct told *told, struct problem *problem) {
+    struct records_choice choice;
+    struct plans plans = {.count = 0};
+    const bool good = choice_of(told->options, &choice, problem) &&
+                      choice_console_known(records, told->options->console, problem) &&
+                      find_plans(records, &choice, &plans, problem) &&
+                      set_all(records, &choice, &plans, told, problem);
+    plans_free(&plans);
+    return good;
 }
 
 static bool set_run(struct records *records, struct told *told, struct problem *problem) {

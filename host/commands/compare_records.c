@@ -13,7 +13,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { PLANS_MOST = 64, GROUP_LAST = 2000 };
+enum { PLANS_MOST = 1000, GROUP_LAST = 2000 };
 
 /* Where the report goes. */
 static FILE *stream_of(const struct options *options) {
