@@ -54,9 +54,10 @@ static void tell_change(FILE *stream, const struct change *change) {
     fprintf(stream, "  %-4s %s%s%s%s: in %d of %d before, %d of %d now%s\n", change_name(change->kind),
             change->step >= 0 ? "wrong: " : "", change->name, cells[0] != '\0' ? ", " : "", cells,
             change->before_hits, change->before_runs, change->now_hits, change->now_runs,
-            change->worse   ? "  WORSE"
-            : change->known ? ", as in other steps before"
-                            : "");
+            change->worse       ? "  WORSE"
+            : !change->known    ? ""
+            : change->step >= 0 ? ", as in other steps before"
+                                : ", beside one that was there before");
 }
 
 #define TESTS "both Welch's and Student's t"
@@ -185,17 +186,7 @@ json_t *differ_json(const struct differ *differ) {
         "now", side_json(differ->now_count, differ->now_unjudged, differ->now_minutes, differ->now_noise_db),
         "warm_up", (int)differ->warm_up, "other_bench", (int)differ->other_bench, "other_noise",
         (int)differ->other_noise, "hue_turn", differ->hue_turn, "test", differ_test_json("run"), "tested",
-        (json_int_t)differ->tested, (int)differ->doubt, "before",
-        side_json(differ->before_count, differ->before_unjudged, differ->before_minutes,
-                  differ->before_noise_db),
-        "now", side_json(differ->now_count, differ->now_unjudged, differ->now_minutes, differ->now_noise_db),
-        "warm_up", (int)differ->warm_up, "other_bench", (int)differ->other_bench, "other_noise",
-<<<<<<< HEAD
-        (int)differ->other_noise, "test", differ_test_json("run"), "tested", (json_int_t)differ->tested,
-=======
-        (int)differ->other_noise, "hue_turn", differ->hue_turn, "tested", (json_int_t)differ->tested,
->>>>>>> h-numbers
-        "changes", changes, "drifts", drifts);
+        (json_int_t)differ->tested, "changes", changes, "drifts", drifts);
 }
 
 static const char *quantity_name(const struct separation *separation) {

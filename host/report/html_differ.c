@@ -21,7 +21,9 @@ static void change(struct html *html, const struct change *change) {
     html_cells_text(change->cells, cells);
     html_put(html, "<tr data-step=%d data-change=\"%s\"><td>%s%s</td><th scope=row>", change->step,
              change_words[change->kind], change_words[change->kind],
-             change->known ? ", as in other steps before" : "");
+             !change->known      ? ""
+             : change->step >= 0 ? ", as in other steps before"
+                                 : ", beside one that was there before");
     if (change->step >= 0) {
         html_put(html, "step %d ", change->step);
     }

@@ -502,6 +502,38 @@ static void plans_are_not_mixed(void **state) {
     invented_free(second);
 }
 
+/* Few fields of a bit that comes and goes fit a data line as well: no regression where the bit was known. */
+static void an_alternative_to_what_was_there_is_known(void **state) {
+    const struct finding bit = {.kind = FINDING_INTERMITTENT, .reg = REG_PF1, .bit = 3};
+    const struct finding line = {.kind = FINDING_INTERMITTENT, .reg = -1, .bit = 3, .alternative = true};
+    const struct finding both[] = {bit, line}, sure[] = {bit, {FINDING_INTERMITTENT, .reg = -1, .bit = 3}};
+    static const struct {
+        int known_before, now;
+        bool alternative, spared;
+    } rows[] = {{5, 2, true, true}, {0, 2, true, false}, {5, 2, false, false}, {5, 10, true, false}};
+    (void)state;
+    for (size_t row = 0; row < sizeof rows / sizeof rows[0]; row++) {
+        struct pair pair = pair_of(50 + row, 10, 10);
+        for (int run = 0; run < rows[row].known_before; run++) {
+            add_finding(&pair.before, run, &bit);
+            pair.before.runs[run]->end = RECORD_FAIL;
+        }
+        for (int run = 0; run < rows[row].now; run++) {
+            add_finding(&pair.now, run, rows[row].alternative ? both : sure);
+            pair.now.runs[run]->finding_count = 2;
+            pair.now.runs[run]->end = RECORD_FAIL;
+        }
+        struct differ *differ = held(&pair, NULL, 0);
+        const struct change *last = &differ->changes[differ->change_count - 1];
+        assert_int_equal(last->kind, CHANGE_NEW);
+        assert_true(strncmp(last->name, "intermittent 3", 14) == 0);
+        assert_int_equal(last->known, rows[row].spared);
+        assert_int_equal(last->worse, !rows[row].spared);
+        assert_int_equal(differ_verdict(differ), rows[row].spared ? DIFFER_NOT_WORSE : DIFFER_WORSE);
+        done(&pair, differ);
+    }
+}
+
 /* A turn of all hues alike is the grabber's tint, as far as anybody can tell; a hue that moves beside the
  * others is the console's. */
 static void a_turn_of_all_hues_is_perhaps_the_benchs(void **state) {
@@ -674,6 +706,7 @@ int main(void) {
                                        cmocka_unit_test(the_benchs_drift_is_not_the_consoles),
                                        cmocka_unit_test(plans_are_not_mixed),
                                        cmocka_unit_test(series_drift_like_steps),
+                                       cmocka_unit_test(an_alternative_to_what_was_there_is_known),
                                        cmocka_unit_test(a_turn_of_all_hues_is_perhaps_the_benchs),
                                        cmocka_unit_test(the_moved_step_separates_best),
                                        cmocka_unit_test(wrong_steps_separate_too),
