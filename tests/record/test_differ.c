@@ -480,6 +480,20 @@ static void the_benchs_drift_is_not_the_consoles(void **state) {
     }
 }
 
+/* What a person saw has no noise to be compared. */
+static void by_eye_is_no_other_noise(void **state) {
+    struct pair pair = pair_of(60, 4, 4);
+    (void)state;
+    for (int run = 0; run < 4; run++) {
+        pair.now.runs[run]->seen_by_eye = true;
+        pair.now.runs[run]->noise_db = 0;
+    }
+    struct differ *differ = held(&pair, NULL, 0);
+    assert_false(differ->other_noise);
+    assert_int_equal(differ->tested, 0);
+    done(&pair, differ);
+}
+
 static void plans_are_not_mixed(void **state) {
     struct invented *first = invented_new(1, 1, 98, 3), *second = invented_new(1, 1, 97, 3);
     struct differ *differ = NULL;
@@ -704,6 +718,7 @@ int main(void) {
                                        cmocka_unit_test(one_fault_in_other_steps_is_known),
                                        cmocka_unit_test(warming_up_is_said),
                                        cmocka_unit_test(the_benchs_drift_is_not_the_consoles),
+                                       cmocka_unit_test(by_eye_is_no_other_noise),
                                        cmocka_unit_test(plans_are_not_mixed),
                                        cmocka_unit_test(series_drift_like_steps),
                                        cmocka_unit_test(an_alternative_to_what_was_there_is_known),
