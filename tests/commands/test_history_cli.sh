@@ -151,6 +151,13 @@ verify "rows of three runs" test "$(wc -l <sweep.csv)" = 10
 verify "three of three" grep -q 'name="passed" value="3 of 3"' sweep.xml
 verify "its page" grep -qi "<html" sweep.html
 
+if command -v sqlite3 >/dev/null; then
+    ends "another sweep" 0 "$slotjig" sweep --plan small.ini --repeats 2 --quiet
+    cp "$XDG_DATA_HOME/slotjig/records.sqlite" damaged.sqlite
+    sqlite3 damaged.sqlite "insert into items (sweep, place, plan, state, bench, repeat) values (1, 9, 'small', 9999, 'virtual', 1)"
+    refused "a sweep that does not read" 3 "damaged: sweep 1" "$slotjig" history sweeps --store damaged.sqlite
+fi
+
 # ---- schemas ----
 if ! command -v xmllint >/dev/null; then
     echo "skip schemas: no xmllint"

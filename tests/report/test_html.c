@@ -725,6 +725,11 @@ static void test_pictures(void **state) {
     memcpy(bytes, "foob", 4);
     made = run_page(run, NULL);
     assert_non_null(strstr(made.text, "base64,Zm9vYg=="));
+    assert_null(strstr(made.text, "No picture of a field is kept"));
+    free(made.text);
+    run->blob_count = 0; /* that there is none is said */
+    made = run_page(run, NULL);
+    assert_non_null(strstr(made.text, "No picture of a field is kept"));
     free(made.text);
     free(bytes);
     invented_free(invented);
