@@ -136,7 +136,7 @@ static const struct {
     {CODE_HOLD, TAKES_HOLD, "hold", "FIELDS", "fields each step is shown"},
     {CODE_SCREEN, TAKES_HOLD, "screen", "watched|none", "watched keeps below the limits of flashing"},
     {CODE_JSON, TAKES_JSON, "json", "FILE", "the result as JSON (- is standard output)"},
-    {CODE_OUT, TAKES_OUT, "out", "DIR", "folder for pictures, failing fields, image and result"},
+    {CODE_OUT, TAKES_OUT, "out", "DIR", "folder for what it leaves: pictures, results, pages"},
     {CODE_OUTPUT, TAKES_OUTPUT, "output", "FILE", "what to write (-o FILE)"},
     {CODE_LISTING, TAKES_LISTING, "listing", "FILE", "the program as MOS assembly (- is standard output)"},
     {CODE_SIZE, TAKES_LISTING, "size", "2048|4096", "size of the image (default: the smaller that fits)"},

@@ -367,7 +367,8 @@ static int help(void) {
         "[sweep] with name, plan, repeats, retries; [console NAME] with bench, standard, revision, markings, "
         "modifications, fault.\n\n"
         "Interrupted anywhere, the same command again goes on where it was. A run that does not pass is "
-        "tried again (--retries);\na pass then counts as unsteady, never as a pass.\n\n"
+        "tried again (--retries);\na pass then counts as unsteady, never as a pass. "
+        "--out DIR leaves report.html, junit.xml, runs.jsonl and steps.csv.\n\n"
         "--robot: `put-in<TAB>BENCH<TAB>CONSOLE` on standard output; answer `ready`, `skip` (the console is "
         "left for later) or `stop`\non standard input, with the bench's name behind it where several are "
         "asked at once. The end of the input means stop.\n\n");

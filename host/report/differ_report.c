@@ -27,7 +27,7 @@ static void tell_side(FILE *stream, const char *name, size_t count, size_t unjud
         fprintf(stream, ", beside %zu that could not be judged", unjudged);
     }
     if (!isnan(minutes)) {
-        fprintf(stream, ", %.0f minutes after power-on", minutes);
+        fprintf(stream, ", on for %.0f minutes (mean, where known)", minutes);
     }
     if (!isnan(noise_db)) {
         fprintf(stream, ", noise %.0f dB below white", noise_db);

@@ -6,7 +6,7 @@
 enum { CHANGE_KINDS = CHANGE_LESS + 1 };
 static const char *const change_words[CHANGE_KINDS] = {"new", "gone", "more often", "less often"};
 
-/* "bit stuck low PF1.3" */
+/* "bit stuck low PF1 D3" */
 static void change_name(struct html *html, const struct change *change) {
     char name[sizeof change->name];
     snprintf(name, sizeof name, "%s", change->name);
