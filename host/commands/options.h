@@ -8,6 +8,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdio.h>
 
 enum {
     FAULTS_MAX = 64,
@@ -23,7 +24,7 @@ enum {
     TAKES_STANDARD = 1 << 2,
     TAKES_HOLD = 1 << 3, /* --hold, --screen */
     TAKES_JSON = 1 << 4,
-    TAKES_OUT = 1 << 5,     /* --out DIR */
+    TAKES_OUT = 1 << 5,     /* --out DIR: of a run */
     TAKES_OUTPUT = 1 << 6,  /* -o FILE */
     TAKES_LISTING = 1 << 7, /* --listing, --size */
     TAKES_PNG = 1 << 8,
@@ -60,7 +61,7 @@ enum {
 #define TAKES_ROWS (1ull << 39) /* --jsonl, --csv */
 #define TAKES_REPORT (1ull << 36)   /* --run, --sweep */
 #define TAKES_BASELINE (1ull << 37) /* --clear, --run */
-#define TAKES_GROUPS (1ull << 38)   /* --group, twice */
+#define TAKES_GROUPS (1ull << 38)   /* --group, twice; --out DIR: of a comparison */
 
 struct options {
     const char *plan, *bench, *benches, *json, *out, *output, *listing, *png, *cells, *mode, *screen, *board,
@@ -107,6 +108,11 @@ struct options {
 
 /* argv[0] is the command's name. Bad usage: PROBLEM_INPUT. */
 bool options_parse(int argc, char **argv, uint64_t takes, struct options *options, struct problem *problem);
+
+/* Whether a file's name says standard output; NULL: no. */
+bool option_is_dash(const char *path);
+/* Where what people read goes: standard error where --json takes standard output. */
+FILE *options_people(const struct options *options);
 
 /* The lines of --help about the options that a command takes. */
 void options_help(uint64_t takes);

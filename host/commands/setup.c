@@ -375,3 +375,19 @@ bool setup_write_plan(const struct setup *setup, const char *folder, struct prob
     free(text);
     return good;
 }
+
+struct report setup_report(const struct setup *setup, const struct result *result, int exit) {
+    const bool virtual = setup->bench.kind == BENCH_VIRTUAL;
+    return (struct report){.command = "run",
+                           .plan = setup->plan,
+                           .bench = setup->bench.name,
+                           .result = result,
+                           .hash = setup->image->hash,
+                           .hold = setup->hold,
+                           .seed = setup->bench.options.seed,
+                           .has_seed = virtual,
+                           .exit = exit,
+                           .faults = &setup->bench.faults,
+                           .grabber = virtual ? setup->bench.options.grabber.set : NULL,
+                           .impairments = &setup->bench.impairments};
+}

@@ -27,7 +27,7 @@
 
 #define TAKES                                                                                                \
     ((uint64_t)TAKES_OPERANDS | TAKES_BENCHES | TAKES_STANDARD | TAKES_HOLD | TAKES_FLASHING | TAKES_BENCH | \
-     TAKES_JSON | TAKES_OUT | TAKES_STORE | TAKES_SWEEP)
+     TAKES_JSON | TAKES_STORE | TAKES_SWEEP)
 enum { PATIENCE_S = 3600 };
 
 /* A sweep from its options to its end. */
@@ -89,14 +89,7 @@ static int run_item(void *user, size_t item, int attempt, double minutes_on) {
     const struct options options = sweep_run_options(&sweeping->ready, item, attempt);
     const struct run_place place = place_of(sweeping, item, attempt, minutes_on);
     struct problem problem;
-    if (sweep_plan_changed(&sweeping->ready, item)) {
-        problem_set(
-            &problem, PROBLEM_INPUT,
-            "plan %.200s was changed since the sweep began; say the same again: it is another sweep then",
-            sweeping->state.sweep->items[item].plan);
-        return command_refuse(&problem);
-    }
-    return run_once(&options, &place);
+    return plan_as_begun(sweeping, item, &problem) ? run_once(&options, &place) : command_refuse(&problem);
 }
 
 static void clear_progress(struct sweeping *sweeping) {
@@ -170,8 +163,7 @@ static void show(void *user, const long *items) {
 
 /* What people read goes beside what programs read. */
 static FILE *people(const struct options *options) {
-    const bool json = options->json != NULL && strcmp(options->json, "-") == 0;
-    return json || options->robot ? stderr : stdout;
+    return options->robot ? stderr : options_people(options);
 }
 
 static bool make_benches(struct sweeping *sweeping, struct problem *problem) {
@@ -225,9 +217,9 @@ static bool write_folder(const struct sweeping *sweeping, const struct record_li
            outcome_path(folder, "junit.xml", path, sizeof path, problem) &&
            junit_write(path, sweep, runs, problem) &&
            outcome_path(folder, "runs.jsonl", path, sizeof path, problem) &&
-           rows_write_jsonl(path, runs, problem) &&
+           rows_write(path, ROWS_JSONL, runs, problem) &&
            outcome_path(folder, "steps.csv", path, sizeof path, problem) &&
-           rows_write_csv(path, runs, problem);
+           rows_write(path, ROWS_CSV, runs, problem);
 }
 
 static void tell_folder(const struct options *options) {
@@ -326,7 +318,7 @@ static int begin(struct sweeping *sweeping) {
 }
 
 static bool check(const struct options *options, struct problem *problem) {
-    if (options->robot && options->json != NULL && strcmp(options->json, "-") == 0) {
+    if (options->robot && option_is_dash(options->json)) {
         return problem_set(problem, PROBLEM_INPUT,
                            "--robot and --json -: both would speak on standard output; give --json a file");
     }
@@ -367,8 +359,7 @@ static int help(void) {
         "[sweep] with name, plan, repeats, retries; [console NAME] with bench, standard, revision, markings, "
         "modifications, fault.\n\n"
         "Interrupted anywhere, the same command again goes on where it was. A run that does not pass is "
-        "tried again (--retries);\na pass then counts as unsteady, never as a pass. "
-        "--out DIR leaves report.html, junit.xml, runs.jsonl and steps.csv.\n\n"
+        "tried again (--retries);\na pass then counts as unsteady, never as a pass.\n\n"
         "--robot: `put-in<TAB>BENCH<TAB>CONSOLE` on standard output; answer `ready`, `skip` (the console is "
         "left for later) or `stop`\non standard input, with the bench's name behind it where several are "
         "asked at once. The end of the input means stop.\n\n");

@@ -42,6 +42,10 @@ static void tell_bench(FILE *stream, const struct differ *differ) {
     } else if (differ->other_noise) {
         fprintf(stream, "  the video's noise is another one: margins move with it\n");
     }
+    if (differ_turned(differ)) {
+        fprintf(stream, "  all hues turned by %+.1f degrees: that may be the grabber's tint\n",
+                differ->hue_turn);
+    }
 }
 
 static void tell_change(FILE *stream, const struct change *change) {
@@ -55,6 +59,9 @@ static void tell_change(FILE *stream, const struct change *change) {
                             : "");
 }
 
+#define TESTS "both Welch's and Student's t"
+#define CORRECTION "Benjamini and Hochberg"
+
 static const char *unit_space(const char *unit) {
     return unit[0] == '\0' ? "" : " ";
 }
@@ -66,10 +73,10 @@ static bool warms(enum quantity quantity) {
 static void tell_drift(FILE *stream, const struct drift *drift, bool warm_up) {
     const struct quantity_facts *facts = &quantity_table[drift->quantity];
     fprintf(stream,
-            "  drift %s of %s: %.4g to %.4g%s%s (deviations %.2g, %.2g; t %.2f, df %.1f, adjusted p "
-            "%.2g)%s%s\n",
+            "  drift %s of %s: %.4g to %.4g%s%s (least effect %g; deviations %.2g, %.2g; t %.2f, df %.1f, "
+            "adjusted p %.2g)%s%s\n",
             facts->name, drift->name, drift->before, drift->now, unit_space(facts->unit), facts->unit,
-            drift->before_sd, drift->now_sd, drift->t, drift->df, drift->adjusted,
+            facts->least, drift->before_sd, drift->now_sd, drift->t, drift->df, drift->adjusted,
             drift->worse           ? "  WORSE"
             : drift->perhaps_bench ? ", perhaps the bench's"
                                    : "",
@@ -87,11 +94,10 @@ static void tell_tested(FILE *stream, const struct differ *differ, size_t called
         fprintf(stream, "  drift not tested: each side needs %d judged runs\n", DIFFER_RUNS);
         return;
     }
-    fprintf(
-        stream,
-        "  %zu drift%s called of %zu quantities tested (false discovery rate %.0f %%, and larger than the "
-        "least effect)\n",
-        called, called == 1 ? "" : "s", differ->tested, 100 * DIFFER_RATE);
+    fprintf(stream,
+            "  %zu drift%s called of %zu quantities tested: " TESTS " over runs, corrected by " CORRECTION
+            " to %.0f %%, and beyond the least effect\n",
+            called, called == 1 ? "" : "s", differ->tested, 100 * DIFFER_RATE);
 }
 
 void differ_text(FILE *stream, const struct differ *differ) {
@@ -138,6 +144,11 @@ static json_t *step_json(int step) {
     return step < 0 ? json_null() : json_integer(step);
 }
 
+json_t *differ_test_json(const char *unit) {
+    return json_pack("{s:[s,s],s:s,s:s,s:f}", "tests", "Welch", "Student", "unit", unit, "correction",
+                     CORRECTION, "false_discovery_rate", DIFFER_RATE);
+}
+
 static json_t *change_json(const struct change *change) {
     return json_pack("{s:s,s:o,s:s,s:o,s:{s:i,s:i},s:{s:i,s:i},s:b,s:b}", "change", change_name(change->kind),
                      "step", step_json(change->step), "name", change->name, "cells",
@@ -167,13 +178,24 @@ json_t *differ_json(const struct differ *differ) {
         json_array_append_new(drifts, drift_json(&differ->drifts[i]));
     }
     return json_pack(
-        "{s:b,s:b,s:o,s:o,s:b,s:b,s:b,s:I,s:o,s:o}", "regression", (int)differ->regression, "doubt",
+        "{s:b,s:b,s:o,s:o,s:b,s:b,s:b,s:f,s:o,s:I,s:o,s:o}", "regression", (int)differ->regression, "doubt",
         (int)differ->doubt, "before",
         side_json(differ->before_count, differ->before_unjudged, differ->before_minutes,
                   differ->before_noise_db),
         "now", side_json(differ->now_count, differ->now_unjudged, differ->now_minutes, differ->now_noise_db),
         "warm_up", (int)differ->warm_up, "other_bench", (int)differ->other_bench, "other_noise",
-        (int)differ->other_noise, "tested", (json_int_t)differ->tested, "changes", changes, "drifts", drifts);
+        (int)differ->other_noise, "hue_turn", differ->hue_turn, "test", differ_test_json("run"), "tested",
+        (json_int_t)differ->tested, (int)differ->doubt, "before",
+        side_json(differ->before_count, differ->before_unjudged, differ->before_minutes,
+                  differ->before_noise_db),
+        "now", side_json(differ->now_count, differ->now_unjudged, differ->now_minutes, differ->now_noise_db),
+        "warm_up", (int)differ->warm_up, "other_bench", (int)differ->other_bench, "other_noise",
+<<<<<<< HEAD
+        (int)differ->other_noise, "test", differ_test_json("run"), "tested", (json_int_t)differ->tested,
+=======
+        (int)differ->other_noise, "hue_turn", differ->hue_turn, "tested", (json_int_t)differ->tested,
+>>>>>>> h-numbers
+        "changes", changes, "drifts", drifts);
 }
 
 static const char *quantity_name(const struct separation *separation) {
@@ -189,8 +211,10 @@ static void tell_separated(FILE *stream, const struct separations *separations) 
     if (tested == 0) {
         fprintf(stream, "  not tested: each group needs two consoles, or nothing varies\n");
     } else {
-        fprintf(stream, "  %zu of %zu quantities tell the groups apart (false discovery rate %.0f %%)%s\n",
-                apart, tested, 100 * DIFFER_RATE, apart == 0 ? ": what stands first here may be chance" : "");
+        fprintf(stream,
+                "  %zu of %zu quantities tell the groups apart: " TESTS
+                " over consoles, corrected by " CORRECTION " to %.0f %%%s\n",
+                apart, tested, 100 * DIFFER_RATE, apart == 0 ? "; what stands first here may be chance" : "");
     }
 }
 

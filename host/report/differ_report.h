@@ -17,8 +17,12 @@ const char *change_cells(uint64_t cells, char *text, size_t size);
 /* Of each kind of line at most DIFFER_LINES_MOST; what is left out is said. */
 void differ_text(FILE *stream, const struct differ *differ);
 /* `regression`, `doubt`, `before`, `now`, `warm_up`, `other_bench`, `other_noise`,
- * `tested`, `changes`, `drifts`. */
+ * `test`, `tested`, `changes`, `drifts`. */
 json_t *differ_json(const struct differ *differ);
+
+/* By what a difference is called: `tests` (the less sure of them counts), `unit`, `correction`,
+ * `false_discovery_rate`. */
+json_t *differ_test_json(const char *unit);
 
 /* The best SEPARATIONS_SHOWN; first, second: what the groups are called. */
 void separations_text(FILE *stream, const struct separations *separations, const char *first,

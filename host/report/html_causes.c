@@ -70,8 +70,7 @@ static void cause_row(struct html *html, const struct shelf *shelf, const struct
     html_put(html, "<tr data-kind=%s><th scope=row>", finding_name(finding->kind));
     html_finding_name(html, finding);
     html_put(html, "%s</th><td class=r>%zu</td><td>",
-             cause->capture ? "<br><span class=q>capture, not console</span>" : "",
-             cause->runs);
+             cause->capture ? "<br><span class=q>capture, not console</span>" : "", cause->runs);
     for (size_t console = 0; console < shelf->console_count; console++) {
         if (cause->on[console]) {
             html_put(html, "%s", said ? ", " : "");
@@ -90,8 +89,9 @@ void html_shelf_findings(struct html *html, const struct shelf *shelf) {
     struct causes causes = {.console_count = shelf->console_count};
     html_section(html, "findings", "Findings");
     for (size_t i = 0; i < shelf->plan_count * shelf->console_count; i++) {
-        for (size_t j = 0; j < shelf->places[i].runs.count; j++) {
-            collect(&causes, shelf->places[i].runs.runs[j], i % shelf->console_count);
+        const struct suite *suite = shelf->places[i].suite;
+        for (size_t j = 0; j < suite->run_count; j++) {
+            collect(&causes, &suite->runs[j], i % shelf->console_count);
         }
     }
     if (causes.count > 0) {

@@ -178,8 +178,11 @@ static void video(struct html *html, const struct record_run *run) {
         raster(html, run);
     }
     html_facts_end(html);
-    html_picture(html, run, "field",
-                 "a captured field with the raster that was found in it and the cells read");
+    if (!html_picture(html, run, "field",
+                      "a captured field with the raster that was found in it and the cells read")) {
+        html_put(html, "<p class=q>No picture of a field is kept of this run. They are of runs that did not "
+                       "pass, where a field was seen, and of a console's first pass of a plan.</p>\n");
+    }
     html_section_end(html);
 }
 

@@ -43,6 +43,7 @@ ends "nothing is worse" 0 "$slotjig" compare --console one --json j.json
 says "in words" "nothing is worse than the baseline"
 json_has "the runs since" '"runs": \[ 7, 8, 9, 10 \]'
 json_has "tests drifts" '"tested": [1-9]'
+json_has "names the tests" '"tests": \[ "Welch", "Student" \], "unit": "run", "correction": "Benjamini and Hochberg"'
 ends "on standard output, alone" 0 "$slotjig" compare --console one --json - --quiet
 verify "is JSON" python3 -c 'import json,sys; json.load(open("out.txt"))'
 
@@ -125,6 +126,8 @@ says "the consoles are counted" "2 consoles (5 runs) of revision:A against 2 (4)
 json_has "the step that is wrong in one of them" '"quantity": "share wrong", "unit": "", "step": 1, "name": "step two"\|"name": "two"'
 says "no bench had both" "no bench had both groups"
 json_has "and said" '"other_bench": true'
+json_has "the console is the unit" '"unit": "console"'
+says "also in words" "both Welch's and Student's t over consoles, corrected by Benjamini and Hochberg to 5 %"
 for bench in a b; do
     call "$slotjig" run --benches benches.ini --bench $bench --plan colours --quiet
 done
@@ -141,9 +144,34 @@ refused "one group" 2 "two groups" "$slotjig" compare --group revision:A
 refused "files and records" 2 "and no records" "$slotjig" compare one.json two.json --console one
 refused "baseline of both" 2 "not of both" "$slotjig" baseline --console one --revision A
 refused "baseline of nobody" 2 "say of what" "$slotjig" baseline --clear
+cat >benches.ini <<'INI'
+[bench c]
+kind = virtual
+console = c
+revision = C
+[bench later]
+kind = virtual
+console = c
+revision = D
+INI
+for bench in c later; do
+    call "$slotjig" run --benches benches.ini --bench $bench --plan small.ini --quiet
+done
+refused "a baseline of a revision that no console is of by now" 2 "of another one by their latest runs" \
+    "$slotjig" baseline --revision C
+ends "the baselines of a plan that has none" 0 "$slotjig" baseline --plan bits
+says "are none" "no baselines"
+refused "a list by what does not tell baselines apart" 2 "no more than --plan" "$slotjig" baseline --station attic
+refused "forgetting by that" 2 "no more than --plan" "$slotjig" baseline --console one --clear --since 2026-01-01
+refused "a run and a choice" 2 "that run is chosen" "$slotjig" baseline --console one --run 11 --last 3
+refused "a console on one bench" 2 "every bench" "$slotjig" compare --console one --of-bench virtual
 ends "forgotten" 0 "$slotjig" baseline --console one --clear
 refused "once" 2 "there is none of that" "$slotjig" baseline --console one --clear
 refused "and gone" 2 "has no baseline" "$slotjig" compare --console one
 refused "a store that is none" 2 "small.ini" "$slotjig" compare --console one --store small.ini
 ends "help" 0 "$slotjig" baseline --help
+ends "help of compare" 0 "$slotjig" compare --help
+says "tells what --out is here" "--out DIR .*difference.txt"
+ends "help of sweep" 0 "$slotjig" sweep --help
+says "tells what --out is there" "--out DIR .*junit.xml"
 exit $failed

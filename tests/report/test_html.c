@@ -301,7 +301,7 @@ static void test_facts(void **state) {
                                            {"Video standard", "ntsc"},
                                            {"Bench", "table"},
                                            {"Station", "bench room"},
-                                           {"Image came by", "usb"},
+                                           {"Image put in by", "usb"},
                                            {"Cartridge", "0123456789ABCDEF"},
                                            {"Its firmware", "0.2"},
                                            {"slotjig", "0.1.0"},
@@ -725,6 +725,11 @@ static void test_pictures(void **state) {
     memcpy(bytes, "foob", 4);
     made = run_page(run, NULL);
     assert_non_null(strstr(made.text, "base64,Zm9vYg=="));
+    assert_null(strstr(made.text, "No picture of a field is kept"));
+    free(made.text);
+    run->blob_count = 0; /* that there is none is said */
+    made = run_page(run, NULL);
+    assert_non_null(strstr(made.text, "No picture of a field is kept"));
     free(made.text);
     free(bytes);
     invented_free(invented);

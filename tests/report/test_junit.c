@@ -227,6 +227,32 @@ static void merged(void **state) {
     invented_free(invented);
 }
 
+/* One console on two benches, without a sweep: one suite, in which what one bench saw wrong counts. */
+static void over_benches(void **state) {
+    (void)state;
+    struct invented *invented = shelf(1, 2, 3);
+    struct record_run **runs = invented->runs.runs;
+    char serial[200]; /* the longest that a benches file can give */
+    memset(serial, 'a', sizeof serial);
+    serial[sizeof serial - 1] = '\0';
+    for (int i = 0; i < 3; i++) {
+        runs[i]->cartridge.serial = serial;
+        runs[i]->item = 0;
+        runs[i]->bench = i == 1 ? "left" : "right";
+    }
+    set_step(runs[1], 1, VERDICT_FAIL, RECORD_FAIL);
+    xmlDocPtr document = written(NULL, &invented->runs);
+    valid(document);
+    assert_int_equal((int)number_at(document, "count(//testsuite)"), 1);
+    assert_int_equal((int)number_at(document, "count(//testcase)"), 2);
+    text_is(document, "string(//property[@name='bench']/@value)", "right, left");
+    text_is(document, "string(//property[@name='cartridge']/@value)", serial);
+    text_is(document, "string(//testcase[2]/failure/@type)", "unsteady");
+    assert_int_equal((int)number_at(document, "count(//testcase[1]/*)"), 0);
+    xmlFreeDoc(document);
+    invented_free(invented);
+}
+
 /* A second attempt that passes is never a pass. */
 static void tried_again(void **state) {
     (void)state;
@@ -398,6 +424,7 @@ int main(void) {
                                        cmocka_unit_test(a_shelf),
                                        cmocka_unit_test(merged),
                                        cmocka_unit_test(tried_again),
+                                       cmocka_unit_test(over_benches),
                                        cmocka_unit_test(what_is_missing),
                                        cmocka_unit_test(the_whole_run),
                                        cmocka_unit_test(names_that_mean_harm),
