@@ -186,7 +186,7 @@ static bool beside_known(const struct sides *sides, const struct key *key) {
 static void finding_key_name(const struct key *key, bool alternative, char *name, size_t size) {
     char of[24] = "";
     if (key->reg >= 0 && key->reg < REG_COUNT) {
-        snprintf(of, sizeof of, key->bit >= 0 ? " %s.%d" : " %s", reg_name((enum reg)key->reg), key->bit);
+        snprintf(of, sizeof of, key->bit >= 0 ? " %s D%d" : " %s", reg_name((enum reg)key->reg), key->bit);
     } else if (key->bit >= 0) {
         snprintf(of, sizeof of, " %d", key->bit);
     }

@@ -14,6 +14,9 @@ const char *change_name(enum change_kind kind);
 /* "cells 3, 23"; "" of none. Returns text. */
 const char *change_cells(uint64_t cells, char *text, size_t size);
 
+/* As people read it: hues are compared across 0 degrees, where one may have become more than 360. */
+double differ_shown(enum quantity quantity, double value);
+
 /* Of each kind of line at most DIFFER_LINES_MOST; what is left out is said. */
 void differ_text(FILE *stream, const struct differ *differ);
 /* `regression`, `doubt`, `before`, `now`, `warm_up`, `other_bench`, `other_noise`,

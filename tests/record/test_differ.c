@@ -202,9 +202,9 @@ static void findings_are_told_by_kind_register_and_bit(void **state) {
     pair.now.runs[1]->end = RECORD_FAIL;
     differ = held(&pair, NULL, 0);
     assert_int_equal(differ->change_count, 3);
-    assert_string_equal(differ->changes[0].name, "bit_stuck_low PF1.3");
+    assert_string_equal(differ->changes[0].name, "bit_stuck_low PF1 D3");
     assert_int_equal(differ->changes[0].kind, CHANGE_GONE);
-    assert_string_equal(differ->changes[1].name, "bit_stuck_low PF1.4");
+    assert_string_equal(differ->changes[1].name, "bit_stuck_low PF1 D4");
     assert_int_equal(differ->changes[1].kind, CHANGE_NEW);
     assert_string_equal(differ->changes[2].name, "shifted (an alternative)");
     assert_true(differ->changes[2].step == -1 && differ->regression);
