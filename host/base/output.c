@@ -83,6 +83,27 @@ static bool refuse_empty(struct problem *problem) {
     return problem_set(problem, PROBLEM_INPUT, "a file's name is empty; give one, or leave the option out");
 }
 
+/* A store of records may be all there is of many months: it is named for something else only by mistake. A
+ * file that does not begin so is no database [S sqlite.org, file format, 1.3]. */
+static bool is_database(const char *path) {
+    static const char magic[16] = "SQLite format 3";
+    char head[sizeof magic] = "";
+    const int file = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
+    const bool read_it = file >= 0 && read(file, head, sizeof head) == (ssize_t)sizeof head;
+    if (file >= 0) {
+        close(file);
+    }
+    return read_it && memcmp(head, magic, sizeof magic) == 0;
+}
+
+static bool keep_database(const char *path, struct problem *problem) {
+    return !is_database(path) ||
+           problem_set(
+               problem, PROBLEM_INPUT,
+               "%s: a store of records, or another database, is never written over; choose another name",
+               path);
+}
+
 bool output_write(const char *path, const void *bytes, size_t size, struct problem *problem) {
     struct stat facts;
     if (strcmp(path, "-") == 0) {
@@ -93,6 +114,9 @@ bool output_write(const char *path, const void *bytes, size_t size, struct probl
     }
     if (stat(path, &facts) == 0 && !S_ISREG(facts.st_mode)) {
         return write_into(path, bytes, size, problem);
+    }
+    if (!keep_database(path, problem)) {
+        return false;
     }
     char *target = realpath(path, NULL), *temporary = NULL; /* a link stays one: its target is replaced */
     const char *place = target == NULL ? path : target;
@@ -156,7 +180,8 @@ bool output_open(const char *path, struct output *output, struct problem *proble
         return refuse_empty(problem);
     }
     const bool stands = strcmp(path, "-") == 0 || (stat(path, &facts) == 0 && !S_ISREG(facts.st_mode));
-    if (stands ? open_as_it_stands(path, output, problem) : open_anew(path, output, problem)) {
+    if (stands ? open_as_it_stands(path, output, problem)
+               : keep_database(path, problem) && open_anew(path, output, problem)) {
         return true;
     }
     output_free(output);
@@ -197,6 +222,9 @@ bool output_ready(const char *path, struct problem *problem) {
         return (errno == 0 && access(path, W_OK) == 0) ||
                problem_set(problem, PROBLEM_INPUT, "%s: cannot be written to: %s; choose another name", path,
                            strerror(errno));
+    }
+    if (!keep_database(path, problem)) {
+        return false;
     }
     char *target = realpath(path, NULL);
     char *folder = folder_of(target == NULL ? path : target);

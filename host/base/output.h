@@ -1,6 +1,6 @@
 /*
  * Files written whole or not at all: the bytes go to a temporary name in the same folder, which is renamed
- * when everything stands.
+ * when everything stands. A database that stands there is never replaced: PROBLEM_INPUT.
  */
 #ifndef SLOTJIG_BASE_OUTPUT_H
 #define SLOTJIG_BASE_OUTPUT_H

@@ -24,6 +24,14 @@ int utf8_decode(const char *text, uint32_t *code) {
     return length > 0 && value >= least[length] && value <= 0x10FFFF && value >> 11 != 0x1B ? length : 0;
 }
 
+int utf8_width(const char *text) {
+    int width = 0;
+    for (; *text != '\0'; text++) {
+        width += ((unsigned char)*text & 0xC0) != 0x80;
+    }
+    return width;
+}
+
 static bool is_control(uint32_t code) {
     return code < 0x20 || (code >= 0x7F && code < 0xA0);
 }

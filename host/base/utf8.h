@@ -10,6 +10,9 @@
  * are none. *code is good where it is one. */
 int utf8_decode(const char *text, uint32_t *code);
 
+/* Characters of a text, not bytes. */
+int utf8_width(const char *text);
+
 /* Whether a text is that already. */
 bool utf8_is_clean(const char *text);
 /* Whether a text is also one that a thing can be told by: without blanks at either end, and without

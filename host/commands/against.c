@@ -76,8 +76,7 @@ int against_conclude(struct against *against, const struct result *result, const
 }
 
 static void print(const struct against *against, const struct options *options) {
-    const bool json_takes_stdout = options->json != NULL && strcmp(options->json, "-") == 0;
-    FILE *stream = json_takes_stdout ? stderr : stdout;
+    FILE *stream = options_people(options);
     fprintf(stream, "\n");
     if (against->made) {
         difference_text(stream, &against->difference);

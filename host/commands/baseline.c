@@ -42,14 +42,6 @@ static const char *kind_of(const char *console) {
     return console[0] != '\0' ? "console" : "revision";
 }
 
-static json_t *ids_json(const int64_t *runs, size_t count) {
-    json_t *list = json_array();
-    for (size_t i = 0; i < count; i++) {
-        json_array_append_new(list, json_integer(runs[i]));
-    }
-    return list;
-}
-
 static void tell_ids(FILE *stream, const int64_t *runs, size_t count) {
     enum { SHOWN = 12 };
     for (size_t i = 0; i < count && i < SHOWN; i++) {
@@ -74,10 +66,10 @@ static void tell_baseline(struct told *told, const struct record_baseline *basel
                           json_pack("{s:s,s:s,s:s,s:s,s:s,s:o}", "of", kind_of(baseline->console), "name",
                                     name, "plan", baseline->plan, "plan_id", baseline->plan_id, "made",
                                     date_text(baseline->made_ms, DATE_WHOLE, made), "runs",
-                                    ids_json(baseline->runs, baseline->count)));
+                                    json_numbers(baseline->runs, baseline->count)));
 }
 
-/* Those of a console, a revision and a plan, as far as each is named. */
+/* All of them, or those of a plan. */
 static bool list_them(struct records *records, struct told *told, struct problem *problem) {
     const struct options *options = told->options;
     struct record_baselines list = {0};
@@ -86,14 +78,11 @@ static bool list_them(struct records *records, struct told *told, struct problem
     }
     for (size_t i = 0; i < list.count; i++) {
         const struct record_baseline *baseline = &list.baselines[i];
-        if ((options->console == NULL || strcmp(baseline->console, options->console) == 0) &&
-            (options->revision == NULL || options->console != NULL ||
-             (baseline->console[0] == '\0' && strcmp(baseline->revision, options->revision) == 0)) &&
-            (options->of_plan == NULL || strcmp(baseline->plan, options->of_plan) == 0)) {
+        if (options->of_plan == NULL || strcmp(baseline->plan, options->of_plan) == 0) {
             tell_baseline(told, baseline);
         }
     }
-    if (told->stream != NULL && list.count == 0) {
+    if (told->stream != NULL && json_array_size(told->list) == 0) {
         fprintf(told->stream, "no baselines in %s\n", records_file(records));
     }
     record_baselines_free(&list);
@@ -217,9 +206,10 @@ static void tell_set(struct told *told, const char *plan, const struct gathered 
     }
     json_array_append_new(told->list, json_pack("{s:s,s:s,s:s,s:I,s:o}", "of", kind_of(console), "name", name,
                                                 "plan", plan, "failed", (json_int_t)gathered->failed, "runs",
-                                                ids_json(gathered->ids, gathered->count)));
+                                                json_numbers(gathered->ids, gathered->count)));
 }
 
+/* Nothing where no run of it is of a console that is of the revision still. */
 static bool set_one(struct records *records, const struct records_choice *choice, const char *plan_id,
                     const char *plan, struct told *told, struct problem *problem) {
     const struct options *options = told->options;
@@ -228,12 +218,13 @@ static bool set_one(struct records *records, const struct records_choice *choice
     bool good = options->console != NULL
                     ? gather_console(records, choice, options->console, plan_id, most, &gathered, problem)
                     : gather_revision(records, choice, plan_id, most, &gathered, problem);
-    good =
-        good && gathered.count > 0 &&
-        records_baseline_set(records, options->console, options->console != NULL ? NULL : options->revision,
-                             gathered.ids, gathered.count, problem);
-    if (good) {
-        tell_set(told, plan, &gathered);
+    if (good && gathered.count > 0) {
+        good = records_baseline_set(records, options->console,
+                                    options->console != NULL ? NULL : options->revision, gathered.ids,
+                                    gathered.count, problem);
+        if (good) {
+            tell_set(told, plan, &gathered);
+        }
     }
     free(gathered.ids);
     return good;
@@ -258,7 +249,12 @@ static bool set_latest(struct records *records, struct told *told, struct proble
             return false;
         }
     }
-    return true;
+    return json_array_size(told->list) > 0 ||
+           problem_set(
+               problem, PROBLEM_INPUT,
+               "baseline: the consoles that had revision %.80s are of another one by their latest runs: "
+               "`slotjig history consoles` lists them",
+               told->options->revision);
 }
 
 static bool set_run(struct records *records, struct told *told, struct problem *problem) {
@@ -316,12 +312,23 @@ static bool carry_out(struct records *records, struct told *told, struct problem
 
 static bool sensible(const struct options *options, struct problem *problem) {
     const bool whose = options->console != NULL || options->revision != NULL;
+    const bool narrowed = options->of_bench != NULL || options->station != NULL || options->since != NULL ||
+                          options->until != NULL || options->last != 0;
     if (options->console != NULL && options->revision != NULL) {
         return problem_set(problem, PROBLEM_INPUT, "baseline: of a console or of a revision, not of both");
     }
     if (!whose && (options->clear || options->run != 0 || options->last != 0)) {
         return problem_set(problem, PROBLEM_INPUT,
                            "baseline: say of what with --console NAME or --revision TEXT");
+    }
+    if (options->run != 0 && (options->clear || narrowed || options->of_plan != NULL)) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "baseline --run: that run is chosen; leave out --clear and what chooses runs");
+    }
+    if (narrowed && (!whose || options->clear)) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "baseline: %s takes no more than --plan; leave out what else chooses runs",
+                           options->clear ? "--clear" : "the list of them");
     }
     return true;
 }
@@ -337,8 +344,7 @@ int command_baseline(int argc, char **argv) {
         return help();
     }
     const bool lists = options.console == NULL && options.revision == NULL;
-    const bool to_stdout = options.json != NULL && strcmp(options.json, "-") == 0;
-    struct told told = {&options, options.quiet ? NULL : to_stdout ? stderr : stdout, json_array()};
+    struct told told = {&options, options.quiet ? NULL : options_people(&options), json_array()};
     bool good = sensible(&options, &problem) && output_ready(options.json, &problem) &&
                 (lists ? choice_open(&options, &records, &problem)
                        : choice_open_to_write(&options, &records, &problem)) &&

@@ -53,6 +53,15 @@ static bool find_facts(struct records *records, const char *console, const char 
     return true;
 }
 
+/* NULL: out of memory. */
+static int64_t *ids_of(const struct record_list *list) {
+    int64_t *ids = calloc(list->count > 0 ? list->count : 1, sizeof *ids);
+    for (size_t i = 0; ids != NULL && i < list->count; i++) {
+        ids[i] = list->runs[i]->id;
+    }
+    return ids;
+}
+
 static bool is_in(const struct record_list *list, int64_t id) {
     for (size_t i = 0; i < list->count; i++) {
         if (list->runs[i]->id == id) {
@@ -62,26 +71,31 @@ static bool is_in(const struct record_list *list, int64_t id) {
     return false;
 }
 
-/* Takes out what is in the baseline, and of the rest keeps the latest. */
-static void keep_latest(struct record_list *now, const struct record_list *before, size_t most) {
-    size_t kept = 0;
-    for (size_t i = 0; i < now->count; i++) {
-        if (is_in(before, now->runs[i]->id)) {
-            record_free(now->runs[i]);
+static int by_id(const void *first, const void *second) {
+    const int64_t a = *(const int64_t *)first, b = *(const int64_t *)second;
+    return (a > b) - (a < b);
+}
+
+/* Takes out what is in the baseline, and of the rest keeps the latest. False: out of memory. */
+static bool keep_latest(struct record_list *now, const struct record_list *before, size_t most) {
+    int64_t *ids = ids_of(before);
+    size_t kept = now->count;
+    if (ids == NULL) {
+        return false;
+    }
+    qsort(ids, before->count, sizeof *ids, by_id);
+    for (size_t i = now->count; i > 0; i--) { /* the latest are last */
+        struct record_run *run = now->runs[i - 1];
+        if (now->count - kept == most || bsearch(&run->id, ids, before->count, sizeof *ids, by_id) != NULL) {
+            record_free(run);
         } else {
-            now->runs[kept++] = now->runs[i];
+            now->runs[--kept] = run;
         }
     }
-    if (kept == 0) {
-        now->count = 0;
-        return;
-    }
-    const size_t over = kept > most ? kept - most : 0;
-    for (size_t i = 0; i < over; i++) {
-        record_free(now->runs[i]);
-    }
-    memmove(now->runs, now->runs + over, (kept - over) * sizeof(struct record_run *));
-    now->count = kept - over;
+    free(ids);
+    now->count -= kept;
+    memmove(now->runs, now->runs + kept, now->count * sizeof(struct record_run *));
+    return true;
 }
 
 static bool choose_now(struct records *records, const struct baseline_now *which, const char *plan_id,
@@ -99,16 +113,7 @@ static bool choose_now(struct records *records, const struct baseline_now *which
     if (!records_select(records, &choice, parts, now, problem)) {
         return false;
     }
-    keep_latest(now, before, all ? SIZE_MAX : (size_t)most);
-    return true;
-}
-
-static int64_t *ids_of(const struct record_list *list) {
-    int64_t *ids = calloc(list->count > 0 ? list->count : 1, sizeof *ids);
-    for (size_t i = 0; ids != NULL && i < list->count; i++) {
-        ids[i] = list->runs[i]->id;
-    }
-    return ids;
+    return keep_latest(now, before, all ? SIZE_MAX : (size_t)most) || out_of_memory(problem);
 }
 
 static bool hold(const struct record_list *before, const struct record_list *now,
@@ -127,11 +132,6 @@ static bool hold(const struct record_list *before, const struct record_list *now
     return good;
 }
 
-static bool is_measured(const struct record_list *list) {
-    const enum plan_kind kind = list->runs[0]->plan->kind;
-    return kind == PLAN_COLOURS || kind == PLAN_MOMENTS;
-}
-
 /* The baseline's runs; with their blobs only where these are measurements, and not pictures. */
 static bool read_before(struct records *records, const struct baseline_now *which, const char *revision,
                         unsigned *parts, struct record_list *before, struct problem *problem) {
@@ -139,7 +139,7 @@ static bool read_before(struct records *records, const struct baseline_now *whic
     if (!records_baseline_runs(records, which->console, revision, which->plan, *parts, before, problem)) {
         return false;
     }
-    if (before->count == 0 || !is_measured(before)) {
+    if (before->count == 0 || !series_has(before->runs[0]->plan->kind)) {
         return true;
     }
     *parts |= RECORDS_BLOBS;

@@ -212,8 +212,7 @@ static bool show_all(struct shown *shown, struct problem *problem) {
 
 static int list(const struct options *options, struct problem *problem) {
     char path[PATH_MAX] = "";
-    const bool json_takes_stdout = options->json != NULL && strcmp(options->json, "-") == 0;
-    struct shown shown = {.options = options, .stream = json_takes_stdout ? stderr : stdout, .path = path};
+    struct shown shown = {.options = options, .stream = options_people(options), .path = path};
     const bool has_file = benches_file(options->benches, path, sizeof path, &shown.there);
     if (!options->quiet) {
         fprintf(shown.stream, "benches file: %s%s\n", has_file ? path : "none (HOME is not set)",

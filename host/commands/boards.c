@@ -81,7 +81,7 @@ static size_t ready(const struct board_found *boards, size_t count) {
 
 static void print_all(const struct options *options, const struct board_found *boards, size_t count,
                       size_t all) {
-    FILE *stream = options->json != NULL && strcmp(options->json, "-") == 0 ? stderr : stdout;
+    FILE *stream = options_people(options);
     for (size_t i = 0; i < count && !options->quiet; i++) {
         print_one(stream, &boards[i]);
     }

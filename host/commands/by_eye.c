@@ -337,8 +337,10 @@ int by_eye_run(const struct setup *setup, const struct options *options, struct 
     size_t count = setup->plan->step_count, answered = 0;
     struct seen *seen = calloc(count, sizeof *seen);
     struct step_result *steps = calloc(count, sizeof *steps);
-    FILE *stream = options->json != NULL && strcmp(options->json, "-") == 0 ? stderr : stdout;
-    if (seen == NULL || steps == NULL || !write_image(setup, options, &problem)) {
+    FILE *stream = options_people(options);
+    const bool memory = (seen != NULL && steps != NULL) ||
+                        problem_set(&problem, PROBLEM_BENCH, "out of memory for %zu answers", count);
+    if (!memory || !write_image(setup, options, &problem)) {
         free(seen);
         free(steps);
         return command_refuse(&problem);

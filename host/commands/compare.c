@@ -12,7 +12,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define TAKES (TAKES_JSON | TAKES_OUT | TAKES_OPERANDS | TAKES_STORE | TAKES_CHOOSE | TAKES_GROUPS)
+#define TAKES (TAKES_JSON | TAKES_OPERANDS | TAKES_STORE | TAKES_CHOOSE | TAKES_GROUPS)
 
 static int help(void) {
     printf(
@@ -56,9 +56,8 @@ static json_t *result_json(const struct difference *difference) {
 
 static bool tell(const struct difference *difference, const struct options *options,
                  struct problem *problem) {
-    const bool json_takes_stdout = options->json != NULL && strcmp(options->json, "-") == 0;
     if (!options->quiet) {
-        difference_text(json_takes_stdout ? stderr : stdout, difference);
+        difference_text(options_people(options), difference);
     }
     if (options->json != NULL && !json_write(result_json(difference), options->json, problem)) {
         return false;
@@ -100,6 +99,11 @@ int command_compare(int argc, char **argv) {
     const bool records = options.operand_count == 0 && options.out == NULL;
     if (records && options.group_count == 2) {
         return compare_groups(&options);
+    }
+    if (options.console != NULL && (options.of_bench != NULL || options.station != NULL)) {
+        problem_set(&problem, PROBLEM_INPUT,
+                    "compare --console: its runs on every bench count; leave out --of-bench and --station");
+        return command_refuse(&problem);
     }
     if (records && options.group_count == 0 && options.console != NULL) {
         return compare_with_baseline(&options);

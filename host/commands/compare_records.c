@@ -17,16 +17,7 @@ enum { PLANS_MOST = 64, GROUP_LAST = 2000 };
 
 /* Where the report goes. */
 static FILE *stream_of(const struct options *options) {
-    const bool to_stdout = options->json != NULL && strcmp(options->json, "-") == 0;
-    return options->quiet ? NULL : to_stdout ? stderr : stdout;
-}
-
-static json_t *ids_json(const int64_t *ids, size_t count) {
-    json_t *list = json_array();
-    for (size_t i = 0; i < count; i++) {
-        json_array_append_new(list, json_integer(ids[i]));
-    }
-    return list;
+    return options->quiet ? NULL : options_people(options);
 }
 
 static int status_of(const struct differ *differ) {
@@ -68,8 +59,8 @@ static json_t *plan_json(const struct baseline_differ *found) {
     json_object_set_new(json, "baseline",
                         json_pack("{s:s,s:s,s:o}", "of", found->of_revision ? "revision" : "console", "made",
                                   date_text(found->made_ms, DATE_WHOLE, made), "runs",
-                                  ids_json(found->before_ids, found->before_count)));
-    json_object_set_new(json, "runs", ids_json(found->now_ids, found->now_count));
+                                  json_numbers(found->before_ids, found->before_count)));
+    json_object_set_new(json, "runs", json_numbers(found->now_ids, found->now_count));
     return json;
 }
 
@@ -223,93 +214,32 @@ static bool group_choice(const char *text, const struct records_choice *common, 
                        "--group %.80s: say revision:TEXT, console:NAME, bench:NAME or station:NAME", text);
 }
 
-static bool was_run(const struct record_list *list, const char *plan_id) {
-    for (size_t i = 0; i < list->count; i++) {
-        if (strcmp(list->runs[i]->plan->id, plan_id) == 0) {
-            return true;
-        }
-    }
-    return false;
-}
-
-/* The edition of the plan that both groups have, the one run last on the first; NULL: there is none. */
-static const struct record_plan *common_plan(const struct record_list lists[2]) {
-    for (size_t i = lists[0].count; i > 0; i--) {
-        if (was_run(&lists[1], lists[0].runs[i - 1]->plan->id)) {
-            return lists[0].runs[i - 1]->plan;
-        }
-    }
-    return NULL;
-}
-
-/* Which plans both groups have beside the one that is taken. */
-static void other_plans(const struct record_list lists[2], const char *taken, struct plans *others) {
-    others->count = 0;
-    for (size_t i = 0; i < lists[0].count; i++) {
-        const struct record_plan *plan = lists[0].runs[i]->plan;
-        if (strcmp(plan->name, taken) != 0 && was_run(&lists[1], plan->id)) {
-            note_plan(others, plan->name);
-        }
-    }
-}
-
-/* Both groups' runs of the plan they share. */
-static bool read_groups(struct records *records, const struct records_choice choices[2],
-                        const struct options *options, struct record_list lists[2], struct plans *others,
-                        struct problem *problem) {
-    char id[RECORD_ID_TEXT] = "";
-    const struct record_plan *plan = NULL;
-    struct record_list looks[2] = {{0, NULL}, {0, NULL}};
-    bool good = true, measured = false;
-    for (int group = 0; good && group < 2; group++) {
-        good = records_select(records, &choices[group], 0, &looks[group], problem) &&
-               (looks[group].count > 0 ||
-                problem_set(problem, PROBLEM_INPUT, "--group %.80s: no run of it%s%.80s",
-                            options->groups[group], options->of_plan == NULL ? "" : " and plan ",
-                            options->of_plan == NULL ? "" : options->of_plan));
-    }
-    if (good && (plan = common_plan(looks)) == NULL) {
-        good = problem_set(
-            problem, PROBLEM_INPUT,
-            "--group %.80s and %.80s: no plan was run on both (a plan counts as another one where "
-            "its standard or its steps differ)",
-            options->groups[0], options->groups[1]);
-    }
-    if (good) {
-        measured = plan->kind == PLAN_COLOURS || plan->kind == PLAN_MOMENTS;
-        snprintf(id, sizeof id, "%s", plan->id);
-        other_plans(looks, plan->name, others);
-    }
-    record_list_free(&looks[0]);
-    record_list_free(&looks[1]);
-    for (int group = 0; good && group < 2; group++) {
-        struct records_choice choice = choices[group];
-        choice.plan_id = id;
-        good =
-            records_select(records, &choice,
-                           RECORDS_STEPS | RECORDS_FINDINGS | RECORDS_PLAN | (measured ? RECORDS_BLOBS : 0),
-                           &lists[group], problem);
-    }
-    return good;
-}
-
 static int by_text(const void *first, const void *second) {
     return strcmp(*(const char *const *)first, *(const char *const *)second);
 }
 
-/* The consoles of a group, each once, in order. */
+static const char *console_name(const struct record_run *run) {
+    return run->console.name;
+}
+
+static const char *plan_id(const struct record_run *run) {
+    return run->plan->id;
+}
+
+/* What runs are called, each name once, in order. */
 struct names {
     size_t count;
     const char **list;
 };
 
-static bool names_of(const struct record_list *runs, struct names *names, struct problem *problem) {
-    names->list = calloc(runs->count > 0 ? runs->count : 1, sizeof(const char *));
+static bool names_of(const struct record_list *runs, const char *(*name_of)(const struct record_run *run),
+                     struct names *names, struct problem *problem) {
+    names->list = calloc(runs->count + 1, sizeof(const char *));
     if (names->list == NULL) {
         return problem_set(problem, PROBLEM_BENCH, "comparing groups: out of memory");
     }
     for (size_t i = 0; i < runs->count; i++) {
-        names->list[i] = runs->runs[i]->console.name;
+        names->list[i] = name_of(runs->runs[i]);
     }
     qsort(names->list, runs->count, sizeof(const char *), by_text);
     for (size_t i = 0; i < runs->count; i++) {
@@ -318,6 +248,81 @@ static bool names_of(const struct record_list *runs, struct names *names, struct
         }
     }
     return true;
+}
+
+static bool has_name(const struct names *names, const char *name) {
+    return bsearch(&name, names->list, names->count, sizeof name, by_text) != NULL;
+}
+
+/* The edition of the plan that both groups have, the one run last on the first; NULL: there is none. */
+static const struct record_plan *common_plan(const struct record_list *first, const struct names *second) {
+    for (size_t i = first->count; i > 0; i--) {
+        if (has_name(second, first->runs[i - 1]->plan->id)) {
+            return first->runs[i - 1]->plan;
+        }
+    }
+    return NULL;
+}
+
+/* Which plans both groups have beside the one that is taken. */
+static void other_plans(const struct record_list *first, const struct names *second, const char *taken,
+                        struct plans *others) {
+    others->count = 0;
+    for (size_t i = 0; i < first->count; i++) {
+        const struct record_plan *plan = first->runs[i]->plan;
+        if (strcmp(plan->name, taken) != 0 && has_name(second, plan->id)) {
+            note_plan(others, plan->name);
+        }
+    }
+}
+
+/* Takes the plan; what is read of its runs. */
+static bool choose_plan(const struct options *options, const struct record_list looks[2],
+                        char id[RECORD_ID_TEXT], unsigned *parts, struct plans *others,
+                        struct problem *problem) {
+    struct names second = {0, NULL};
+    if (!names_of(&looks[1], plan_id, &second, problem)) {
+        return false;
+    }
+    const struct record_plan *plan = common_plan(&looks[0], &second);
+    if (plan != NULL) {
+        snprintf(id, RECORD_ID_TEXT, "%s", plan->id);
+        *parts =
+            RECORDS_STEPS | RECORDS_FINDINGS | RECORDS_PLAN | (series_has(plan->kind) ? RECORDS_BLOBS : 0);
+        other_plans(&looks[0], &second, plan->name, others);
+    }
+    free(second.list);
+    return plan != NULL ||
+           problem_set(problem, PROBLEM_INPUT,
+                       "--group %.80s and %.80s: no plan was run on both (a plan counts as another one where "
+                       "its standard or its steps differ)",
+                       options->groups[0], options->groups[1]);
+}
+
+/* Both groups' runs of the plan they share. */
+static bool read_groups(struct records *records, const struct records_choice choices[2],
+                        const struct options *options, struct record_list lists[2], struct plans *others,
+                        struct problem *problem) {
+    char id[RECORD_ID_TEXT] = "";
+    unsigned parts = 0;
+    struct record_list looks[2] = {{0, NULL}, {0, NULL}};
+    bool good = true;
+    for (int group = 0; good && group < 2; group++) {
+        good = records_select(records, &choices[group], 0, &looks[group], problem) &&
+               (looks[group].count > 0 ||
+                problem_set(problem, PROBLEM_INPUT, "--group %.80s: no run of it%s%.80s",
+                            options->groups[group], options->of_plan == NULL ? "" : " and plan ",
+                            options->of_plan == NULL ? "" : options->of_plan));
+    }
+    good = good && choose_plan(options, looks, id, &parts, others, problem);
+    record_list_free(&looks[0]);
+    record_list_free(&looks[1]);
+    for (int group = 0; good && group < 2; group++) {
+        struct records_choice choice = choices[group];
+        choice.plan_id = id;
+        good = records_select(records, &choice, parts, &lists[group], problem);
+    }
+    return good;
 }
 
 static bool share_one(const struct names *first, const struct names *second) {
@@ -357,8 +362,8 @@ struct groups {
 };
 
 static bool groups_open(struct groups *groups, struct problem *problem) {
-    if (!names_of(&groups->lists[0], &groups->names[0], problem) ||
-        !names_of(&groups->lists[1], &groups->names[1], problem)) {
+    if (!names_of(&groups->lists[0], console_name, &groups->names[0], problem) ||
+        !names_of(&groups->lists[1], console_name, &groups->names[1], problem)) {
         return false;
     }
     groups->shared = share_one(&groups->names[0], &groups->names[1]);
@@ -367,7 +372,7 @@ static bool groups_open(struct groups *groups, struct problem *problem) {
 }
 
 static json_t *group_json(const struct groups *groups, int group) {
-    return json_pack("{s:s,s:I,s:I}", "group", groups->options->groups[group], "consoles",
+    return json_pack("{s:o,s:I,s:I}", "group", json_text(groups->options->groups[group]), "consoles",
                      (json_int_t)groups->names[group].count, "runs", (json_int_t)groups->lists[group].count);
 }
 

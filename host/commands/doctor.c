@@ -370,13 +370,12 @@ static int visit_bench(struct visit *visit) {
     const struct options *options = visit->options;
     struct check results[CHECKS] = {0};
     struct problem problem = {0}, unwritten = {0};
-    const bool json_takes_stdout = options->json != NULL && strcmp(options->json, "-") == 0;
     stop_catch(); /* a look is cut short, and what was seen is told */
     int status = examine(visit, results);
     stop_release();
     const bool written = !options->write || write_section(visit, &unwritten);
     if (!options->quiet) {
-        print(json_takes_stdout ? stderr : stdout, visit, results, status);
+        print(options_people(options), visit, results, status);
     }
     if (options->json != NULL && !json_write(visit_json(visit, results, status), options->json, &problem)) {
         status = command_refuse(&problem);

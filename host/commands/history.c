@@ -30,50 +30,29 @@ static int help(void) {
     return EXIT_PASS;
 }
 
-static bool is_dash(const char *path) {
-    return path != NULL && strcmp(path, "-") == 0;
-}
-
 bool history_is_piped(const struct options *options) {
-    return is_dash(options->json) || is_dash(options->jsonl) || is_dash(options->csv);
+    return option_is_dash(options->json) || option_is_dash(options->jsonl) || option_is_dash(options->csv);
 }
 
 /* ---- rows ---- */
 
-struct rows {
-    FILE *stream;
-    bool csv, cut; /* cut: a run could not be written */
-};
-
-static bool print_row(void *user, const struct record_run *run) {
-    struct rows *rows = user;
-    rows->cut = !(rows->csv ? rows_csv_run(rows->stream, run) : rows_jsonl_run(rows->stream, run));
-    return !rows->cut;
+static bool add_row(void *user, const struct record_run *run) {
+    return rows_add(user, run);
 }
 
-/* parts: what is read of each run. Runs are read and written one by one, however many there are. */
+/* Runs are read and written one by one, however many there are. */
 static bool write_rows(struct records *records, const char *path, const struct records_choice *choice,
-                       bool csv, struct problem *problem) {
-    const unsigned parts = csv ? RECORDS_STEPS | RECORDS_FINDINGS | RECORDS_PLAN : RECORDS_ALL;
-    struct output output;
-    if (!output_open(path, &output, problem)) {
-        return false;
-    }
-    if (csv) {
-        rows_csv_head(output.stream);
-    }
-    struct rows rows = {.stream = output.stream, .csv = csv};
-    bool good = records_each(records, choice, parts, print_row, &rows, problem);
-    if (good && rows.cut && !ferror(output.stream)) {
-        good = problem_set(problem, PROBLEM_BENCH, "%s: a run could not be written: memory is short", path);
-    }
-    return output_close(&output, good, problem);
+                       enum rows_form form, struct problem *problem) {
+    const unsigned parts = form == ROWS_CSV ? RECORDS_STEPS | RECORDS_FINDINGS | RECORDS_PLAN : RECORDS_ALL;
+    struct rows rows;
+    return rows_open(path, form, &rows, problem) &&
+           rows_close(&rows, records_each(records, choice, parts, add_row, &rows, problem), problem);
 }
 
 bool history_rows(struct records *records, const struct options *options, const struct records_choice *choice,
                   struct problem *problem) {
-    return (options->jsonl == NULL || write_rows(records, options->jsonl, choice, false, problem)) &&
-           (options->csv == NULL || write_rows(records, options->csv, choice, true, problem));
+    return (options->jsonl == NULL || write_rows(records, options->jsonl, choice, ROWS_JSONL, problem)) &&
+           (options->csv == NULL || write_rows(records, options->csv, choice, ROWS_CSV, problem));
 }
 
 /* ---- the list ---- */
@@ -211,7 +190,7 @@ static bool check(const struct options *options, struct problem *problem) {
         return problem_set(problem, PROBLEM_INPUT,
                            "history %.40s: it cannot be narrowed down; leave out what chooses runs", what);
     }
-    if (is_dash(options->json) + is_dash(options->jsonl) + is_dash(options->csv) > 1) {
+    if (option_is_dash(options->json) + option_is_dash(options->jsonl) + option_is_dash(options->csv) > 1) {
         return problem_set(problem, PROBLEM_INPUT,
                            "standard output can take one of --json, --jsonl and --csv; name files");
     }

@@ -1,19 +1,12 @@
 #include "commands/history.h"
 
 #include "commands/commands.h"
+#include "commands/outcome.h"
 #include "commands/record_show.h"
 #include "report/json.h"
 #include "report/rows.h"
 
 #include <stdio.h>
-#include <stdlib.h>
-#include <unistd.h>
-
-static struct terminal_style style(void) {
-    const char *const no_color = getenv("NO_COLOR");
-    return (struct terminal_style){
-        .kept = true, .colour = isatty(STDOUT_FILENO) && (no_color == NULL || *no_color == '\0')};
-}
 
 bool history_run(struct records *records, const struct options *options, int64_t id,
                  struct problem *problem) {
@@ -22,11 +15,13 @@ bool history_run(struct records *records, const struct options *options, int64_t
         return false;
     }
     const struct record_list list = {1, &run};
+    struct terminal_style style = outcome_style(stdout);
+    style.kept = true;
     const bool good =
-        (options->quiet || history_is_piped(options) || record_show(stdout, run, style(), problem)) &&
+        (options->quiet || history_is_piped(options) || record_show(stdout, run, style, problem)) &&
         (options->json == NULL || json_write(record_json(run), options->json, problem)) &&
-        (options->jsonl == NULL || rows_write_jsonl(options->jsonl, &list, problem)) &&
-        (options->csv == NULL || rows_write_csv(options->csv, &list, problem));
+        (options->jsonl == NULL || rows_write(options->jsonl, ROWS_JSONL, &list, problem)) &&
+        (options->csv == NULL || rows_write(options->csv, ROWS_CSV, &list, problem));
     record_free(run);
     return good;
 }

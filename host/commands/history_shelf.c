@@ -38,19 +38,12 @@ static bool trend_of(struct records *records, const char *console, char trend[HI
     return true;
 }
 
-static json_t *text_json(const char *text) {
-    char *clean = utf8_copy(text);
-    json_t *json = json_string(clean == NULL ? "" : clean);
-    free(clean);
-    return json;
-}
-
 static json_t *console_json(const struct record_console_known *known, const char *trend) {
     char when[DATE_TEXT_MAX];
     return json_pack(
-        "{s:o,s:o,s:o,s:o,s:s,s:I,s:s,s:s,s:s}", "name", text_json(known->console.name), "revision",
-        text_json(known->console.revision), "markings", text_json(known->console.markings), "modifications",
-        text_json(known->console.modifications), "standard", standard_table[known->standard].name, "runs",
+        "{s:o,s:o,s:o,s:o,s:s,s:I,s:s,s:s,s:s}", "name", json_text(known->console.name), "revision",
+        json_text(known->console.revision), "markings", json_text(known->console.markings), "modifications",
+        json_text(known->console.modifications), "standard", standard_table[known->standard].name, "runs",
         (json_int_t)known->runs, "latest", date_text(known->latest_ms, DATE_WHOLE, when), "end",
         record_end_name(known->latest), "trend", trend);
 }
@@ -170,25 +163,9 @@ static json_t *sweep_json(const struct record_sweep *sweep, const struct tally *
         json_object_set_new(ends, standing_name((enum standing_kind)kind), json_integer(tally->kinds[kind]));
     }
     return json_pack("{s:I,s:o,s:s,s:i,s:i,s:i,s:i,s:o,s:i}", "id", (json_int_t)sweep->id, "name",
-                     text_json(sweep->name), "started", date_text(sweep->started_ms, DATE_WHOLE, when),
+                     json_text(sweep->name), "started", date_text(sweep->started_ms, DATE_WHOLE, when),
                      "repeats", sweep->repeats, "retries", sweep->retries, "items", tally->items, "done",
                      tally->done, "ends", ends, "exit", tally->exit);
-}
-
-/* The one of the next smaller number; *sweep NULL: there is none. */
-static bool sweep_before(struct records *records, int64_t id, struct record_sweep **sweep) {
-    struct problem missing;
-    *sweep = NULL;
-    while (--id > 0) {
-        missing.kind = PROBLEM_NONE;
-        if (records_sweep(records, id, sweep, &missing)) {
-            return true;
-        }
-        if (missing.kind != PROBLEM_INPUT) {
-            return false;
-        }
-    }
-    return true;
 }
 
 bool history_sweeps(struct records *records, const struct options *options, struct problem *problem) {
@@ -212,7 +189,7 @@ bool history_sweeps(struct records *records, const struct options *options, stru
         }
         record_sweep_free(sweep);
         sweep = NULL;
-        good = good && sweep_before(records, id, &sweep);
+        good = good && records_sweep_before(records, id, &sweep, problem);
     }
     record_sweep_free(sweep);
     good = print_table(&table, "no sweep is on record", options, problem) && good;

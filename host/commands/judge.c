@@ -51,13 +51,7 @@ static bool keep_record(struct judging *judging, struct report *report, const st
                         bool stopped, struct problem *problem) {
     const struct recorder_end end = {
         .report = report, .keeper = keeper, .cartridge = "file", .stopped = stopped};
-    const bool kept = recorder_keep(&judging->recorder, &end, problem);
-    json_object_set_new(report->more, "record", recorder_json(&judging->recorder));
-    if (!kept) {
-        report->exit = EXIT_BENCH;
-        report->problem = report->problem != NULL ? report->problem : problem->text;
-    }
-    return kept;
+    return recorder_keep_report(&judging->recorder, report, &end, problem);
 }
 
 /* A file cannot be shown again in another way. */

@@ -136,7 +136,9 @@ static const struct {
     {CODE_HOLD, TAKES_HOLD, "hold", "FIELDS", "fields each step is shown"},
     {CODE_SCREEN, TAKES_HOLD, "screen", "watched|none", "watched keeps below the limits of flashing"},
     {CODE_JSON, TAKES_JSON, "json", "FILE", "the result as JSON (- is standard output)"},
-    {CODE_OUT, TAKES_OUT, "out", "DIR", "folder for pictures, failing fields, image and result"},
+    {CODE_OUT, TAKES_OUT, "out", "DIR", "folder for page, pictures, failing fields, image and result"},
+    {CODE_OUT, TAKES_SWEEP, "out", "DIR", "folder for report.html, junit.xml, runs.jsonl and steps.csv"},
+    {CODE_OUT, TAKES_GROUPS, "out", "DIR", "of two results: folder for difference.txt, .csv and .svg"},
     {CODE_OUTPUT, TAKES_OUTPUT, "output", "FILE", "what to write (-o FILE)"},
     {CODE_LISTING, TAKES_LISTING, "listing", "FILE", "the program as MOS assembly (- is standard output)"},
     {CODE_SIZE, TAKES_LISTING, "size", "2048|4096", "size of the image (default: the smaller that fits)"},
@@ -174,7 +176,8 @@ static const struct {
     {CODE_AGREED, TAKES_WATCH, "agreed-to-flashing", NULL,
      "everybody who can see the console's screen has agreed to a plan that flashes; and viewers of the page "
      "who agree too may have up to ten pictures a second"},
-    {CODE_CONSOLE, TAKES_RECORD, "console", "NAME", "what you call the console (default: as the bench says)"},
+    {CODE_CONSOLE, TAKES_RECORD, "console", "NAME",
+     "what you call the console (run: as the bench says without it; judge: recorded only with it)"},
     {CODE_STATION, TAKES_RECORD | TAKES_SWEEP, "station", "NAME", "what you call the place (default: local)"},
     {CODE_CARTRIDGE, TAKES_RECORD, "cartridge", "SERIAL", "of a cartridge of your own in the slot"},
     {CODE_ON_FOR, TAKES_RECORD, "on-for", "MINUTES", "how long the console has been switched on"},
@@ -239,6 +242,14 @@ void options_help(uint64_t takes) {
                  table[i].value == NULL ? "" : table[i].value);
         printf("  %-26s %s\n", left, table[i].about);
     }
+}
+
+bool option_is_dash(const char *path) {
+    return path != NULL && strcmp(path, "-") == 0;
+}
+
+FILE *options_people(const struct options *options) {
+    return option_is_dash(options->json) ? stderr : stdout;
 }
 
 bool option_number(const char *name, const char *text, uint64_t least, uint64_t most, uint64_t *value,

@@ -8,6 +8,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdio.h>
 
 enum {
     FAULTS_MAX = 64,
@@ -23,7 +24,7 @@ enum {
     TAKES_STANDARD = 1 << 2,
     TAKES_HOLD = 1 << 3, /* --hold, --screen */
     TAKES_JSON = 1 << 4,
-    TAKES_OUT = 1 << 5,     /* --out DIR */
+    TAKES_OUT = 1 << 5,     /* --out DIR: of a run */
     TAKES_OUTPUT = 1 << 6,  /* -o FILE */
     TAKES_LISTING = 1 << 7, /* --listing, --size */
     TAKES_PNG = 1 << 8,
@@ -60,7 +61,7 @@ enum {
 #define TAKES_ROWS (1ull << 39) /* --jsonl, --csv */
 #define TAKES_REPORT (1ull << 36)   /* --run, --sweep */
 #define TAKES_BASELINE (1ull << 37) /* --clear, --run */
-#define TAKES_GROUPS (1ull << 38)   /* --group, twice */
+#define TAKES_GROUPS (1ull << 38)   /* --group, twice; --out DIR: of a comparison */
 
 struct options {
     const char *plan, *bench, *benches, *json, *out, *output, *listing, *png, *cells, *mode, *screen, *board,
@@ -72,13 +73,14 @@ struct options {
     bool standard_given, seed_given, by_eye, quiet, help, ram, free, loader, whole, no_read_back, write;
     bool no_record, robot, anew, clear;
     bool agreed_to_flashing, calm, flashes, loop, no_push;
-    bool wants_board;  /* the command is about a real board where no bench is named */
-    double minutes_on; /* --on-for; below 0: not given */
-    int last;          /* 0: not given */
-    int repeats;       /* 0: not given */
-    int retries;       /* -1: not given */
-    int patience_s;    /* 0: not given */
-    uint64_t run;      /* 0: not given */
+    bool flashing_told; /* no option: a sweep tells once what its runs show */
+    bool wants_board;   /* the command is about a real board where no bench is named */
+    double minutes_on;  /* --on-for; below 0: not given */
+    int last;           /* 0: not given */
+    int repeats;        /* 0: not given */
+    int retries;        /* -1: not given */
+    int patience_s;     /* 0: not given */
+    uint64_t run;       /* 0: not given */
     const char *plans[FAULTS_MAX], *bench_names[FAULTS_MAX],
         *groups[FAULTS_MAX]; /* of TAKES_SWEEP, TAKES_GROUPS */
     int plan_count, bench_count, group_count;
@@ -106,6 +108,11 @@ struct options {
 
 /* argv[0] is the command's name. Bad usage: PROBLEM_INPUT. */
 bool options_parse(int argc, char **argv, uint64_t takes, struct options *options, struct problem *problem);
+
+/* Whether a file's name says standard output; NULL: no. */
+bool option_is_dash(const char *path);
+/* Where what people read goes: standard error where --json takes standard output. */
+FILE *options_people(const struct options *options);
 
 /* The lines of --help about the options that a command takes. */
 void options_help(uint64_t takes);

@@ -3,7 +3,6 @@
 #include "report/moments_report.h"
 #include "report/palette_report.h"
 #include "report/pictures.h"
-#include "report/terminal.h"
 
 #include <dirent.h>
 #include <fnmatch.h>
@@ -45,16 +44,18 @@ void outcome_clear(const char *folder) {
     closedir(entries);
 }
 
+struct terminal_style outcome_style(FILE *stream) {
+    const char *no_color = getenv("NO_COLOR");
+    return (struct terminal_style){.colour =
+                                       isatty(fileno(stream)) && (no_color == NULL || *no_color == '\0')};
+}
+
 void outcome_tell(const struct report *report, const struct options *options) {
     if (options->quiet) {
         return;
     }
-    bool json_takes_stdout = options->json != NULL && strcmp(options->json, "-") == 0;
-    FILE *stream = json_takes_stdout ? stderr : stdout;
-    const char *no_color = getenv("NO_COLOR");
-    struct terminal_style style = {.colour =
-                                       isatty(fileno(stream)) && (no_color == NULL || *no_color == '\0')};
-    terminal_result(stream, report, style);
+    FILE *stream = options_people(options);
+    terminal_result(stream, report, outcome_style(stream));
     fflush(stream);
 }
 

@@ -5,9 +5,12 @@
 #include "commands/keeper.h"
 #include "commands/options.h"
 #include "report/json.h"
+#include "report/terminal.h"
 
 #include <stdbool.h>
 
+/* Colour only on a terminal, and not against NO_COLOR. */
+struct terminal_style outcome_style(FILE *stream);
 /* Verdict and findings to standard output, or to standard error when the JSON goes there; nothing with
  * --quiet. */
 void outcome_tell(const struct report *report, const struct options *options);

@@ -194,7 +194,7 @@ static bool write_json(const struct job *job, const struct bench_board *board, i
 
 static void tell(const struct job *job, const struct bench_board *board, bool restarted) {
     const struct options *options = job->options;
-    FILE *stream = options->json != NULL && strcmp(options->json, "-") == 0 ? stderr : stdout;
+    FILE *stream = options_people(options);
     char text[400];
     if (options->quiet) {
         return;

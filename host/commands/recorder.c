@@ -1,7 +1,9 @@
 #include "commands/recorder.h"
 
+#include "base/date.h"
 #include "base/utf8.h"
 #include "commands/baseline_differ.h"
+#include "commands/commands.h"
 #include "commands/outcome.h"
 #include "report/html.h"
 
@@ -58,13 +60,11 @@ static bool store_ready(struct recorder *recorder, struct problem *problem) {
 
 bool recorder_start(struct recorder *recorder, const struct options *options, const struct run_place *place,
                     bool keeps, struct problem *problem) {
-    struct timespec now;
-    clock_gettime(CLOCK_REALTIME, &now);
     *recorder = (struct recorder){.options = options,
                                   .place = place,
                                   .keeps = keeps,
                                   .wanted = keeps || options->out != NULL,
-                                  .started_ms = (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000,
+                                  .started_ms = date_now_ms(),
                                   .switched_min = -1};
     clock_gettime(CLOCK_MONOTONIC, &recorder->since);
     return all_fit(options, problem) && (!keeps || store_ready(recorder, problem));
@@ -222,6 +222,17 @@ bool recorder_keep(struct recorder *recorder, const struct recorder_end *end, st
     return problem_set(problem, PROBLEM_BENCH, "the run was not recorded: %.560s", why.text);
 }
 
+bool recorder_keep_report(struct recorder *recorder, struct report *report, const struct recorder_end *end,
+                          struct problem *problem) {
+    const bool kept = recorder_keep(recorder, end, problem);
+    json_object_set_new(report->more, "record", recorder_json(recorder));
+    if (!kept) {
+        report->exit = EXIT_BENCH;
+        report->problem = report->problem != NULL ? report->problem : problem->text;
+    }
+    return kept;
+}
+
 json_t *recorder_json(const struct recorder *recorder) {
     if (!recorder->kept) {
         return json_null();
@@ -234,7 +245,7 @@ json_t *recorder_json(const struct recorder *recorder) {
 void recorder_tell(const struct recorder *recorder) {
     const struct options *options = recorder->options;
     if (recorder->kept && !options->quiet) {
-        FILE *stream = options->json != NULL && strcmp(options->json, "-") == 0 ? stderr : stdout;
+        FILE *stream = options_people(options);
         fprintf(stream, "\nrecorded as run %lld, console %s\n", (long long)recorder->record->run.id,
                 recorder->record->run.console.name);
     }

@@ -47,6 +47,9 @@ const char *recorder_console(const struct recorder *recorder, const struct bench
 void recorder_look(struct recorder *recorder, const struct bench_board *board);
 /* Makes the record and puts it into the store. False: it is not in there. */
 bool recorder_keep(struct recorder *recorder, const struct recorder_end *end, struct problem *problem);
+/* The same with the end's report, which then says where the record is, or why there is none. */
+bool recorder_keep_report(struct recorder *recorder, struct report *report, const struct recorder_end *end,
+                          struct problem *problem);
 /* Object `record`, null where the run was not kept. */
 json_t *recorder_json(const struct recorder *recorder);
 /* A line about it, where the report went, unless --quiet. */

@@ -15,7 +15,7 @@
 static const uint64_t takes = TAKES_STORE | TAKES_REPORT | TAKES_CHOOSE | TAKES_FORMATS;
 #define DEFAULT_PAGE "report.html"
 
-enum { PAGE_RUNS = 200, PLANS_MOST = 32 };
+enum { PAGE_RUNS = 200 };
 
 static int help(void) {
     printf("usage: slotjig report [options]\n\n"
@@ -135,9 +135,9 @@ static bool write_run_page(struct records *records, const char *path, const stru
 }
 
 /* The plans of the runs, each once. */
-static size_t plans_of(const struct record_list *runs, const char *plans[PLANS_MOST]) {
+static size_t plans_of(const struct record_list *runs, const char **plans) {
     size_t count = 0;
-    for (size_t i = 0; i < runs->count && count < PLANS_MOST; i++) {
+    for (size_t i = 0; i < runs->count; i++) {
         bool known = false;
         for (size_t j = 0; j < count && !known; j++) {
             known = strcmp(plans[j], runs->runs[i]->plan->name) == 0;
@@ -151,12 +151,16 @@ static size_t plans_of(const struct record_list *runs, const char *plans[PLANS_M
 
 static bool write_console_page(struct records *records, const char *path, const struct subject *subject,
                                struct problem *problem) {
-    const char *plans[PLANS_MOST];
-    struct baseline_differ differs[PLANS_MOST] = {0};
-    struct html_plan_differ shown[PLANS_MOST];
-    const size_t count = plans_of(&subject->runs, plans);
+    const size_t most = subject->runs.count + 1;
+    const char **plans = calloc(most, sizeof *plans);
+    struct baseline_differ *differs = calloc(most, sizeof *differs);
+    struct html_plan_differ *shown = calloc(most, sizeof *shown);
+    bool good = plans != NULL && differs != NULL && shown != NULL;
+    const size_t count = good ? plans_of(&subject->runs, plans) : 0;
     size_t shown_count = 0;
-    bool good = true;
+    if (!good) {
+        problem_set(problem, PROBLEM_BENCH, "report: out of memory");
+    }
     for (size_t i = 0; i < count && good; i++) {
         const struct baseline_now now = {.console = subject->console, .plan = plans[i]};
         good = baseline_differ(records, &now, &differs[i], problem);
@@ -168,6 +172,9 @@ static bool write_console_page(struct records *records, const char *path, const 
     for (size_t i = 0; i < count; i++) {
         baseline_differ_free(&differs[i]);
     }
+    free(plans);
+    free(differs);
+    free(shown);
     return good;
 }
 
@@ -197,19 +204,15 @@ static void tell(const char *path, const struct subject *subject) {
     }
 }
 
-static bool is_dash(const char *path) {
-    return path != NULL && strcmp(path, "-") == 0;
-}
-
 static bool write_all(struct records *records, const struct options *options, const struct subject *subject,
                       struct problem *problem) {
-    const bool piped =
-        is_dash(options->html) || is_dash(options->junit) || is_dash(options->jsonl) || is_dash(options->csv);
+    const bool piped = option_is_dash(options->html) || option_is_dash(options->junit) ||
+                       option_is_dash(options->jsonl) || option_is_dash(options->csv);
     const char *const paths[] = {options->html, options->junit, options->jsonl, options->csv};
     if ((options->html != NULL && !write_page(records, options->html, subject, problem)) ||
         (options->junit != NULL && !junit_write(options->junit, subject->sweep, &subject->runs, problem)) ||
-        (options->jsonl != NULL && !rows_write_jsonl(options->jsonl, &subject->runs, problem)) ||
-        (options->csv != NULL && !rows_write_csv(options->csv, &subject->runs, problem))) {
+        (options->jsonl != NULL && !rows_write(options->jsonl, ROWS_JSONL, &subject->runs, problem)) ||
+        (options->csv != NULL && !rows_write(options->csv, ROWS_CSV, &subject->runs, problem))) {
         return false;
     }
     for (size_t i = 0; i < sizeof paths / sizeof paths[0] && !piped && !options->quiet; i++) {
@@ -232,7 +235,8 @@ static bool check(const struct options *options, struct problem *problem) {
                            "report: a page is about a run, a sweep or a console; add --console NAME, or "
                            "choose another format");
     }
-    if (is_dash(options->html) + is_dash(options->junit) + is_dash(options->jsonl) + is_dash(options->csv) >
+    if (option_is_dash(options->html) + option_is_dash(options->junit) + option_is_dash(options->jsonl) +
+            option_is_dash(options->csv) >
         1) {
         return problem_set(problem, PROBLEM_INPUT, "standard output can take one format; name files");
     }

@@ -37,22 +37,6 @@ static bool write_result(const struct report *report, const char *folder, struct
            json_write(json_result(report), path, problem);
 }
 
-static struct report report_of(const struct setup *setup, const struct result *result, int exit) {
-    const bool virtual = setup->bench.kind == BENCH_VIRTUAL;
-    return (struct report){.command = "run",
-                           .plan = setup->plan,
-                           .bench = setup->bench.name,
-                           .result = result,
-                           .hash = setup->image->hash,
-                           .hold = setup->hold,
-                           .seed = setup->bench.options.seed,
-                           .has_seed = virtual,
-                           .exit = exit,
-                           .faults = &setup->bench.faults,
-                           .grabber = virtual ? setup->bench.options.grabber.set : NULL,
-                           .impairments = &setup->bench.impairments};
-}
-
 /* What the console model was asked for and does not have is said, never dropped. */
 static void tell_notes(const struct bench_board *board) {
     struct virtual_notes notes;
@@ -122,13 +106,7 @@ static bool keep_record(struct run *run, struct report *report, bool stopped, st
                                      .keeper = run->unseen ? NULL : run->session.keeper,
                                      .seen_by_eye = run->options->by_eye,
                                      .stopped = stopped};
-    const bool kept = recorder_keep(run->recorder, &end, problem);
-    json_object_set_new(report->more, "record", recorder_json(run->recorder));
-    if (!kept) {
-        report->exit = EXIT_BENCH;
-        report->problem = report->problem != NULL ? report->problem : problem->text;
-    }
-    return kept;
+    return recorder_keep_report(run->recorder, report, &end, problem);
 }
 
 /* lost: why the loop ended early, or NULL. */
@@ -150,7 +128,7 @@ static int conclude(struct run *run, const struct problem *lost) {
                   &slot);
         slot_add_findings(&slot, &result);
     }
-    struct report report = report_of(run->setup, &result, status);
+    struct report report = setup_report(run->setup, &result, status);
     report.capture = capture_of(run);
     report.problem = lost != NULL ? lost->text : stopped ? stop.text : NULL;
     report.more =

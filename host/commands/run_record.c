@@ -1,6 +1,7 @@
 #include "commands/run_record.h"
 
 #include "base/utf8.h"
+#include "commands/commands.h"
 #include "plan/plan_text.h"
 #include "report/moments_report.h"
 #include "report/palette_report.h"
@@ -153,8 +154,7 @@ static enum record_end end_of(const struct report *report) {
     static const enum record_end ends[] = {[VERDICT_PASS] = RECORD_PASS,
                                            [VERDICT_FAIL] = RECORD_FAIL,
                                            [VERDICT_INCONCLUSIVE] = RECORD_INCONCLUSIVE};
-    enum { EXIT_TROUBLE = 3 };
-    return report->exit == EXIT_TROUBLE ? RECORD_TROUBLE : ends[report->result->verdict];
+    return report->exit == EXIT_BENCH ? RECORD_TROUBLE : ends[report->result->verdict];
 }
 
 static void take_result(struct run_record *record, const struct report *report) {

@@ -19,11 +19,7 @@ struct source {
                  struct problem *problem);
 };
 
-enum {
-    COLOUR_SERIES = PALETTE_REGISTERS * COLOUR_CODES,
-    DELAY_SERIES = MOMENT_REGISTERS * MOMENT_PHASES,
-    SERIES_MOST = 2 * COLOUR_SERIES
-};
+enum { COLOUR_SERIES = PALETTE_REGISTERS * COLOUR_CODES, DELAY_SERIES = MOMENT_REGISTERS * MOMENT_PHASES };
 
 /* All levels, then all hues. */
 static void name_colour(size_t index, struct series *series) {
@@ -79,14 +75,17 @@ static const struct source sources[] = {
     {PLAN_MOMENTS, "moments", DELAY_SERIES, name_delay, read_delays},
 };
 
-static const struct source *source_of(const struct record_list *first, const struct record_list *second) {
-    const struct record_list *some = first->count > 0 ? first : second;
-    for (size_t i = 0; some->count > 0 && i < sizeof sources / sizeof sources[0]; i++) {
-        if (some->runs[0]->plan->kind == sources[i].kind) {
+static const struct source *source_of(enum plan_kind kind) {
+    for (size_t i = 0; i < sizeof sources / sizeof sources[0]; i++) {
+        if (sources[i].kind == kind) {
             return &sources[i];
         }
     }
     return NULL;
+}
+
+bool series_has(enum plan_kind kind) {
+    return source_of(kind) != NULL;
 }
 
 /* Values of all runs, a row each; first those of the first group. */
@@ -161,50 +160,60 @@ static bool table_open(struct table *table, const struct record_list *first, con
     return true;
 }
 
-static bool same_console(const struct table *table, size_t first, size_t second) {
-    return strcmp(table->runs[first]->console.name, table->runs[second]->console.name) == 0;
+/* A row's console, for sorting. */
+struct row {
+    const struct record_run *run;
+    const double *values;
+};
+
+static int by_console(const void *a, const void *b) {
+    const struct row *first = a, *second = b;
+    return strcmp(first->run->console.name, second->run->console.name);
 }
 
-/* The mean of a console's rows from its first one on, up to the end of its group, into a row that is done
- * with.
- */
-static void average(struct table *table, size_t first, size_t end, double *mean) {
-    const size_t width = table->source->count;
-    double sum[SERIES_MOST] = {0};
-    int counts[SERIES_MOST] = {0};
-    for (size_t run = first; run < end; run++) {
-        const double *values = &table->values[run * width];
-        for (size_t i = 0; same_console(table, first, run) && i < width; i++) {
-            sum[i] += isnan(values[i]) ? 0 : values[i];
-            counts[i] += !isnan(values[i]);
-        }
-    }
+/* The mean of rows of one console; what none of them knows is NaN. */
+static void average(const struct row *rows, size_t count, size_t width, double *mean) {
     for (size_t i = 0; i < width; i++) {
-        mean[i] = counts[i] > 0 ? sum[i] / counts[i] : NAN;
+        double sum = 0;
+        size_t known = 0;
+        for (size_t row = 0; row < count; row++) {
+            sum += isnan(rows[row].values[i]) ? 0 : rows[row].values[i];
+            known += !isnan(rows[row].values[i]);
+        }
+        mean[i] = known > 0 ? sum / (double)known : NAN;
     }
 }
 
-/* A group's rows, begin to end, to a row for each of its consoles, from `kept` on; returns the next free row.
- */
-static size_t average_group(struct table *table, size_t begin, size_t end, size_t kept) {
-    const size_t first_kept = kept;
-    for (size_t run = begin; run < end; run++) {
-        bool seen = false;
-        for (size_t i = first_kept; i < kept && !seen; i++) {
-            seen = same_console(table, i, run);
+/* A group's rows, sorted, to a row for each of its consoles, from `kept` on; returns the next free row. */
+static size_t average_group(struct row *rows, size_t count, size_t width, double *means, size_t kept) {
+    qsort(rows, count, sizeof *rows, by_console);
+    for (size_t from = 0, end; from < count; from = end) {
+        for (end = from + 1; end < count && by_console(&rows[from], &rows[end]) == 0; end++) {
+            /* of the same console */
         }
-        if (!seen) {
-            average(table, run, end, &table->values[kept * table->source->count]);
-            table->runs[kept++] = table->runs[run];
-        }
+        average(&rows[from], end - from, width, &means[kept++ * width]);
     }
     return kept;
 }
 
-static void average_consoles(struct table *table) {
-    const size_t first = average_group(table, 0, table->first_count, 0);
-    table->run_count = average_group(table, table->first_count, table->run_count, first);
-    table->first_count = first;
+static bool average_consoles(struct table *table, struct problem *problem) {
+    const size_t width = table->source->count, first = table->first_count, all = table->run_count;
+    double *means = calloc(all * width + 1, sizeof *means);
+    struct row *rows = calloc(all + 1, sizeof *rows);
+    for (size_t i = 0; rows != NULL && i < all; i++) {
+        rows[i] = (struct row){table->runs[i], &table->values[i * width]};
+    }
+    const bool good = means != NULL && rows != NULL;
+    if (good) {
+        table->first_count = average_group(rows, first, width, means, 0);
+        table->run_count = average_group(rows + first, all - first, width, means, table->first_count);
+        free(table->values);
+        table->values = means;
+    } else {
+        free(means);
+    }
+    free(rows);
+    return good || problem_set(problem, PROBLEM_BENCH, "comparing %s: out of memory", table->source->blob);
 }
 
 /* Rows to series: each series' values side by side. */
@@ -230,18 +239,16 @@ static bool hand_over(const struct table *table, struct series_list *series, str
     return true;
 }
 
-static bool series_make(const struct record_list *first, const struct record_list *second, bool by_console,
+static bool series_make(const struct record_list *first, const struct record_list *second, bool consoles,
                         struct series_list *series, struct problem *problem) {
-    struct table table = {.source = source_of(first, second)};
+    const struct record_list *some = first->count > 0 ? first : second;
+    struct table table = {.source = some->count > 0 ? source_of(some->runs[0]->plan->kind) : NULL};
     *series = (struct series_list){.count = 0};
     if (table.source == NULL) {
         return true;
     }
     bool good = table_open(&table, first, second, problem);
-    if (good && by_console) {
-        average_consoles(&table);
-    }
-    good = good && hand_over(&table, series, problem);
+    good = good && (!consoles || average_consoles(&table, problem)) && hand_over(&table, series, problem);
     free(table.runs);
     free(table.values);
     if (!good) {

@@ -11,6 +11,8 @@ struct series_list {
     double *values; /* of all of them */
 };
 
+/* Whether runs of such a plan have any. */
+bool series_has(enum plan_kind kind);
 /* A value for each run that counts. The runs need BLOBS; of plans that measure nothing the list is empty. */
 bool series_of_runs(const struct record_list *before, const struct record_list *now,
                     struct series_list *series, struct problem *problem);

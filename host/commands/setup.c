@@ -337,7 +337,9 @@ bool setup_load(const struct setup *setup, const struct options *options, struct
     if (!bench_board_open(board, &setup->bench, &how, problem)) {
         return false;
     }
-    flashing_tell(&setup->flashing);
+    if (!options->flashing_told || setup->flashing.dark > 0) {
+        flashing_tell(&setup->flashing);
+    }
     return setup_show(setup, board, problem);
 }
 
@@ -372,4 +374,20 @@ bool setup_write_plan(const struct setup *setup, const char *folder, struct prob
                 output_write(path, text, strlen(text), problem);
     free(text);
     return good;
+}
+
+struct report setup_report(const struct setup *setup, const struct result *result, int exit) {
+    const bool virtual = setup->bench.kind == BENCH_VIRTUAL;
+    return (struct report){.command = "run",
+                           .plan = setup->plan,
+                           .bench = setup->bench.name,
+                           .result = result,
+                           .hash = setup->image->hash,
+                           .hold = setup->hold,
+                           .seed = setup->bench.options.seed,
+                           .has_seed = virtual,
+                           .exit = exit,
+                           .faults = &setup->bench.faults,
+                           .grabber = virtual ? setup->bench.options.grabber.set : NULL,
+                           .impairments = &setup->bench.impairments};
 }

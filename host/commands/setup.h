@@ -8,6 +8,7 @@
 #include "commands/options.h"
 #include "link/link.h"
 #include "plan/plan.h"
+#include "report/json.h"
 #include "rom/rom.h"
 #include "virtual/bench.h"
 
@@ -79,5 +80,8 @@ bool setup_has_steps(const struct plan *plan, const char *command, struct proble
 /* Plan named by the options, or `bits`. */
 bool setup_plan(const struct options *options, enum standard standard, struct plan **plan,
                 struct problem *problem);
+
+/* What there is to tell of a run with it; borrows both. */
+struct report setup_report(const struct setup *setup, const struct result *result, int exit);
 
 #endif

@@ -27,7 +27,7 @@
 
 #define TAKES                                                                                                \
     ((uint64_t)TAKES_OPERANDS | TAKES_BENCHES | TAKES_STANDARD | TAKES_HOLD | TAKES_FLASHING | TAKES_BENCH | \
-     TAKES_JSON | TAKES_OUT | TAKES_STORE | TAKES_SWEEP)
+     TAKES_JSON | TAKES_STORE | TAKES_SWEEP)
 enum { PATIENCE_S = 3600 };
 
 /* A sweep from its options to its end. */
@@ -39,6 +39,7 @@ struct sweeping {
     char store[RECORDS_PATH_MAX];
     struct work_bench *benches;
     bool progress;
+    bool speaks;     /* runs speak at the terminal: what is shown there stays */
     char shown[512]; /* the progress line that is there */
 };
 
@@ -88,14 +89,7 @@ static int run_item(void *user, size_t item, int attempt, double minutes_on) {
     const struct options options = sweep_run_options(&sweeping->ready, item, attempt);
     const struct run_place place = place_of(sweeping, item, attempt, minutes_on);
     struct problem problem;
-    if (sweep_plan_changed(&sweeping->ready, item)) {
-        problem_set(
-            &problem, PROBLEM_INPUT,
-            "plan %.200s was changed since the sweep began; say the same again: it is another sweep then",
-            sweeping->state.sweep->items[item].plan);
-        return command_refuse(&problem);
-    }
-    return run_once(&options, &place);
+    return plan_as_begun(sweeping, item, &problem) ? run_once(&options, &place) : command_refuse(&problem);
 }
 
 static void clear_progress(struct sweeping *sweeping) {
@@ -160,7 +154,7 @@ static void show(void *user, const long *items) {
         memcpy(sweeping->shown, line, sizeof line);
         utf8_clean(sweeping->shown, line, (size_t)(room < (int)sizeof line ? room - 3 : (int)sizeof line),
                    false);
-        fprintf(stderr, "\r  %s\033[K", line);
+        fprintf(stderr, "\r  %s\033[K%s", line, sweeping->speaks ? "\n" : "");
         fflush(stderr);
     }
 }
@@ -169,8 +163,7 @@ static void show(void *user, const long *items) {
 
 /* What people read goes beside what programs read. */
 static FILE *people(const struct options *options) {
-    const bool json = options->json != NULL && strcmp(options->json, "-") == 0;
-    return json || options->robot ? stderr : stdout;
+    return options->robot ? stderr : options_people(options);
 }
 
 static bool make_benches(struct sweeping *sweeping, struct problem *problem) {
@@ -204,6 +197,7 @@ static bool work_on(struct sweeping *sweeping, struct problem *problem) {
                               .run = run_item,
                               .ended = item_ended,
                               .show = sweeping->progress ? show : NULL};
+    sweeping->speaks = work.attended && !sweeping->ready.benches[0].is_virtual;
     stop_catch();
     const bool good = work_do(&work, &ask, &why, problem);
     stop_release();
@@ -223,9 +217,15 @@ static bool write_folder(const struct sweeping *sweeping, const struct record_li
            outcome_path(folder, "junit.xml", path, sizeof path, problem) &&
            junit_write(path, sweep, runs, problem) &&
            outcome_path(folder, "runs.jsonl", path, sizeof path, problem) &&
-           rows_write_jsonl(path, runs, problem) &&
+           rows_write(path, ROWS_JSONL, runs, problem) &&
            outcome_path(folder, "steps.csv", path, sizeof path, problem) &&
-           rows_write_csv(path, runs, problem);
+           rows_write(path, ROWS_CSV, runs, problem);
+}
+
+static void tell_folder(const struct options *options) {
+    if (options->out != NULL && !options->quiet) {
+        fprintf(people(options), "%s: report.html, junit.xml, runs.jsonl, steps.csv\n", options->out);
+    }
 }
 
 static bool write_outcome(const struct sweeping *sweeping, const struct sweep_outcome *outcome,
@@ -254,7 +254,8 @@ static bool select_runs(const struct sweeping *sweeping, struct record_list *run
 static int conclude(struct sweeping *sweeping, const struct problem *lost) {
     struct record_list runs = {0};
     struct problem problem = {0};
-    struct sweep_outcome outcome = {.ready = &sweeping->ready, .state = &sweeping->state, .runs = &runs};
+    struct sweep_outcome outcome = {
+        .ready = &sweeping->ready, .state = &sweeping->state, .runs = &runs, .anew = sweeping->options->anew};
     int status = EXIT_BENCH;
     if (!select_runs(sweeping, &runs, &problem)) {
         return command_refuse(lost != NULL ? lost : &problem);
@@ -262,6 +263,7 @@ static int conclude(struct sweeping *sweeping, const struct problem *lost) {
     if (!sweep_outcome_make(&outcome, &problem) || !write_outcome(sweeping, &outcome, &problem)) {
         status = command_refuse(&problem);
     } else {
+        tell_folder(sweeping->options);
         status = outcome.exit;
     }
     sweep_outcome_free(&outcome);
@@ -316,7 +318,7 @@ static int begin(struct sweeping *sweeping) {
 }
 
 static bool check(const struct options *options, struct problem *problem) {
-    if (options->robot && options->json != NULL && strcmp(options->json, "-") == 0) {
+    if (options->robot && option_is_dash(options->json)) {
         return problem_set(problem, PROBLEM_INPUT,
                            "--robot and --json -: both would speak on standard output; give --json a file");
     }

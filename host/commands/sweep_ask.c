@@ -17,10 +17,11 @@ static void to_person(FILE *out, const char *bench, const char *console, const c
     } else {
         fprintf(out, "the console is off before anything goes in or out of its slot.\n");
     }
-    fprintf(out,
-            "Put the board into console %s while that is off, lead its video to this bench's grabber, then "
-            "switch it on.\nEnter when it is on, `skip` to leave it for later, `stop` to end: ",
-            console);
+    fprintf(
+        out,
+        "While console %s is off, put the board into its slot and lead its video to this bench's grabber; "
+        "then switch it on.\nEnter when it is on, `skip` to leave it for later, `stop` to end: ",
+        console);
 }
 
 /* What was typed before the question is no answer to it: an Enter too many would take the console that is in

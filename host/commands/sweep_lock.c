@@ -24,10 +24,11 @@ static bool try_once(struct sweep_lock *lock) {
     if (lock->file < 0) {
         return false;
     }
-    if (flock(lock->file, LOCK_EX | LOCK_NB) == 0 && still_there(lock)) {
+    const bool locked = flock(lock->file, LOCK_EX | LOCK_NB) == 0;
+    const int why = locked ? EWOULDBLOCK : errno;
+    if (locked && still_there(lock)) {
         return true;
     }
-    const int why = errno;
     close(lock->file);
     lock->file = -1;
     errno = why;
@@ -40,16 +41,15 @@ bool sweep_lock_take(struct sweep_lock *lock, const char *store, int64_t sweep, 
     snprintf(lock->path, sizeof lock->path, "%.4096s-sweep-%lld", file != NULL ? file : store,
              (long long)sweep);
     free(file);
-    for (int looks = SWEEP_LOCK_WAIT_S * 1000 / LOOK_MS; looks > 0; looks--) {
+    int why = EWOULDBLOCK;
+    for (int looks = SWEEP_LOCK_WAIT_S * 1000 / LOOK_MS; looks > 0 && why == EWOULDBLOCK; looks--) {
         if (try_once(lock)) {
             return true;
         }
-        if (errno != EWOULDBLOCK && errno != ENOENT) {
-            break;
-        }
+        why = errno;
         nanosleep(&pause, NULL);
     }
-    return errno == EWOULDBLOCK
+    return why == EWOULDBLOCK
                ? problem_set(
                      problem, PROBLEM_BENCH,
                      "sweep %lld is at work already (%.400s is locked); let it end, or say --anew for "
@@ -58,7 +58,7 @@ bool sweep_lock_take(struct sweep_lock *lock, const char *store, int64_t sweep, 
                : problem_set(problem, PROBLEM_BENCH,
                              "%.400s: cannot be made: %s; it keeps a sweep from being "
                              "done twice at once",
-                             lock->path, strerror(errno));
+                             lock->path, strerror(why));
 }
 
 void sweep_lock_give(struct sweep_lock *lock) {

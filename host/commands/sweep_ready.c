@@ -272,20 +272,23 @@ static bool make_cells(struct sweep_ready *ready, struct problem *problem) {
 
 static void make_items(struct sweep_ready *ready) {
     const struct sweep_wanted *wanted = ready->wanted;
-    for (size_t i = 0; i < ready->sweep.item_count; i++) {
-        const struct sweep_cell *cell = sweep_cell_of(ready, i);
+    for (size_t i = 0; i < ready->cell_count; i++) {
+        const struct sweep_cell *cell = &ready->cells[i];
         const struct sweep_seat *seat = &ready->seats[cell->seat];
         struct sweep_bench *bench = bench_of(ready, seat->console.bench);
-        ready->sweep.items[i] = (struct record_item){.plan = wanted->plans[cell->plan].name,
-                                                     .console = seat->record,
-                                                     .bench = seat->console.bench,
-                                                     .repeat = (int)(i - cell->first) + 1};
-        bench->first = bench->behind == 0 ? i : bench->first;
-        bench->behind = i + 1;
-        bench->seconds += cell->seconds;
+        bench->first = bench->behind == 0 ? cell->first : bench->first;
+        bench->behind = cell->first + (size_t)wanted->repeats;
+        bench->seconds += cell->seconds * wanted->repeats;
         bench->is_virtual = seat->is_virtual;
         /* A virtual console needs no hands; a robot can rehearse on it. */
         bench->asks = bench->consoles > 1 && (!seat->is_virtual || seat->options.robot);
+        for (int repeat = 0; repeat < wanted->repeats; repeat++) {
+            ready->sweep.items[cell->first + (size_t)repeat] =
+                (struct record_item){.plan = wanted->plans[cell->plan].name,
+                                     .console = seat->record,
+                                     .bench = seat->console.bench,
+                                     .repeat = repeat + 1};
+        }
     }
 }
 
@@ -400,6 +403,7 @@ bool sweep_plan_changed(const struct sweep_ready *ready, size_t item) {
 struct options sweep_run_options(const struct sweep_ready *ready, size_t item, int attempt) {
     const struct sweep_cell *cell = sweep_cell_of(ready, item);
     struct options options = cell_options(ready, cell);
+    options.flashing_told = true;
     if (ready->seats[cell->seat].is_virtual) {
         const uint64_t number = item * ((uint64_t)ready->wanted->retries + 1) + (uint64_t)attempt - 1;
         options.seed = (ready->seed + number) & INT64_MAX;

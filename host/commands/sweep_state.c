@@ -1,14 +1,16 @@
 #include "commands/sweep_state.h"
 
+#include "base/date.h"
+
 #include <stdlib.h>
-#include <time.h>
 
 static int by_id(const void *first, const void *second) {
     const int64_t a = *(const int64_t *)first, b = *(const int64_t *)second;
     return a < b ? -1 : a > b;
 }
 
-long sweep_state_item(const struct sweep_state *state, const struct record_run *run) {
+/* The item a run belongs to; -1: none of this sweep's. */
+static long item_of(const struct sweep_state *state, const struct record_run *run) {
     /* The id is the first member of what is sorted. */
     const void *found =
         bsearch(&run->item, state->by_id, state->sweep->item_count, sizeof state->by_id[0], by_id);
@@ -23,7 +25,7 @@ bool sweep_state_done(const struct sweep_state *state, size_t item) {
 
 static bool note(void *user, const struct record_run *run) {
     struct sweep_state *state = user;
-    const long item = sweep_state_item(state, run);
+    const long item = item_of(state, run);
     state->after_id = run->id > state->after_id ? run->id : state->after_id;
     if (item >= 0) {
         struct sweep_item_state *at = &state->items[item];
@@ -104,7 +106,7 @@ static bool find_other(const struct sweep_state *state, struct records *records,
 
 static bool begin(struct sweep_state *state, struct records *records, struct problem *problem) {
     struct record_sweep sweep = state->ready->sweep;
-    sweep.started_ms = (int64_t)time(NULL) * 1000;
+    sweep.started_ms = date_now_ms();
     record_sweep_free(state->sweep);
     state->sweep = NULL;
     return records_sweep_put(records, &sweep, problem) &&

@@ -38,8 +38,6 @@ bool sweep_state_open(struct sweep_state *state, const struct sweep_ready *ready
 /* Takes in what runs have been recorded since. */
 bool sweep_state_look(struct sweep_state *state, struct problem *problem);
 bool sweep_state_done(const struct sweep_state *state, size_t item);
-/* The item a run belongs to; -1: none of this sweep's. */
-long sweep_state_item(const struct sweep_state *state, const struct record_run *run);
 void sweep_state_free(struct sweep_state *state);
 
 #endif

@@ -1,6 +1,7 @@
 #include "commands/sweep_tell.h"
 
-#include <math.h>
+#include "base/utf8.h"
+
 #include <stdlib.h>
 #include <string.h>
 
@@ -13,18 +14,9 @@ enum {
 
 /* ---- columns ---- */
 
-/* Characters, not bytes: UTF-8 needs up to four for one. */
-static int width_of(const char *text) {
-    int width = 0;
-    for (; *text != '\0'; text++) {
-        width += ((unsigned char)*text & 0xC0) != 0x80;
-    }
-    return width;
-}
-
 /* A text in a column, cut at its front: of a path, the end tells more. */
 static void put(FILE *stream, const char *text, int column) {
-    int width = width_of(text);
+    int width = utf8_width(text);
     const bool cut = width > column - 2;
     while (width > column - 4 && cut) {
         text++;
@@ -98,62 +90,28 @@ void sweep_tell_table(FILE *stream, const struct sweep_ready *ready, const struc
 
 /* ---- what came of it ---- */
 
-static size_t cell_of_run(const struct sweep_outcome *outcome, size_t run) {
-    const long item = sweep_state_item(outcome->state, outcome->runs->runs[run]);
-    return item < 0 ? outcome->ready->cell_count : (size_t)item / (size_t)outcome->state->sweep->repeats;
-}
-
-/* Each cell's runs, one cell behind the other. */
-static void sort_runs(struct sweep_outcome *outcome) {
-    const size_t cells = outcome->ready->cell_count, runs = outcome->runs->count;
-    size_t at = 0;
-    for (size_t i = 0; i < runs; i++) {
-        const size_t cell = cell_of_run(outcome, i);
-        if (cell < cells) {
-            outcome->cells[cell].count++;
-        }
-    }
-    for (size_t i = 0; i < cells; i++) {
-        outcome->cells[i].runs = outcome->sorted + at;
-        at += outcome->cells[i].count;
-        outcome->cells[i].count = 0;
-    }
-    for (size_t i = 0; i < runs; i++) {
-        const size_t cell = cell_of_run(outcome, i);
-        struct record_list *list = cell < cells ? &outcome->cells[cell] : NULL;
-        if (list != NULL && list->runs != NULL) {
-            list->runs[list->count++] = outcome->runs->runs[i];
-        }
-    }
-}
-
 bool sweep_outcome_make(struct sweep_outcome *outcome, struct problem *problem) {
-    const struct sweep_ready *ready = outcome->ready;
     const struct record_sweep *sweep = outcome->state->sweep;
-    outcome->standings = calloc(ready->cell_count, sizeof *outcome->standings);
-    outcome->cells = calloc(ready->cell_count, sizeof *outcome->cells);
-    outcome->sorted = calloc(outcome->runs->count + 1, sizeof(void *));
-    if (outcome->standings == NULL || outcome->cells == NULL || outcome->sorted == NULL) {
+    const size_t cells = outcome->ready->cell_count;
+    outcome->suites = suites_make(sweep, outcome->runs);
+    outcome->standings = calloc(cells, sizeof *outcome->standings);
+    if (outcome->suites == NULL || outcome->standings == NULL || outcome->suites->count != cells) {
         return problem_set(problem, PROBLEM_BENCH, "out of memory for a sweep of %zu runs",
                            sweep->item_count);
     }
-    sort_runs(outcome);
-    for (size_t i = 0; i < ready->cell_count; i++) {
-        standing_of(&sweep->items[ready->cells[i].first], (size_t)sweep->repeats, sweep->retries,
-                    &outcome->cells[i], &outcome->standings[i]);
+    for (size_t i = 0; i < cells; i++) {
+        suite_stand(&outcome->suites->list[i], &outcome->standings[i]);
         outcome->left += (size_t)(outcome->standings[i].repeats - outcome->standings[i].done);
     }
-    outcome->exit = standing_exit(outcome->standings, ready->cell_count);
+    outcome->exit = standing_exit(outcome->standings, cells);
     return true;
 }
 
 void sweep_outcome_free(struct sweep_outcome *outcome) {
+    suites_free(outcome->suites);
     free(outcome->standings);
-    free(outcome->cells);
-    free(outcome->sorted);
+    outcome->suites = NULL;
     outcome->standings = NULL;
-    outcome->cells = NULL;
-    outcome->sorted = NULL;
 }
 
 static void put_standing(FILE *stream, const struct standing *standing) {
@@ -199,9 +157,9 @@ static bool same_reason(const struct record_run *run, const struct record_run *o
 }
 
 /* Whether a run says the same as one before it, which is told with that. */
-static bool told_before(const struct record_list *runs, size_t index) {
+static bool told_before(const struct suite *suite, size_t index) {
     for (size_t i = 0; i < index; i++) {
-        if (same_reason(runs->runs[index], runs->runs[i])) {
+        if (same_reason(&suite->runs[index], &suite->runs[i])) {
             return true;
         }
     }
@@ -209,12 +167,12 @@ static bool told_before(const struct record_list *runs, size_t index) {
 }
 
 /* One reason, with the numbers of the runs that give it. */
-static void put_reason(FILE *stream, const struct record_list *runs, size_t index) {
-    const struct record_run *run = runs->runs[index];
+static void put_reason(FILE *stream, const struct suite *suite, size_t index) {
+    const struct record_run *run = &suite->runs[index];
     fprintf(stream, "  run %lld", (long long)run->id);
-    for (size_t i = index + 1; i < runs->count; i++) {
-        if (same_reason(run, runs->runs[i])) {
-            fprintf(stream, ", %lld", (long long)runs->runs[i]->id);
+    for (size_t i = index + 1; i < suite->run_count; i++) {
+        if (same_reason(run, &suite->runs[i])) {
+            fprintf(stream, ", %lld", (long long)suite->runs[i].id);
         }
     }
     fprintf(stream, "  %s: %s\n", record_end_name(run->end), reason_of(run));
@@ -225,29 +183,30 @@ static void put_reasons(FILE *stream, const struct sweep_outcome *outcome, size_
     const struct sweep_ready *ready = outcome->ready;
     const struct sweep_cell *cell = &ready->cells[index];
     const struct standing *standing = &outcome->standings[index];
-    const struct record_list *runs = &outcome->cells[index];
+    const struct suite *suite = &outcome->suites->list[index];
     int shown = 0;
     fprintf(stream, "%s, %s: %s; %d attempt%s at %d repeat%s\n", ready->seats[cell->seat].console.name,
             ready->wanted->plans[cell->plan].name, standing_name(standing->kind), standing->attempts,
             standing->attempts == 1 ? "" : "s", standing->repeats, standing->repeats == 1 ? "" : "s");
-    for (size_t i = 0; i < runs->count; i++) {
-        if (runs->runs[i]->end == RECORD_PASS || told_before(runs, i)) {
+    for (size_t i = 0; i < suite->run_count; i++) {
+        if (suite->runs[i].end == RECORD_PASS || told_before(suite, i)) {
             continue;
         }
         if (shown++ == REASONS_SHOWN) {
             fprintf(stream, "  and more: --json FILE and --out DIR have them all\n");
             return;
         }
-        put_reason(stream, runs, i);
+        put_reason(stream, suite, i);
     }
 }
 
 void sweep_tell_matrix(FILE *stream, const struct sweep_outcome *outcome) {
     const struct sweep_ready *ready = outcome->ready;
-    fprintf(stream,
-            "sweep %lld, %s: passed at the first attempt of repeats, 95 %% interval of that rate "
-            "(Wilson)\n\n",
-            (long long)outcome->state->sweep->id, ready->wanted->name);
+    fprintf(
+        stream,
+        "sweep %lld, %s: how the repeats ended; how many of them passed at the first attempt, and the 95 %% "
+        "interval\nof that rate (Wilson)\n\n",
+        (long long)outcome->state->sweep->id, ready->wanted->name);
     for (size_t first = 0; first < ready->wanted->plan_count; first += ACROSS) {
         put_block(stream, outcome, first);
     }
@@ -258,24 +217,21 @@ void sweep_tell_matrix(FILE *stream, const struct sweep_outcome *outcome) {
         }
     }
     if (outcome->left > 0) {
-        fprintf(stream, "%zu of %zu runs are left: say the same again to go on with them\n", outcome->left,
-                ready->sweep.item_count);
+        fprintf(stream, "%zu of %zu runs are left: say the same again%s to go on with them\n", outcome->left,
+                ready->sweep.item_count, outcome->anew ? ", without --anew," : "");
     }
     fflush(stream);
 }
 
 /* ---- JSON ---- */
 
-static json_t *run_json(const struct sweep_outcome *outcome, const struct record_run *run) {
-    const struct record_sweep *sweep = outcome->state->sweep;
-    const long item = sweep_state_item(outcome->state, run);
+static json_t *run_json(const struct record_run *run, int repeat) {
     json_t *findings = json_array();
     for (size_t i = 0; i < run->finding_count; i++) {
         json_array_append_new(findings, json_string(run->findings[i].text));
     }
-    return json_pack("{s:I,s:i,s:i,s:s,s:i,s:o,s:o,s:o,s:o}", "run", (json_int_t)run->id, "repeat",
-                     item >= 0 ? sweep->items[item].repeat : 0, "attempt", run->attempt, "end",
-                     record_end_name(run->end), "exit", run->exit, "seed",
+    return json_pack("{s:I,s:i,s:i,s:s,s:i,s:o,s:o,s:o,s:o}", "run", (json_int_t)run->id, "repeat", repeat,
+                     "attempt", run->attempt, "end", record_end_name(run->end), "exit", run->exit, "seed",
                      run->has_seed ? json_integer((json_int_t)run->seed) : json_null(), "minutes_on",
                      run->minutes_on >= 0 ? json_real(run->minutes_on) : json_null(), "problem",
                      run->problem[0] != '\0' ? json_string(run->problem) : json_null(), "findings", findings);
@@ -285,9 +241,12 @@ static json_t *cell_json(const struct sweep_outcome *outcome, size_t index) {
     const struct sweep_ready *ready = outcome->ready;
     const struct sweep_cell *cell = &ready->cells[index];
     const struct standing *standing = &outcome->standings[index];
+    const struct suite *suite = &outcome->suites->list[index];
     json_t *runs = json_array();
-    for (size_t i = 0; i < outcome->cells[index].count; i++) {
-        json_array_append_new(runs, run_json(outcome, outcome->cells[index].runs[i]));
+    for (size_t item = 0; item < suite->item_count; item++) {
+        for (size_t i = suite->first[item]; i < suite->first[item + 1]; i++) {
+            json_array_append_new(runs, run_json(&suite->runs[i], suite->items[item].repeat));
+        }
     }
     return json_pack("{s:s,s:s,s:s,s:s,s:i,s:i,s:i,s:o,s:f,s:f,s:i,s:i,s:o}", "plan",
                      ready->wanted->plans[cell->plan].name, "console", ready->seats[cell->seat].console.name,

@@ -34,23 +34,11 @@ static void took(struct recorder *recorder, const struct work_end *end) {
 
 static bool keep(struct recorder *recorder, const struct setup *setup, const struct judge *judge,
                  const char *why, struct problem *problem) {
-    const bool is_virtual = setup->bench.kind == BENCH_VIRTUAL;
     struct result result = *judge_result((struct judge *)judge);
     result.verdict = VERDICT_INCONCLUSIVE;
     result.finding_count = 0; /* nothing is known of a video that nobody reported on */
-    const struct report report = {.command = "run",
-                                  .plan = setup->plan,
-                                  .bench = setup->bench.name,
-                                  .result = &result,
-                                  .hash = setup->image->hash,
-                                  .hold = setup->hold,
-                                  .seed = setup->bench.options.seed,
-                                  .has_seed = is_virtual,
-                                  .exit = EXIT_BENCH,
-                                  .faults = &setup->bench.faults,
-                                  .grabber = is_virtual ? setup->bench.options.grabber.set : NULL,
-                                  .impairments = &setup->bench.impairments,
-                                  .problem = why};
+    struct report report = setup_report(setup, &result, EXIT_BENCH);
+    report.problem = why;
     const struct recorder_end end = {.report = &report, .bench = &setup->bench};
     return recorder_keep(recorder, &end, problem);
 }

@@ -1,5 +1,6 @@
 #include "commands/sweep_work.h"
 
+#include "base/date.h"
 #include "base/stop.h"
 
 #include <errno.h>
@@ -66,12 +67,6 @@ static double now(void) {
     return (double)time.tv_sec + (double)time.tv_nsec / 1e9;
 }
 
-static int64_t wall_ms(void) {
-    struct timespec time;
-    clock_gettime(CLOCK_REALTIME, &time);
-    return (int64_t)time.tv_sec * 1000 + time.tv_nsec / 1000000;
-}
-
 /* ---- a run's process ---- */
 
 /* What a run says goes to a file in memory: it is told with the bench's name where it matters. */
@@ -92,7 +87,7 @@ static bool start_run(struct crew *crew, struct seat *seat, struct problem *prob
     work->done(work->user, seat->next, &attempts);
     seat->attempt = attempts + 1;
     seat->started_at = now();
-    seat->started_ms = wall_ms();
+    seat->started_ms = date_now_ms();
     seat->minutes_on = seat->ready_at > 0 ? (seat->started_at - seat->ready_at) / 60 : -1;
     seat->said = memfd_create("slotjig-run", MFD_CLOEXEC);
     fflush(stdout);

@@ -193,9 +193,10 @@ static bool other_bench(const struct sides *sides) {
 _Static_assert(FINDING_KINDS <= 64, "a bit for each kind");
 
 /* Noise too low to be measured, or not looked for, on one side alone is another one too. */
-static bool noise_differs(const struct differ *differ) {
+static bool noise_differs(const struct sides *sides, const struct differ *differ) {
     const double before = differ->before_noise_db, now = differ->now_noise_db;
-    return isnan(before) != isnan(now) || fabs(now - before) > DIFFER_NOISE_DB;
+    return sides->count[SIDE_BEFORE] > 0 && sides->count[SIDE_NOW] > 0 &&
+           (isnan(before) != isnan(now) || fabs(now - before) > DIFFER_NOISE_DB);
 }
 
 /* What differs about the circumstances. */
@@ -205,7 +206,7 @@ static void look_round(const struct sides *sides, struct differ *differ) {
     differ->warm_up = fabs(differ->now_minutes - differ->before_minutes) > DIFFER_WARM_MINUTES;
     differ->before_noise_db = mean_of(sides, SIDE_BEFORE, noise_of);
     differ->now_noise_db = mean_of(sides, SIDE_NOW, noise_of);
-    differ->other_noise = noise_differs(differ);
+    differ->other_noise = noise_differs(sides, differ);
     differ->other_bench = other_bench(sides);
 }
 
@@ -257,6 +258,10 @@ bool differ_runs(const struct record_list *before, const struct record_list *now
     }
     sides_close(&sides);
     return good;
+}
+
+bool differ_turned(const struct differ *differ) {
+    return fabs(differ->hue_turn) > quantity_table[QUANTITY_COLOUR_HUE].least / 2;
 }
 
 enum differ_verdict differ_verdict(const struct differ *differ) {

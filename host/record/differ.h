@@ -53,7 +53,8 @@ struct drift {
     double before_sd, now_sd;  /* between runs */
     double t, df, p, adjusted; /* NaN: not tested */
     bool called, worse;
-    bool perhaps_bench; /* called, but the bench is another one, or its video's noise: never worse then */
+    bool perhaps_bench; /* called, but the bench is another one, or its video's noise, or all hues turned
+                           alike: never worse then */
 };
 
 enum change_kind {
@@ -85,6 +86,7 @@ struct differ {
     bool other_noise;                     /* these differ by more than DIFFER_NOISE_DB, or one is not known */
     bool other_bench; /* some run now was made on a bench that none before was made on, or with a trouble of
                          the capture chain that none before had */
+    double hue_turn;  /* degrees by which most hues turned alike: the grabber's tint may */
     bool warm_up;     /* the minutes differ by more than DIFFER_WARM_MINUTES */
     bool regression;  /* a change or a drift for the worse */
     bool doubt;       /* a new finding, but of no run that failed, or a drift that may be the bench's: neither
@@ -98,6 +100,9 @@ bool differ_run_counts(const struct record_run *run);
 bool differ_runs(const struct record_list *before, const struct record_list *now, const struct series *more,
                  size_t more_count, struct differ **differ, struct problem *problem);
 void differ_free(struct differ *differ);
+
+/* Whether hue_turn is worth a word. */
+bool differ_turned(const struct differ *differ);
 
 /* What it comes to. Not known: no run to judge by on one of the sides, or a doubt. */
 enum differ_verdict { DIFFER_NOT_WORSE, DIFFER_WORSE, DIFFER_NOT_KNOWN };

@@ -78,10 +78,34 @@ static int by_p(const void *first, const void *second) {
     return order != 0 ? order : (far_a < far_b) - (far_a > far_b);
 }
 
-/* Whether the bench alone may have moved the quantity. Clocks are the console's own, whatever grabs them. */
-static bool bench_moves(const struct differ *differ, enum quantity quantity) {
-    return (differ->other_bench && quantity != QUANTITY_DELAY) ||
-           (differ->other_noise && quantity == QUANTITY_MARGIN);
+static int ascending(const void *first, const void *second) {
+    const double a = *(const double *)first, b = *(const double *)second;
+    return (a > b) - (a < b);
+}
+
+/* Median of what the hues moved by; 0 where there are too few for any of them to stand out. turns: room for
+ * one of each drift. */
+static double common_turn(const struct differ *differ, double *turns) {
+    enum { HUES_LEAST = 8 };
+    size_t count = 0;
+    for (size_t i = 0; i < differ->drift_count; i++) {
+        const struct drift *drift = &differ->drifts[i];
+        if (drift->quantity == QUANTITY_COLOUR_HUE) {
+            turns[count++] = drift->now - drift->before;
+        }
+    }
+    qsort(turns, count, sizeof *turns, ascending);
+    return count >= HUES_LEAST ? (turns[(count - 1) / 2] + turns[count / 2]) / 2 : 0;
+}
+
+/* Whether the bench alone may have moved the quantity. Clocks are the console's own, whatever grabs them; its
+ * hues go by the burst that it sends itself, so that what turns them all alike is the grabber's tint [P]. */
+static bool bench_moves(const struct differ *differ, const struct drift *drift) {
+    const bool turned =
+        drift->quantity == QUANTITY_COLOUR_HUE &&
+        fabs(drift->now - drift->before - differ->hue_turn) <= quantity_table[drift->quantity].least;
+    return turned || (differ->other_bench && drift->quantity != QUANTITY_DELAY) ||
+           (differ->other_noise && drift->quantity == QUANTITY_MARGIN);
 }
 
 /* All that was tested is corrected for together, then called. */
@@ -91,6 +115,7 @@ static bool call(struct differ *differ) {
     if (p == NULL) {
         return false;
     }
+    differ->hue_turn = common_turn(differ, p);
     for (size_t i = 0; i < count; i++) {
         p[i] = differ->drifts[i].p;
     }
@@ -101,7 +126,7 @@ static bool call(struct differ *differ) {
         drift->adjusted = p[i];
         drift->called = p[i] <= DIFFER_RATE && fabs(drift->now - drift->before) > facts->least;
         const bool bad = drift->called && (!facts->lower_is_worse || drift->now < drift->before);
-        drift->perhaps_bench = bad && bench_moves(differ, drift->quantity);
+        drift->perhaps_bench = bad && bench_moves(differ, drift);
         drift->worse = bad && !drift->perhaps_bench;
     }
     free(p);

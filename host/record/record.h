@@ -29,8 +29,9 @@ struct record_console {
 
 /* What was in the slot. */
 struct record_cartridge {
-    const char *kind;   /* how the image came there: "usb", "serial", "command", "virtual", "none" (by the
-                           user's   own means), "file" (a recording was judged) */
+    /* How the image came there: "usb", "serial", "command", "virtual", "none" (by the user's own means),
+     * "file" (a recording was judged). */
+    const char *kind;
     const char *serial; /* the board's, or what the user says of it */
     const char *firmware;
 };

@@ -187,12 +187,6 @@ void records_close(struct records *records) {
     }
 }
 
-int64_t records_now_ms(void) {
-    struct timespec now = {0};
-    clock_gettime(CLOCK_REALTIME, &now);
-    return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
-}
-
 const char *records_file(const struct records *records) {
     return records->file;
 }

@@ -126,6 +126,9 @@ bool records_sweep_put(struct records *records, struct record_sweep *sweep, stru
 bool records_sweep_find(struct records *records, const char *definition, const char *name,
                         struct record_sweep **sweep, struct problem *problem);
 bool records_sweep(struct records *records, int64_t id, struct record_sweep **sweep, struct problem *problem);
+/* The latest one with a smaller id; *sweep is NULL where there is none. */
+bool records_sweep_before(struct records *records, int64_t id, struct record_sweep **sweep,
+                          struct problem *problem);
 void record_sweep_free(struct record_sweep *sweep);
 
 /* SQLite's own check of the whole file, and of foreign keys. PROBLEM_BENCH says what it found. */

@@ -1,4 +1,5 @@
 /* Baselines: which runs later ones are held against. */
+#include "base/date.h"
 #include "record/records_inside.h"
 
 #include <stdio.h>
@@ -98,7 +99,7 @@ static bool put_row(struct records *records, const struct whose *whose, int64_t 
     sqlite3_bind_int64(drop, 3, plan);
     bind_whose(put, 1, whose);
     sqlite3_bind_int64(put, 3, plan);
-    sqlite3_bind_int64(put, 4, records_now_ms());
+    sqlite3_bind_int64(put, 4, date_now_ms());
     if (!sql_done(drop_runs) || !sql_done(drop) || !sql_done(put)) {
         return false;
     }
@@ -204,11 +205,6 @@ static bool read_runs(struct records *records, struct record_baseline *baseline,
     return good;
 }
 
-static char *copy(sqlite3_stmt *row, int column) {
-    const char *text = (const char *)sqlite3_column_text(row, column);
-    return strdup(text == NULL ? "" : text);
-}
-
 /* Appends the row's; what it points to is the list's. */
 static bool read_row(struct records *records, sqlite3_stmt *row, struct record_baselines *list,
                      struct problem *problem) {
@@ -221,10 +217,10 @@ static bool read_row(struct records *records, sqlite3_stmt *row, struct record_b
     struct record_baseline *baseline = &list->baselines[list->count++];
     *baseline = (struct record_baseline){.id = sqlite3_column_int64(row, 0),
                                          .made_ms = sqlite3_column_int64(row, 1),
-                                         .console = copy(row, 2),
-                                         .revision = copy(row, 3),
-                                         .plan = copy(row, 4),
-                                         .plan_id = copy(row, 5)};
+                                         .console = sql_strdup(row, 2),
+                                         .revision = sql_strdup(row, 3),
+                                         .plan = sql_strdup(row, 4),
+                                         .plan_id = sql_strdup(row, 5)};
     if (baseline->console == NULL || baseline->revision == NULL || baseline->plan == NULL ||
         baseline->plan_id == NULL) {
         return records_memory(records, problem);

@@ -2,30 +2,29 @@
 #include "record/records_inside.h"
 
 #include <stdlib.h>
-#include <string.h>
-
-static char *copy(sqlite3_stmt *row, int column) {
-    const char *text = (const char *)sqlite3_column_text(row, column);
-    return strdup(text == NULL ? "" : text);
-}
 
 /* Appends the row's; what it points to is the list's. */
-static bool read_row(sqlite3_stmt *row, struct record_consoles *list) {
+static bool read_row(struct records *records, sqlite3_stmt *row, struct record_consoles *list,
+                     struct problem *problem) {
     struct record_console_known *larger = realloc(list->consoles, (list->count + 1) * sizeof *larger);
     if (larger == NULL) {
-        return false;
+        return records_memory(records, problem);
     }
     list->consoles = larger;
     struct record_console_known *known = &list->consoles[list->count++];
-    *known =
-        (struct record_console_known){.console = {copy(row, 0), copy(row, 1), copy(row, 2), copy(row, 3)},
-                                      .runs = sqlite3_column_int64(row, 5),
-                                      .latest_ms = sqlite3_column_int64(row, 6),
-                                      .latest = (enum record_end)sqlite3_column_int(row, 7)};
-    char *standard = copy(row, 4);
+    *known = (struct record_console_known){
+        .console = {sql_strdup(row, 0), sql_strdup(row, 1), sql_strdup(row, 2), sql_strdup(row, 3)},
+        .runs = sqlite3_column_int64(row, 5),
+        .latest_ms = sqlite3_column_int64(row, 6),
+        .latest = (enum record_end)sqlite3_column_int(row, 7)};
+    char *standard = sql_strdup(row, 4);
     bool good = known->console.name != NULL && known->console.revision != NULL &&
                 known->console.markings != NULL && known->console.modifications != NULL && standard != NULL;
-    good = good && standard_from_name(standard, &known->standard) && (unsigned)known->latest < RECORD_ENDS;
+    if (!good) {
+        records_memory(records, problem);
+    } else if (!standard_from_name(standard, &known->standard) || (unsigned)known->latest >= RECORD_ENDS) {
+        good = records_damaged(records, "console", (int64_t)list->count, problem);
+    }
     free(standard);
     return good;
 }
@@ -39,7 +38,7 @@ bool records_consoles(struct records *records, struct record_consoles *list, str
     int step;
     bool good = true;
     while (good && (step = sqlite3_step(row)) == SQLITE_ROW) {
-        good = read_row(row, list) || records_damaged(records, "console", (int64_t)list->count, problem);
+        good = read_row(records, row, list, problem);
     }
     good = good && (step == SQLITE_DONE || records_problem(records, problem));
     sqlite3_reset(row);

@@ -51,6 +51,7 @@ enum statement {
     SQL_SWEEP_BY_KEY,
     SQL_SWEEP_BY_NAME,
     SQL_SWEEP_LATEST,
+    SQL_SWEEP_BEFORE,
     SQL_SWEEP_BY_ID,
     SQL_ITEM_PUT,
     SQL_ITEMS_GET,
@@ -110,7 +111,6 @@ bool records_memory(struct records *records, struct problem *problem);
 bool records_damaged(struct records *records, const char *what, int64_t id, struct problem *problem);
 
 /* records.c */
-int64_t records_now_ms(void); /* UTC */
 bool records_open_db(struct records *records, const char *name, int flags);
 bool records_set(struct records *records, const char *sql); /* what answers nothing that matters */
 
@@ -126,6 +126,7 @@ bool sql_run(struct records *records, enum statement which);
 /* One number: 1 found, 0 none, -1 failed. Resets. */
 int sql_number(sqlite3_stmt *statement, int64_t *number);
 const char *sql_get_text(sqlite3_stmt *statement, int column, struct arena *arena);
+char *sql_strdup(sqlite3_stmt *statement, int column); /* to be freed; NULL: out of memory */
 void sql_finalize_all(struct records *records);
 
 /* records_schema.c: brings db up to RECORDS_VERSION, within a transaction of its own. */

@@ -152,10 +152,9 @@ bool setup_find_or_put(struct records *records, struct arena *arena, const struc
     return true;
 }
 
-static bool read_setup(struct records *records, sqlite3_stmt *row, struct kept_setup *kept, int64_t *plan) {
+static bool read_setup(sqlite3_stmt *row, struct kept_setup *kept, int64_t *plan) {
     struct record_run *run = &kept->texts;
     struct arena *arena = &kept->arena;
-    (void)records;
     run->console = (struct record_console){sql_get_text(row, 1, arena), sql_get_text(row, 2, arena),
                                            sql_get_text(row, 3, arena), sql_get_text(row, 4, arena)};
     *plan = sqlite3_column_int64(row, 5);
@@ -194,7 +193,7 @@ static bool fill(struct records *records, struct kept_setup *kept, struct proble
     int64_t plan = 0;
     sqlite3_bind_int64(row, 1, kept->row);
     const int step = sqlite3_step(row);
-    bool good = step == SQLITE_ROW && read_setup(records, row, kept, &plan);
+    bool good = step == SQLITE_ROW && read_setup(row, kept, &plan);
     if (step != SQLITE_ROW && step != SQLITE_DONE) {
         records_problem(records, problem);
     } else if (!good) {

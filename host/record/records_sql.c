@@ -1,6 +1,8 @@
 /* All statements of fixed text, and how values go in and out of them. */
 #include "record/records_inside.h"
 
+#include <string.h>
+
 #define SWEEP_COLUMNS                                                                                        \
     "id, name, definition, started_ms, repeats, retries, (SELECT count(*) FROM items WHERE sweep = "         \
     "sweeps.id) "                                                                                            \
@@ -23,9 +25,9 @@ static const char *const texts[STATEMENTS] = {
         "command, settings, image_hash, by_eye) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
     [SQL_SETUP_GET] =
         "SELECT setups.key, consoles.name, revision, markings, modifications, plan, station, bench, "
-        "cartridge, "
-        "serial, firmware, tool, command, settings, image_hash, by_eye FROM setups JOIN states ON "
-        "states.id = setups.state JOIN consoles ON consoles.id = states.console WHERE setups.id = ?",
+        "cartridge, serial, firmware, tool, command, settings, image_hash, "
+        "by_eye FROM setups JOIN states ON states.id = setups.state JOIN consoles ON consoles.id = "
+        "states.console WHERE setups.id = ?",
     [SQL_CONSOLE_FIND] = "SELECT id FROM consoles WHERE name = ?",
     [SQL_CONSOLE_PUT] = "INSERT INTO consoles (name) VALUES (?)",
     [SQL_STATE_FIND] =
@@ -45,33 +47,34 @@ static const char *const texts[STATEMENTS] = {
     [SQL_CAUSE_FIND] =
         "SELECT id FROM causes WHERE kind = ? AND reg = ? AND bit = ? AND text = ? AND next = ?",
     [SQL_CAUSE_PUT] = "INSERT INTO causes (kind, reg, bit, text, next) VALUES (?, ?, ?, ?, ?)",
-    [SQL_FINDING_PUT] = "INSERT INTO findings (run, number, trouble, cause, alternative, explanation, rate, "
-                        "rate_low, rate_high) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+    [SQL_FINDING_PUT] =
+        "INSERT INTO findings (run, number, trouble, cause, alternative, explanation, rate, rate_low, "
+        "rate_high) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
     [SQL_FINDINGS_GET] =
         "SELECT trouble, kind, reg, bit, alternative, explanation, rate, rate_low, rate_high, said.key, "
-        "said.text, "
-        "advice.key, advice.text FROM findings JOIN causes ON causes.id = findings.cause JOIN texts AS said "
-        "ON "
-        "said.id = causes.text JOIN texts AS advice ON advice.id = causes.next WHERE run = ? ORDER BY number",
+        "said.text, advice.key, advice.text FROM findings JOIN causes ON causes.id = findings.cause JOIN "
+        "texts AS said ON said.id = causes.text JOIN texts AS advice ON advice.id = causes.next WHERE "
+        "run = ? ORDER BY number",
     [SQL_BLOB_FIND] = "SELECT id FROM blobs WHERE content = ?",
     [SQL_BLOB_PUT] = "INSERT INTO blobs (content, size, packed, bytes) VALUES (?, ?, ?, ?)",
     [SQL_LABEL_FIND] = "SELECT id FROM labels WHERE name = ? AND type = ?",
     [SQL_LABEL_PUT] = "INSERT INTO labels (name, type) VALUES (?, ?)",
     [SQL_RUN_BLOB_PUT] = "INSERT INTO run_blobs (run, number, label, blob) VALUES (?, ?, ?, ?)",
     [SQL_RUN_BLOBS_GET] =
-        "SELECT name, type, content, size, packed, bytes FROM run_blobs JOIN labels ON "
-        "labels.id = run_blobs.label JOIN blobs ON blobs.id = run_blobs.blob WHERE run = ? ORDER BY number",
+        "SELECT name, type, content, size, packed, bytes FROM run_blobs JOIN labels ON labels.id = "
+        "run_blobs.label JOIN blobs ON blobs.id = run_blobs.blob WHERE run = ? ORDER BY number",
     [SQL_SWEEP_PUT] =
         "INSERT INTO sweeps (key, name, definition, started_ms, repeats, retries) VALUES (?, ?, ?, ?, ?, ?)",
     [SQL_SWEEP_BY_KEY] = "SELECT " SWEEP_COLUMNS " WHERE key = ? ORDER BY id DESC LIMIT 1",
     [SQL_SWEEP_BY_NAME] = "SELECT " SWEEP_COLUMNS " WHERE name = ? ORDER BY id DESC LIMIT 1",
     [SQL_SWEEP_LATEST] = "SELECT " SWEEP_COLUMNS " ORDER BY id DESC LIMIT 1",
+    [SQL_SWEEP_BEFORE] = "SELECT " SWEEP_COLUMNS " WHERE id < ? ORDER BY id DESC LIMIT 1",
     [SQL_SWEEP_BY_ID] = "SELECT " SWEEP_COLUMNS " WHERE id = ?",
     [SQL_ITEM_PUT] = "INSERT INTO items (sweep, place, plan, state, bench, repeat) VALUES (?, ?, ?, ?, ?, ?)",
-    [SQL_ITEMS_GET] = "SELECT items.id, plan, consoles.name, revision, markings, modifications, bench, "
-                      "repeat FROM items JOIN states "
-                      "ON states.id = items.state JOIN consoles ON consoles.id = states.console WHERE sweep "
-                      "= ? ORDER BY place",
+    [SQL_ITEMS_GET] =
+        "SELECT items.id, plan, consoles.name, revision, markings, modifications, bench, "
+        "repeat FROM items JOIN states ON states.id = items.state JOIN consoles ON consoles.id = "
+        "states.console WHERE sweep = ? ORDER BY place",
     [SQL_RUN_PLAN] = "SELECT plan FROM runs JOIN setups ON setups.id = runs.setup WHERE runs.id = ?",
     [SQL_BASELINE_DROP_RUNS] =
         "DELETE FROM baseline_runs WHERE baseline IN (SELECT id FROM baselines WHERE (console = ?1 OR "
@@ -82,12 +85,13 @@ static const char *const texts[STATEMENTS] = {
     [SQL_BASELINES_CLEAR_RUNS] =
         "DELETE FROM baseline_runs WHERE baseline IN (SELECT id FROM baselines " OF_NAMED_PLAN ")",
     [SQL_BASELINES_CLEAR] = "DELETE FROM baselines " OF_NAMED_PLAN,
-    [SQL_BASELINES] = "SELECT baselines.id, made_ms, consoles.name, revision, plans.name, plans.hash FROM "
-                      "baselines LEFT JOIN consoles "
-                      "ON consoles.id = console JOIN plans ON plans.id = plan ORDER BY consoles.name, "
-                      "revision, plans.name, baselines.id",
-    [SQL_BASELINE_RUNS] = "SELECT run FROM baseline_runs JOIN runs ON runs.id = run WHERE baseline = ? ORDER "
-                          "BY started_ms, run",
+    [SQL_BASELINES] =
+        "SELECT baselines.id, made_ms, consoles.name, revision, plans.name, "
+        "plans.hash FROM baselines LEFT JOIN consoles ON consoles.id = console JOIN plans ON plans.id = "
+        "plan ORDER BY consoles.name, revision, plans.name, baselines.id",
+    [SQL_BASELINE_RUNS] =
+        "SELECT run FROM baseline_runs JOIN runs ON runs.id = run WHERE baseline = ? ORDER BY "
+        "started_ms, run",
     [SQL_BASELINE_OF_CONSOLE] =
         "SELECT id FROM baselines WHERE console = (SELECT id FROM consoles WHERE name = ?) AND plan IN "
         "(SELECT id FROM plans WHERE name = ?) ORDER BY made_ms DESC, id DESC LIMIT 1",
@@ -95,15 +99,13 @@ static const char *const texts[STATEMENTS] = {
         "SELECT id FROM baselines WHERE revision = ? AND plan IN (SELECT id FROM plans WHERE name = ?) "
         "ORDER BY made_ms DESC, id DESC LIMIT 1",
     /* Of the row that has the largest number SQLite gives the other columns too. */
-    [SQL_CONSOLES] = "SELECT name, revision, markings, modifications, standard, sum(count), max(latest), "
-                     "(SELECT \"end\" FROM runs "
-                     "WHERE runs.setup = setups.id AND started_ms = latest ORDER BY id DESC LIMIT 1) FROM "
-                     "(SELECT setup, count(*) AS count, "
-                     "max(started_ms) AS latest FROM runs GROUP BY setup) AS had JOIN setups ON setups.id = "
-                     "had.setup JOIN states ON states.id = "
-                     "setups.state JOIN consoles ON consoles.id = states.console JOIN (SELECT id AS plan_id, "
-                     "standard FROM plans) ON plan_id = "
-                     "setups.plan GROUP BY consoles.id ORDER BY name",
+    [SQL_CONSOLES] =
+        "SELECT name, revision, markings, modifications, standard, sum(count), max(latest), "
+        "(SELECT \"end\" FROM runs WHERE runs.setup = setups.id AND started_ms = latest ORDER BY id DESC "
+        "LIMIT 1) FROM (SELECT setup, count(*) AS count, max(started_ms) AS latest FROM runs GROUP BY "
+        "setup) AS had JOIN setups ON setups.id = had.setup JOIN states ON states.id = setups.state JOIN "
+        "consoles ON consoles.id = states.console JOIN (SELECT id AS plan_id, "
+        "standard FROM plans) ON plan_id = setups.plan GROUP BY consoles.id ORDER BY name",
 };
 
 sqlite3_stmt *sql_ready(struct records *records, enum statement which) {
@@ -153,6 +155,11 @@ const char *sql_get_text(sqlite3_stmt *statement, int column, struct arena *aren
     const int length = sqlite3_column_bytes(statement, column);
     const char *copy = arena_copy(arena, text, text == NULL ? 0 : (size_t)length);
     return copy == NULL ? "" : copy;
+}
+
+char *sql_strdup(sqlite3_stmt *statement, int column) {
+    const char *text = (const char *)sqlite3_column_text(statement, column);
+    return strdup(text == NULL ? "" : text);
 }
 
 void sql_finalize_all(struct records *records) {

@@ -172,19 +172,27 @@ bool records_sweep_find(struct records *records, const char *definition, const c
     return good;
 }
 
-bool records_sweep(struct records *records, int64_t id, struct record_sweep **sweep,
-                   struct problem *problem) {
+static bool find_by_id(struct records *records, enum statement which, int64_t id, struct record_sweep **sweep,
+                       struct problem *problem) {
+    sqlite3_stmt *row = sql_ready(records, which);
     *sweep = NULL;
-    sqlite3_stmt *row = sql_ready(records, SQL_SWEEP_BY_ID);
     if (row == NULL) {
         return records_problem(records, problem);
     }
     sqlite3_bind_int64(row, 1, id);
-    if (!find(records, row, sweep, problem)) {
-        return false;
-    }
-    return *sweep != NULL ||
-           problem_set(problem, PROBLEM_INPUT, "%s: has no sweep %lld", records->file, (long long)id);
+    return find(records, row, sweep, problem);
+}
+
+bool records_sweep(struct records *records, int64_t id, struct record_sweep **sweep,
+                   struct problem *problem) {
+    return find_by_id(records, SQL_SWEEP_BY_ID, id, sweep, problem) &&
+           (*sweep != NULL ||
+            problem_set(problem, PROBLEM_INPUT, "%s: has no sweep %lld", records->file, (long long)id));
+}
+
+bool records_sweep_before(struct records *records, int64_t id, struct record_sweep **sweep,
+                          struct problem *problem) {
+    return find_by_id(records, SQL_SWEEP_BEFORE, id, sweep, problem);
 }
 
 void record_sweep_free(struct record_sweep *sweep) {

@@ -21,13 +21,34 @@ static void unsorted_free(struct unsorted *unsorted) {
     free(unsorted->item_of);
 }
 
-static size_t find_item(const struct unsorted *unsorted, int64_t id) {
-    for (size_t i = 0; i < unsorted->item_count; i++) {
-        if (unsorted->items[i].id == id) {
-            return i;
-        }
+/* An item by its id. */
+struct known {
+    int64_t id;
+    size_t item;
+};
+
+static int by_id(const void *a, const void *b) {
+    const struct known *first = a, *second = b;
+    return (first->id > second->id) - (first->id < second->id);
+}
+
+/* Of a sweep's runs; false: memory is short. */
+static bool find_items(struct unsorted *unsorted) {
+    const size_t count = unsorted->item_count;
+    struct known *known = calloc(count + 1, sizeof *known);
+    for (size_t i = 0; known != NULL && i < count; i++) {
+        known[i] = (struct known){unsorted->items[i].id, i};
     }
-    return unsorted->item_count;
+    if (known != NULL) {
+        qsort(known, count, sizeof *known, by_id);
+    }
+    for (size_t i = 0; known != NULL && i < unsorted->runs->count; i++) {
+        const struct known key = {.id = unsorted->runs->runs[i]->item};
+        const struct known *found = bsearch(&key, known, count, sizeof *known, by_id);
+        unsorted->item_of[i] = found != NULL ? found->item : count;
+    }
+    free(known);
+    return known != NULL;
 }
 
 static struct record_item made_up(const struct record_run *run, size_t index) {
@@ -53,42 +74,63 @@ static bool gather(const struct record_sweep *sweep, const struct record_list *r
     for (size_t i = 0; i < items; i++) {
         unsorted->items[i] = sweep != NULL ? sweep->items[i] : made_up(runs->runs[i], i);
     }
-    for (size_t i = 0; i < runs->count; i++) {
-        unsorted->item_of[i] = sweep != NULL ? find_item(unsorted, runs->runs[i]->item) : i;
+    for (size_t i = 0; sweep == NULL && i < runs->count; i++) {
+        unsorted->item_of[i] = i;
     }
-    return true;
+    return sweep == NULL || find_items(unsorted);
 }
 
-static bool belongs(const struct suite *suite, const struct record_item *item) {
-    return strcmp(suite->plan, item->plan) == 0 && strcmp(suite->console.name, item->console.name) == 0;
+static int by_names(const struct record_item *first, const struct record_item *second) {
+    const int order = strcmp(first->plan, second->plan);
+    return order != 0 ? order : strcmp(first->console.name, second->console.name);
 }
 
-/* Neighbours are mostly of one suite: the last one is looked at first. */
-static size_t find_suite(const struct suites *suites, const struct record_item *item) {
-    for (size_t i = suites->count; i-- > 0;) {
-        if (belongs(&suites->list[i], item)) {
-            return i;
-        }
+/* Of one plan and console the earliest first. */
+static int compare_items(const void *a, const void *b) {
+    const struct record_item *first = *(const struct record_item *const *)a;
+    const struct record_item *second = *(const struct record_item *const *)b;
+    const int order = by_names(first, second);
+    return order != 0 ? order : (first > second) - (first < second);
+}
+
+/* Leaves at each item the first one of its plan and console. False: memory is short. */
+static bool find_leaders(struct unsorted *unsorted) {
+    const struct record_item *items = unsorted->items, *leader = NULL;
+    const struct record_item **sorted = calloc(unsorted->item_count + 1, sizeof(const struct record_item *));
+    for (size_t i = 0; sorted != NULL && i < unsorted->item_count; i++) {
+        sorted[i] = &items[i];
     }
-    return suites->count;
+    if (sorted != NULL) {
+        qsort(sorted, unsorted->item_count, sizeof(const struct record_item *), compare_items);
+    }
+    for (size_t i = 0; sorted != NULL && i < unsorted->item_count; i++) {
+        leader = leader == NULL || by_names(leader, sorted[i]) != 0 ? sorted[i] : leader;
+        unsorted->suite_of[sorted[i] - items] = (size_t)(leader - items);
+    }
+    free(sorted);
+    return sorted != NULL;
 }
 
-static void name_suites(struct suites *suites, struct unsorted *unsorted, int retries) {
+static bool name_suites(struct suites *suites, struct unsorted *unsorted, int retries) {
+    if (!find_leaders(unsorted)) {
+        return false;
+    }
     for (size_t i = 0; i < unsorted->item_count; i++) {
         const struct record_item *item = &unsorted->items[i];
-        const size_t at = find_suite(suites, item);
-        if (at == suites->count) {
-            suites->list[suites->count++] =
+        const size_t leader = unsorted->suite_of[i];
+        if (leader == i) {
+            suites->list[suites->count] =
                 (struct suite){.plan = item->plan, .console = item->console, .retries = retries};
         }
-        suites->list[at].item_count++;
-        unsorted->suite_of[i] = at;
+        unsorted->suite_of[i] = leader == i ? suites->count++ : unsorted->suite_of[leader];
+        suites->list[unsorted->suite_of[i]].item_count++;
     }
     for (size_t i = 0; i < unsorted->runs->count; i++) {
         if (unsorted->item_of[i] < unsorted->item_count) {
             suites->list[unsorted->suite_of[unsorted->item_of[i]]].run_count++;
         }
     }
+    return true;
 }
 
 static int compare_runs(const void *a, const void *b) {
@@ -170,10 +212,8 @@ struct suites *suites_make(const struct record_sweep *sweep, const struct record
         suites->list = calloc(unsorted.item_count + 1, sizeof *suites->list);
         good = suites->list != NULL;
     }
-    if (good) {
-        name_suites(suites, &unsorted, sweep != NULL ? sweep->retries : 0);
-        good = fill(suites, &unsorted);
-    }
+    good =
+        good && name_suites(suites, &unsorted, sweep != NULL ? sweep->retries : 0) && fill(suites, &unsorted);
     unsorted_free(&unsorted);
     if (!good) {
         suites_free(suites);

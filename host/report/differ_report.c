@@ -42,6 +42,10 @@ static void tell_bench(FILE *stream, const struct differ *differ) {
     } else if (differ->other_noise) {
         fprintf(stream, "  the video's noise is another one: margins move with it\n");
     }
+    if (differ_turned(differ)) {
+        fprintf(stream, "  all hues turned by %+.1f degrees: that may be the grabber's tint\n",
+                differ->hue_turn);
+    }
 }
 
 static void tell_change(FILE *stream, const struct change *change) {
@@ -174,13 +178,23 @@ json_t *differ_json(const struct differ *differ) {
         json_array_append_new(drifts, drift_json(&differ->drifts[i]));
     }
     return json_pack(
-        "{s:b,s:b,s:o,s:o,s:b,s:b,s:b,s:o,s:I,s:o,s:o}", "regression", (int)differ->regression, "doubt",
+        "{s:b,s:b,s:o,s:o,s:b,s:b,s:b,s:f,s:o,s:I,s:o,s:o}", "regression", (int)differ->regression, "doubt",
         (int)differ->doubt, "before",
         side_json(differ->before_count, differ->before_unjudged, differ->before_minutes,
                   differ->before_noise_db),
         "now", side_json(differ->now_count, differ->now_unjudged, differ->now_minutes, differ->now_noise_db),
         "warm_up", (int)differ->warm_up, "other_bench", (int)differ->other_bench, "other_noise",
+        (int)differ->other_noise, "hue_turn", differ->hue_turn, "test", differ_test_json("run"), "tested",
+        (json_int_t)differ->tested, (int)differ->doubt, "before",
+        side_json(differ->before_count, differ->before_unjudged, differ->before_minutes,
+                  differ->before_noise_db),
+        "now", side_json(differ->now_count, differ->now_unjudged, differ->now_minutes, differ->now_noise_db),
+        "warm_up", (int)differ->warm_up, "other_bench", (int)differ->other_bench, "other_noise",
+<<<<<<< HEAD
         (int)differ->other_noise, "test", differ_test_json("run"), "tested", (json_int_t)differ->tested,
+=======
+        (int)differ->other_noise, "hue_turn", differ->hue_turn, "tested", (json_int_t)differ->tested,
+>>>>>>> h-numbers
         "changes", changes, "drifts", drifts);
 }
 

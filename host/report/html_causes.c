@@ -89,8 +89,9 @@ void html_shelf_findings(struct html *html, const struct shelf *shelf) {
     struct causes causes = {.console_count = shelf->console_count};
     html_section(html, "findings", "Findings");
     for (size_t i = 0; i < shelf->plan_count * shelf->console_count; i++) {
-        for (size_t j = 0; j < shelf->places[i].runs.count; j++) {
-            collect(&causes, shelf->places[i].runs.runs[j], i % shelf->console_count);
+        const struct suite *suite = shelf->places[i].suite;
+        for (size_t j = 0; j < suite->run_count; j++) {
+            collect(&causes, &suite->runs[j], i % shelf->console_count);
         }
     }
     if (causes.count > 0) {

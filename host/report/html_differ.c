@@ -176,6 +176,10 @@ static void circumstances(struct html *html, const struct differ *differ) {
     } else if (differ->other_noise) {
         html_put(html, " The video's noise is another one: margins move with it.");
     }
+    if (differ_turned(differ)) {
+        html_put(html, " All hues turned by %+.1f degrees: that may be the grabber's tint.",
+                 differ->hue_turn);
+    }
     if (differ->warm_up) {
         html_put(html, " Colours and delays also move while a console warms up.");
     }

@@ -64,7 +64,7 @@ enum standing_kind html_of_verdict(enum verdict verdict, int fields);
 /* Glyph and word. */
 void html_mark(struct html *html, enum standing_kind kind);
 enum { HTML_WHEN = 32, HTML_CELLS = 200 };
-/* "2026-01-01 09:30 UTC". */
+/* "2026-01-01 09:30:12 UTC". */
 void html_when(int64_t ms, char text[HTML_WHEN]);
 /* "0-3, 20-23", "none". */
 void html_cells_text(uint64_t cells, char text[HTML_CELLS]);

@@ -55,10 +55,10 @@ static void fill(struct matrix *matrix, size_t plan) {
         matrix->cells[i].margin = NAN;
     }
     for (size_t column = 0; column < matrix->column_count; column++) {
-        const struct shelf_place *place = shelf_place(matrix->shelf, plan, matrix->columns[column]);
-        for (size_t i = 0; i < place->runs.count; i++) {
-            if (of_plan(place->runs.runs[i], matrix->plan)) {
-                add_run(matrix, column, place->runs.runs[i]);
+        const struct suite *suite = shelf_place(matrix->shelf, plan, matrix->columns[column])->suite;
+        for (size_t i = 0; i < suite->run_count; i++) {
+            if (of_plan(&suite->runs[i], matrix->plan)) {
+                add_run(matrix, column, &suite->runs[i]);
             }
         }
     }
@@ -67,9 +67,9 @@ static void fill(struct matrix *matrix, size_t plan) {
 /* Consoles that have runs of this very plan. */
 static void find_columns(struct matrix *matrix, size_t plan) {
     for (size_t console = 0; console < matrix->shelf->console_count; console++) {
-        const struct shelf_place *place = shelf_place(matrix->shelf, plan, console);
-        for (size_t i = 0; i < place->runs.count; i++) {
-            if (of_plan(place->runs.runs[i], matrix->plan)) {
+        const struct suite *suite = shelf_place(matrix->shelf, plan, console)->suite;
+        for (size_t i = 0; i < suite->run_count; i++) {
+            if (of_plan(&suite->runs[i], matrix->plan)) {
                 matrix->columns[matrix->column_count++] = console;
                 break;
             }
@@ -308,15 +308,16 @@ void html_matrices(struct html *html, const struct shelf *shelf, size_t plan) {
     const struct record_plan *shown[PLANS_MOST];
     size_t count = 0;
     for (size_t console = 0; console < shelf->console_count; console++) {
-        const struct record_list *runs = &shelf_place(shelf, plan, console)->runs;
-        for (size_t i = 0; i < runs->count; i++) {
+        const struct suite *suite = shelf_place(shelf, plan, console)->suite;
+        for (size_t i = 0; i < suite->run_count; i++) {
+            const struct record_run *run = &suite->runs[i];
             size_t at = 0;
-            while (at < count && !of_plan(runs->runs[i], shown[at])) {
+            while (at < count && !of_plan(run, shown[at])) {
                 at++;
             }
-            if (at == count && count < PLANS_MOST && runs->runs[i]->plan->step_count > 0) {
-                shown[count++] = runs->runs[i]->plan;
-                one_plan(html, shelf, plan, runs->runs[i]->plan);
+            if (at == count && count < PLANS_MOST && run->plan->step_count > 0) {
+                shown[count++] = run->plan;
+                one_plan(html, shelf, plan, run->plan);
             }
         }
     }

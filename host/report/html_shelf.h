@@ -2,13 +2,11 @@
 #ifndef SLOTJIG_REPORT_HTML_SHELF_H
 #define SLOTJIG_REPORT_HTML_SHELF_H
 
-#include "record/standing.h"
+#include "record/suites.h"
 
 /* One plan on one console. */
 struct shelf_place {
-    size_t item_count;
-    const struct record_item *items;
-    struct record_list runs;
+    const struct suite *suite; /* its items and runs; without any where it was not asked for */
     struct standing standing;
     double margin; /* the worst of its runs; NaN: none */
 };
@@ -19,9 +17,7 @@ struct shelf {
     const struct record_console **consoles; /* each as its first item has it */
     struct shelf_place *places;             /* [plan * console_count + console] */
     size_t standing_count[STANDING_KINDS];  /* places of each */
-    /* Storage of the above. */
-    struct record_item *items;
-    struct record_run **runs;
+    struct suites *suites;
 };
 
 /* NULL: out of memory. Borrows sweep and runs. */

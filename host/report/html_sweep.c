@@ -21,7 +21,7 @@ static enum standing_kind overall(const struct shelf *shelf) {
 static bool ends_so(const struct shelf *shelf, size_t console, enum standing_kind kind) {
     for (size_t plan = 0; plan < shelf->plan_count; plan++) {
         const struct shelf_place *place = shelf_place(shelf, plan, console);
-        if (place->item_count > 0 && place->standing.kind == kind) {
+        if (place->suite->item_count > 0 && place->standing.kind == kind) {
             return true;
         }
     }
@@ -97,7 +97,7 @@ static void facts(struct html *html, const struct record_sweep *sweep, const str
 
 static void standing_cell(struct html *html, const struct shelf_place *place, size_t plan) {
     const struct standing *standing = &place->standing;
-    if (place->item_count == 0) {
+    if (place->suite->item_count == 0) {
         html_put(html, "<td class=q>not asked for</td>");
         return;
     }
@@ -221,10 +221,11 @@ static void margins(struct html *html, const struct shelf *shelf, size_t plan) {
 static void measured(struct html *html, const struct shelf *shelf, size_t plan) {
     struct record_list latest = {0, calloc(shelf->console_count + 1, sizeof(struct record_run *))};
     for (size_t console = 0; console < shelf->console_count && latest.runs != NULL; console++) {
-        const struct record_list *runs = &shelf_place(shelf, plan, console)->runs;
+        const struct suite *suite = shelf_place(shelf, plan, console)->suite;
         struct record_run *last = NULL;
-        for (size_t i = 0; i < runs->count; i++) {
-            last = last == NULL || runs->runs[i]->started_ms >= last->started_ms ? runs->runs[i] : last;
+        for (size_t i = 0; i < suite->run_count; i++) {
+            struct record_run *run = &suite->runs[i];
+            last = last == NULL || run->started_ms >= last->started_ms ? run : last;
         }
         if (last != NULL) {
             latest.runs[latest.count++] = last;
@@ -247,15 +248,10 @@ static void plan(struct html *html, const struct shelf *shelf, size_t index) {
 
 /* ---- runs ---- */
 
-static void run_row(struct html *html, const struct shelf *shelf, size_t place,
+static void run_row(struct html *html, const struct shelf *shelf, size_t place, int repeat,
                     const struct record_run *run) {
     char when[HTML_WHEN];
     const enum standing_kind kind = html_of_end(run->end);
-    int repeat = 0;
-    for (size_t i = 0; i < shelf->places[place].item_count; i++) {
-        repeat =
-            shelf->places[place].items[i].id == run->item ? shelf->places[place].items[i].repeat : repeat;
-    }
     html_when(run->started_ms, when);
     html_put(html,
              "<tr data-run=%lld data-verdict=%s data-margin=%.6g><th scope=row>%lld</th><td>%s</td><td>",
@@ -281,8 +277,11 @@ static void runs_section(struct html *html, const struct record_sweep *sweep, co
     html_table(html, "Every run, by plan and console",
                ">Record|Started|Console|Plan|>Repeat|>Attempt|Bench|Verdict|>Margin|>Minutes on|>Seed");
     for (size_t place = 0; place < shelf->plan_count * shelf->console_count; place++) {
-        for (size_t i = 0; i < shelf->places[place].runs.count; i++) {
-            run_row(html, shelf, place, shelf->places[place].runs.runs[i]);
+        const struct suite *suite = shelf->places[place].suite;
+        for (size_t item = 0; item < suite->item_count; item++) {
+            for (size_t i = suite->first[item]; i < suite->first[item + 1]; i++) {
+                run_row(html, shelf, place, suite->items[item].repeat, &suite->runs[i]);
+            }
         }
     }
     html_table_end(html);

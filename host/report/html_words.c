@@ -1,9 +1,9 @@
 /* Words, glyphs and numbers as texts. */
+#include "base/date.h"
 #include "report/html_inside.h"
 
 #include <math.h>
 #include <string.h>
-#include <time.h>
 
 const struct html_mark html_marks[STANDING_KINDS] = {
     [STANDING_OPEN] = {"o", "\u2013", "open"},
@@ -33,12 +33,8 @@ void html_mark(struct html *html, enum standing_kind kind) {
 }
 
 void html_when(int64_t ms, char text[HTML_WHEN]) {
-    const time_t seconds = (time_t)(ms / 1000);
-    struct tm parts;
-    if (gmtime_r(&seconds, &parts) == NULL ||
-        strftime(text, HTML_WHEN, "%Y-%m-%d %H:%M:%S UTC", &parts) == 0) {
-        snprintf(text, HTML_WHEN, "not known");
-    }
+    char date[DATE_TEXT_MAX];
+    snprintf(text, HTML_WHEN, "%.27s UTC", date_text(ms, DATE_PLAIN, date));
 }
 
 void html_cells_text(uint64_t cells, char text[HTML_CELLS]) {

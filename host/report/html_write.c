@@ -2,8 +2,6 @@
 #include "base/output.h"
 #include "report/html.h"
 
-#include <stdlib.h>
-
 /* What one of the three pages is made of. */
 struct page {
     const struct record_run *run;
@@ -26,19 +24,12 @@ static void make(FILE *stream, const struct page *page) {
 }
 
 static bool write_page(const char *path, const struct page *page, struct problem *problem) {
-    char *text = NULL;
-    size_t size = 0;
-    FILE *stream = open_memstream(&text, &size);
-    bool made = false;
-    if (stream != NULL) {
-        make(stream, page);
-        made = !ferror(stream);
-        made = fclose(stream) == 0 && made;
+    struct output output;
+    if (!output_open(path, &output, problem)) {
+        return false;
     }
-    const bool good = made ? output_write(path, text, size, problem)
-                           : problem_set(problem, PROBLEM_BENCH, "%s: out of memory", path);
-    free(text);
-    return good;
+    make(output.stream, page);
+    return output_close(&output, true, problem);
 }
 
 bool html_write_run(const char *path, const struct record_run *run, const struct differ *differ,

@@ -136,6 +136,21 @@ json_t *json_raster(const struct raster *raster, int frame_lines) {
                      "slant", raster->slant);
 }
 
+json_t *json_numbers(const int64_t *numbers, size_t count) {
+    json_t *list = json_array();
+    for (size_t i = 0; i < count; i++) {
+        json_array_append_new(list, json_integer(numbers[i]));
+    }
+    return list;
+}
+
+json_t *json_text(const char *text) {
+    char *clean = utf8_copy(text);
+    json_t *json = json_string(clean == NULL ? "" : clean);
+    free(clean);
+    return json;
+}
+
 json_t *json_texts(const struct texts *texts) {
     json_t *list = json_array();
     const char *text = NULL;

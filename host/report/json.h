@@ -39,8 +39,11 @@ struct report {
     json_t *more;                    /* keys of the command's own, such as `board` and `slot`; may be NULL */
 };
 
-/* An array of strings. */
+/* An array of strings, of numbers. */
 json_t *json_texts(const struct texts *texts);
+json_t *json_numbers(const int64_t *numbers, size_t count);
+/* A string, whatever bytes the text has: as utf8_copy() leaves it. */
+json_t *json_text(const char *text);
 /* Object `capture`; troubles: what is wrong with the capture chain. null where about is NULL. */
 json_t *json_capture(const struct report_capture *capture, const struct finding *troubles, size_t count);
 json_t *json_findings(const struct finding *findings, size_t count);

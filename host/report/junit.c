@@ -227,57 +227,39 @@ static void write_case(struct document *document, const struct written *written,
 }
 
 /* The findings in full stand once here, rather than at each case. */
-static char *findings_text(const struct suite *suite) {
-    char *text = NULL, label[LABEL_MAX];
-    size_t size = 0;
-    FILE *stream = open_memstream(&text, &size);
-    if (stream == NULL) {
-        return NULL;
+static void print_findings(FILE *stream, const struct record_run *run) {
+    char label[LABEL_MAX];
+    for (size_t i = 0; i < run->finding_count; i++) {
+        const struct finding *finding = &run->findings[i];
+        fprintf(stream, "run %" PRId64 ": %s: %s\n  next: %s\n", run->id, label_finding(finding, label),
+                finding->text, finding->next);
     }
-    for (size_t i = 0; i < suite->run_count; i++) {
-        const struct record_run *run = &suite->runs[i];
-        for (size_t j = 0; j < run->finding_count; j++) {
-            const struct finding *finding = &run->findings[j];
-            fprintf(stream, "run %" PRId64 ": %s: %s\n", run->id, label_finding(finding, label),
-                    finding->text);
-            fprintf(stream, "  next: %s\n", finding->next);
-        }
-    }
-    if (fclose(stream) != 0) {
-        free(text);
-        return NULL;
-    }
-    return text;
 }
 
-/* What was wrong with the capture chain, and why runs ended early. */
-static char *troubles_text(const struct suite *suite) {
-    char *text = NULL, label[LABEL_MAX];
-    size_t size = 0;
-    FILE *stream = open_memstream(&text, &size);
-    if (stream == NULL) {
-        return NULL;
+/* What was wrong with the capture chain, and why a run ended early. */
+static void print_troubles(FILE *stream, const struct record_run *run) {
+    char label[LABEL_MAX];
+    for (size_t i = 0; i < run->trouble_count; i++) {
+        fprintf(stream, "run %" PRId64 ": capture: %s: %s\n", run->id,
+                label_finding(&run->troubles[i], label), run->troubles[i].text);
     }
-    for (size_t i = 0; i < suite->run_count; i++) {
-        const struct record_run *run = &suite->runs[i];
-        for (size_t j = 0; j < run->trouble_count; j++) {
-            fprintf(stream, "run %" PRId64 ": capture: %s: %s\n", run->id,
-                    label_finding(&run->troubles[j], label), run->troubles[j].text);
-        }
-        if (run->problem[0] != '\0') {
-            fprintf(stream, "run %" PRId64 ": %s\n", run->id, run->problem);
-        }
+    if (run->problem[0] != '\0') {
+        fprintf(stream, "run %" PRId64 ": %s\n", run->id, run->problem);
     }
-    if (fclose(stream) != 0) {
-        free(text);
-        return NULL;
-    }
-    return text;
 }
 
-static void element(struct document *document, const char *name, char *text) {
+/* An element with what is to be said of each run. */
+static void element(struct document *document, const char *name, const struct suite *suite,
+                    void (*print)(FILE *stream, const struct record_run *run)) {
+    char *text = NULL;
+    size_t size = 0;
+    FILE *stream = open_memstream(&text, &size);
+    for (size_t i = 0; stream != NULL && i < suite->run_count; i++) {
+        print(stream, &suite->runs[i]);
+    }
+    const bool good = stream != NULL && fclose(stream) == 0;
     begin(document, name);
-    content(document, text);
+    content(document, good ? text : NULL);
     end(document);
     free(text);
 }
@@ -326,8 +308,8 @@ static void write_suite(struct document *document, const struct record_sweep *sw
     for (size_t i = 0; i < written->case_count; i++) {
         write_case(document, written, i);
     }
-    element(document, "system-out", findings_text(suite));
-    element(document, "system-err", troubles_text(suite));
+    element(document, "system-out", suite, print_findings);
+    element(document, "system-err", suite, print_troubles);
     end(document);
     free(name);
 }

@@ -9,15 +9,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-static json_t *text_json(const char *text) {
-    char *clean = utf8_copy(text);
-    json_t *json = json_string(clean == NULL ? "" : clean);
-    free(clean);
-    return json;
-}
-
 static json_t *text_or_null(const char *text) {
-    return text == NULL || text[0] == '\0' ? json_null() : text_json(text);
+    return text == NULL || text[0] == '\0' ? json_null() : json_text(text);
 }
 
 static json_t *number_json(double number) {
@@ -40,7 +33,7 @@ static json_t *settings_json(const struct record_run *run) {
 }
 
 static json_t *console_json(const struct record_console *console) {
-    return json_pack("{s:o,s:o,s:o,s:o}", "name", text_json(console->name), "revision",
+    return json_pack("{s:o,s:o,s:o,s:o}", "name", json_text(console->name), "revision",
                      text_or_null(console->revision), "markings", text_or_null(console->markings),
                      "modifications", text_or_null(console->modifications));
 }
@@ -91,7 +84,7 @@ static void add_blobs(json_t *json, const struct record_run *run) {
         if (json_is_object(measured)) {
             json_object_update_missing(json, measured);
         } else if (strncmp(blob->type, "image/", 6) == 0) {
-            json_array_append_new(pictures, json_pack("{s:o,s:s,s:I}", "name", text_json(blob->name), "id",
+            json_array_append_new(pictures, json_pack("{s:o,s:s,s:I}", "name", json_text(blob->name), "id",
                                                       blob->id, "bytes", (json_int_t)blob->size));
         }
         json_decref(measured);
@@ -107,11 +100,11 @@ static void add_circumstances(json_t *json, const struct record_run *run) {
     json_object_set_new(json, "took_s", json_real((double)run->took_ms / 1000));
     json_object_set_new(json, "minutes_on",
                         run->minutes_on >= 0 ? number_json(run->minutes_on) : json_null());
-    json_object_set_new(json, "station", text_json(run->station));
+    json_object_set_new(json, "station", json_text(run->station));
     json_object_set_new(json, "console", console_json(&run->console));
     json_object_set_new(json, "cartridge", cartridge_json(&run->cartridge));
-    json_object_set_new(json, "tool", text_json(run->tool));
-    json_object_set_new(json, "plan_id", text_json(run->plan->id));
+    json_object_set_new(json, "tool", json_text(run->tool));
+    json_object_set_new(json, "plan_id", json_text(run->plan->id));
     json_object_set_new(json, "end", json_string(record_end_name(run->end)));
     json_object_set_new(json, "item", run->item > 0 ? json_integer(run->item) : json_null());
     json_object_set_new(json, "attempt", json_integer(run->attempt));
@@ -126,9 +119,9 @@ static const char *verdict_of(enum record_end end) {
 
 /* Keys and their meaning as in a result. */
 static void add_result(json_t *json, const struct record_run *run) {
-    json_object_set_new(json, "command", text_json(run->command));
-    json_object_set_new(json, "plan", text_json(run->plan->name));
-    json_object_set_new(json, "bench", text_json(run->bench));
+    json_object_set_new(json, "command", json_text(run->command));
+    json_object_set_new(json, "plan", json_text(run->plan->name));
+    json_object_set_new(json, "bench", json_text(run->bench));
     json_object_set_new(json, "standard", json_string(standard_table[run->plan->standard].name));
     json_object_set_new(json, "verdict", json_string(verdict_of(run->end)));
     json_object_set_new(json, "exit", json_integer(run->exit));

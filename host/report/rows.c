@@ -1,54 +1,46 @@
 #include "report/rows.h"
 
-#include "base/output.h"
-
-#include <stdio.h>
-
-bool rows_jsonl_run(FILE *stream, const struct record_run *run) {
+static bool add_jsonl(FILE *stream, const struct record_run *run) {
     json_t *json = record_json(run);
     const bool good = json != NULL && json_dumpf(json, stream, JSON_COMPACT | JSON_REAL_PRECISION(6)) == 0;
     json_decref(json);
     return good && fputc('\n', stream) != EOF;
 }
 
-bool rows_jsonl(FILE *stream, const struct record_list *runs) {
-    for (size_t i = 0; i < runs->count; i++) {
-        if (!rows_jsonl_run(stream, runs->runs[i])) {
-            return false;
-        }
-    }
-    return true;
-}
-
-bool rows_csv(FILE *stream, const struct record_list *runs) {
-    rows_csv_head(stream);
-    for (size_t i = 0; i < runs->count; i++) {
-        if (!rows_csv_run(stream, runs->runs[i])) {
-            return false;
-        }
-    }
-    return true;
-}
-
-/* Not gathered in memory: there may be a million of them. */
-static bool write_rows(const char *path, const struct record_list *runs,
-                       bool (*print)(FILE *stream, const struct record_list *runs), struct problem *problem) {
-    struct output output;
-    if (!output_open(path, &output, problem)) {
+bool rows_open(const char *path, enum rows_form form, struct rows *rows, struct problem *problem) {
+    *rows = (struct rows){.form = form};
+    if (!output_open(path, &rows->output, problem)) {
         return false;
     }
-    const bool made = print(output.stream, runs);
-    if (!made && !ferror(output.stream)) {
-        problem_set(problem, PROBLEM_BENCH, "%s: a run could not be written: memory is short", path);
-        return output_close(&output, false, problem);
+    if (form == ROWS_CSV) {
+        rows_csv_head(rows->output.stream);
     }
-    return output_close(&output, true, problem);
+    return true;
 }
 
-bool rows_write_jsonl(const char *path, const struct record_list *runs, struct problem *problem) {
-    return write_rows(path, runs, rows_jsonl, problem);
+bool rows_add(struct rows *rows, const struct record_run *run) {
+    FILE *stream = rows->output.stream;
+    rows->failed = !(rows->form == ROWS_CSV ? rows_csv_run(stream, run) : add_jsonl(stream, run));
+    return !rows->failed;
 }
 
-bool rows_write_csv(const char *path, const struct record_list *runs, struct problem *problem) {
-    return write_rows(path, runs, rows_csv, problem);
+bool rows_close(struct rows *rows, bool keep, struct problem *problem) {
+    const bool memory = rows->failed && !ferror(rows->output.stream);
+    if (keep && memory) {
+        problem_set(problem, PROBLEM_BENCH, "%s: a run could not be written: memory is short",
+                    rows->output.place != NULL ? rows->output.place : "rows");
+    }
+    return output_close(&rows->output, keep && !memory, problem);
+}
+
+bool rows_write(const char *path, enum rows_form form, const struct record_list *runs,
+                struct problem *problem) {
+    struct rows rows;
+    if (!rows_open(path, form, &rows, problem)) {
+        return false;
+    }
+    for (size_t i = 0; i < runs->count && rows_add(&rows, runs->runs[i]); i++) {
+        /* one after the other */
+    }
+    return rows_close(&rows, true, problem);
 }

@@ -158,5 +158,5 @@ bool rows_csv_run(FILE *stream, const struct record_run *run) {
         }
     }
     free(head);
-    return good;
+    return good && !ferror(stream);
 }

@@ -50,19 +50,10 @@ void table_add(struct table *table, const char *format, ...) {
     table->cells[table->count++] = clean;
 }
 
-/* Characters, not bytes. */
-static int width_of(const char *text) {
-    int width = 0;
-    for (; *text != '\0'; text++) {
-        width += ((unsigned char)*text & 0xC0) != 0x80;
-    }
-    return width;
-}
-
 static void print_row(const struct table *table, FILE *stream, size_t first, const int widths[]) {
     for (int i = 0; i < table->columns && first + (size_t)i < table->count; i++) {
         const char *const cell = table->cells[first + (size_t)i];
-        const int pad = widths[i] - width_of(cell);
+        const int pad = widths[i] - utf8_width(cell);
         const bool right = (table->rights >> i) & 1, last = i + 1 == table->columns;
         fprintf(stream, "%*s%s%*s", right ? pad : 0, "", cell, right || last ? 0 : pad, "");
         fprintf(stream, "%*s", last ? 0 : GAP, "");
@@ -75,7 +66,7 @@ bool table_end(struct table *table, FILE *stream) {
     const size_t columns = (size_t)table->columns;
     const bool good = !table->bad;
     for (size_t i = 0; i < table->count; i++) {
-        const int width = width_of(table->cells[i]);
+        const int width = utf8_width(table->cells[i]);
         widths[i % columns] = width > widths[i % columns] ? width : widths[i % columns];
     }
     for (size_t i = 0; good && i < table->count; i += columns) {

@@ -36,12 +36,27 @@ bool benjamini_hochberg(const double *p, size_t count, double *adjusted) {
     return true;
 }
 
-double pairs_larger(const double *first, size_t first_count, const double *second, size_t second_count) {
+static int by_size(const void *first, const void *second) {
+    const double a = *(const double *)first, b = *(const double *)second;
+    return (a > b) - (a < b);
+}
+
+double pairs_larger(double *first, size_t first_count, double *second, size_t second_count) {
     double larger = 0;
-    for (size_t i = 0; i < first_count; i++) {
-        for (size_t j = 0; j < second_count; j++) {
-            larger += first[i] > second[j] ? 1 : first[i] == second[j] ? 0.5 : 0;
-        }
+    size_t below = 0, not_above = 0; /* of the second, the value at hand */
+    if (first_count == 0 || second_count == 0) {
+        return NAN;
     }
-    return first_count > 0 && second_count > 0 ? larger / ((double)first_count * (double)second_count) : NAN;
+    qsort(first, first_count, sizeof *first, by_size);
+    qsort(second, second_count, sizeof *second, by_size);
+    for (size_t i = 0; i < first_count; i++) {
+        while (below < second_count && second[below] < first[i]) {
+            below++;
+        }
+        while (not_above < second_count && second[not_above] <= first[i]) {
+            not_above++;
+        }
+        larger += 0.5 * (double)(below + not_above);
+    }
+    return larger / ((double)first_count * (double)second_count);
 }

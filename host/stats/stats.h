@@ -45,7 +45,7 @@ double student_two_sided(double t, double df);
 bool benjamini_hochberg(const double *p, size_t count, double *adjusted);
 
 /* Share of pairs in which the first is larger, ties half: 0.5 tells nothing apart, 0 and 1 everything (the
- * Mann-Whitney statistic over the number of pairs). NaN of an empty side. */
-double pairs_larger(const double *first, size_t first_count, const double *second, size_t second_count);
+ * Mann-Whitney statistic over the number of pairs). NaN of an empty side. Puts both in order. */
+double pairs_larger(double *first, size_t first_count, double *second, size_t second_count);
 
 #endif

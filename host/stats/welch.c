@@ -19,23 +19,29 @@ static double of_mean(const struct sample *sample, double quantum) {
     return fmax(sample->variance, quantum * quantum / 12) / (double)sample->count;
 }
 
+/* off: of the means; variance: of that. Where nothing varies and nothing is rounded they are alike, or
+ * certainly not. */
+static struct welch told(double off, double variance, double df) {
+    if (!(variance > 0)) {
+        return off == 0 ? (struct welch){true, 0, df, 1}
+                        : (struct welch){true, copysign(INFINITY, off), df, 0};
+    }
+    const double t = off / sqrt(variance);
+    return (struct welch){true, t, df, student_two_sided(t, df)};
+}
+
 struct welch welch_test(const struct sample *first, const struct sample *second, double quantum) {
     if (first->count < 2 || second->count < 2) {
         return (struct welch){.known = false};
     }
+    const double n = (double)first->count, m = (double)second->count;
     const double a = of_mean(first, quantum), b = of_mean(second, quantum);
-    const double off = first->mean - second->mean;
-    if (!(a + b > 0)) {
-        /* Nothing varies and nothing is rounded: alike, or certainly not. */
-        const double df = (double)(first->count + second->count - 2);
-        return off == 0 ? (struct welch){true, 0, df, 1}
-                        : (struct welch){true, copysign(INFINITY, off), df, 0};
+    double df = n + m - 2;
+    if (a + b > 0) {
+        const double share = a / (a + b); /* keeps tiny variances from vanishing when squared */
+        df = 1 / (share * share / (n - 1) + (1 - share) * (1 - share) / (m - 1));
     }
-    const double share = a / (a + b); /* keeps tiny variances from vanishing when squared */
-    const double df = 1 / (share * share / (double)(first->count - 1) +
-                           (1 - share) * (1 - share) / (double)(second->count - 1));
-    const double t = off / sqrt(a + b);
-    return (struct welch){true, t, df, student_two_sided(t, df)};
+    return told(first->mean - second->mean, a + b, df);
 }
 
 struct welch student_test(const struct sample *first, const struct sample *second, double quantum) {
@@ -43,16 +49,9 @@ struct welch student_test(const struct sample *first, const struct sample *secon
         return (struct welch){.known = false};
     }
     const double n = (double)first->count, m = (double)second->count, df = n + m - 2;
-    const double pooled = ((n - 1) * first->variance + (m - 1) * second->variance) / df;
     struct sample a = *first, b = *second;
-    a.variance = b.variance = pooled;
-    const double variance = of_mean(&a, quantum) + of_mean(&b, quantum), off = first->mean - second->mean;
-    if (!(variance > 0)) {
-        return off == 0 ? (struct welch){true, 0, df, 1}
-                        : (struct welch){true, copysign(INFINITY, off), df, 0};
-    }
-    const double t = off / sqrt(variance);
-    return (struct welch){true, t, df, student_two_sided(t, df)};
+    a.variance = b.variance = ((n - 1) * first->variance + (m - 1) * second->variance) / df;
+    return told(first->mean - second->mean, of_mean(&a, quantum) + of_mean(&b, quantum), df);
 }
 
 struct welch careful_test(const struct sample *first, const struct sample *second, double quantum) {

@@ -1,5 +1,5 @@
-/* Dates against the C library's calendar (timegm, strftime), and what RFC 3339 says of months and leap years.
- */
+/* Dates against a calendar that is counted day by day, by RFC 3339's rule of leap years, and moments whose
+ * seconds since 1970 are well known. */
 #include "base/date.h"
 
 #include <setjmp.h>
@@ -8,39 +8,56 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
 #include <cmocka.h>
 
-enum { SEED = 11, ROUNDS = 20000 };
-
-static void library_text(int64_t ms, const char *format, char text[64]) {
-    const time_t seconds = (time_t)(ms / 1000);
-    struct tm tm;
-    assert_non_null(gmtime_r(&seconds, &tm));
-    assert_int_not_equal(strftime(text, 64, format, &tm), 0);
+static void is_day(int64_t day, int year, int month, int of_month) {
+    char wanted[64], text[DATE_TEXT_MAX];
+    int64_t ms = 0;
+    snprintf(wanted, sizeof wanted, "%04d-%02d-%02d", year, month, of_month);
+    assert_true(date_parse(wanted, &ms));
+    assert_int_equal(ms, day * 86400000);
+    snprintf(wanted, sizeof wanted, "%04d-%02d-%02d 23:59", year, month, of_month);
+    assert_string_equal(date_text(ms + 86399999, DATE_MINUTE, text), wanted);
 }
 
-/* Seconds from 1970 to the end of 9999: 253402300800 [A by the C library]. */
-static void as_the_library(void **state) {
+/* Months' lengths and leap years: RFC 3339, 5.7 and appendix C. */
+static void counted_day_by_day(void **state) {
+    int64_t day = 0;
     (void)state;
-    uint64_t random = SEED;
-    for (int i = 0; i < ROUNDS; i++) {
-        random = random * 6364136223846793005u + 1442695040888963407u;
-        const int64_t ms = (int64_t)((random >> 11) % 253402300800000u);
-        char text[DATE_TEXT_MAX], wanted[64], whole[80];
-        int64_t back = 0;
-        library_text(ms, "%Y-%m-%dT%H:%M:%S", wanted);
-        assert_string_equal(date_text(ms, DATE_SECOND, text), wanted);
-        assert_true(date_parse(text, &back));
-        assert_int_equal(back, ms / 1000 * 1000);
-        snprintf(whole, sizeof whole, "%s.%03dZ", wanted, (int)(ms % 1000));
-        assert_string_equal(date_text(ms, DATE_WHOLE, text), whole);
-        library_text(ms, "%Y-%m-%d %H:%M", wanted);
-        assert_string_equal(date_text(ms, DATE_MINUTE, text), wanted);
-        library_text(ms, "%Y-%m-%d", wanted);
-        assert_true(date_parse(wanted, &back));
-        assert_int_equal(back, ms / 86400000 * 86400000);
+    for (int year = 1970; year <= 9999; year++) {
+        const bool leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+        const int days[] = {31, leap ? 29 : 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
+        for (int month = 1; month <= 12; month++) {
+            is_day(day, year, month, 1);
+            day += days[month - 1];
+            is_day(day - 1, year, month, days[month - 1]);
+        }
+    }
+}
+
+/* A billion seconds, the last second of 32 bits, the one before year 2000; RFC 3339's first example (5.8)
+ * without its fraction [A: 5580 days and 84050 s]. */
+static void well_known_moments(void **state) {
+    static const struct {
+        int64_t seconds;
+        const char *text;
+    } rows[] = {{0, "1970-01-01T00:00:00"},
+                {482196050, "1985-04-12T23:20:50"},
+                {946684799, "1999-12-31T23:59:59"},
+                {1000000000, "2001-09-09T01:46:40"},
+                {2147483647, "2038-01-19T03:14:07"}};
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        char text[DATE_TEXT_MAX], wanted[64];
+        int64_t ms = 0;
+        assert_true(date_parse(rows[i].text, &ms));
+        assert_int_equal(ms, rows[i].seconds * 1000);
+        assert_string_equal(date_text(ms + 7, DATE_SECOND, text), rows[i].text);
+        snprintf(wanted, sizeof wanted, "%s.007Z", rows[i].text);
+        assert_string_equal(date_text(ms + 7, DATE_WHOLE, text), wanted);
+        snprintf(wanted, sizeof wanted, "%.10s %s", rows[i].text, rows[i].text + 11);
+        assert_string_equal(date_text(ms + 7, DATE_PLAIN, text), wanted);
     }
 }
 
@@ -91,7 +108,8 @@ static void the_ends(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(as_the_library), cmocka_unit_test(what_is_none),
+    const struct CMUnitTest tests[] = {cmocka_unit_test(counted_day_by_day),
+                                       cmocka_unit_test(well_known_moments), cmocka_unit_test(what_is_none),
                                        cmocka_unit_test(the_ends)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

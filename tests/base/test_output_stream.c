@@ -121,8 +121,37 @@ static void where_it_cannot_be(void **state) {
     assert_int_equal(problem.kind, PROBLEM_BENCH);
 }
 
+/* [S sqlite.org, file format, 1.3: how every database begins] */
+static void a_database_is_never_replaced(void **state) {
+    (void)state;
+    static const char head[] = "SQLite format 3\0 and pages";
+    struct output output;
+    struct problem problem = {0};
+    char other[80];
+    snprintf(other, sizeof other, "%s/link", folder);
+    FILE *stream = fopen(file, "w");
+    assert_non_null(stream);
+    fwrite(head, 1, sizeof head, stream);
+    fclose(stream);
+    assert_int_equal(symlink(file, other), 0);
+    const char *const names[] = {file, other};
+    for (size_t i = 0; i < 2; i++) {
+        assert_false(output_ready(names[i], &problem));
+        assert_int_equal(problem.kind, PROBLEM_INPUT);
+        assert_false(output_write(names[i], "x", 1, &problem));
+        assert_false(output_open(names[i], &output, &problem));
+        assert_non_null(strstr(problem.text, "never written over"));
+    }
+    holds("SQLite format 3");
+    assert_int_equal(unlink(other), 0);
+    assert_int_equal(truncate(file, 15), 0); /* no database yet */
+    assert_true(output_ready(file, &problem) && output_write(file, "x", 1, &problem));
+    holds("x");
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(whole), cmocka_unit_test(thrown_away),
-                                       cmocka_unit_test(no_room), cmocka_unit_test(where_it_cannot_be)};
+                                       cmocka_unit_test(no_room), cmocka_unit_test(where_it_cannot_be),
+                                       cmocka_unit_test(a_database_is_never_replaced)};
     return cmocka_run_group_tests(tests, make_folder, remove_folder);
 }

@@ -45,7 +45,7 @@ static int round_of(int count) {
 static json_t *run(int status, const char *arguments) {
     char line[600];
     json_error_t error;
-    snprintf(line, sizeof line, "run --bench virtual %s --quiet --json -", arguments);
+    snprintf(line, sizeof line, "run --bench virtual %s --quiet --no-record --json -", arguments);
     program_slotjig(status, line);
     json_t *json = json_loads(program_said(), 0, &error);
     if (json == NULL) {

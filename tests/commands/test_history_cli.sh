@@ -134,6 +134,9 @@ refused "a console that is not there" 2 "did you mean" "$slotjig" report --conso
 refused "none that is such" 2 "no run on record" "$slotjig" report --until 2000-01-01 --csv none.csv
 refused "no number" 2 "whole number" "$slotjig" report --run one
 refused "standard output twice" 2 "one format" "$slotjig" report --run 1 --html - --csv -
+for format in html junit jsonl csv; do
+    refused "the store as the place of $format" 2 "never written over" "$slotjig" report --run 1 --$format "$XDG_DATA_HOME/slotjig/records.sqlite"
+done
 refused "a full disk" 3 "No space" "$slotjig" report --run 1 --csv /dev/full
 cp run.xml before.xml
 refused "no run" 2 "no run 99" "$slotjig" report --run 99 --junit run.xml
@@ -147,6 +150,13 @@ ends "its report" 0 "$slotjig" report --sweep 1 --html sweep.html --junit sweep.
 verify "rows of three runs" test "$(wc -l <sweep.csv)" = 10
 verify "three of three" grep -q 'name="passed" value="3 of 3"' sweep.xml
 verify "its page" grep -qi "<html" sweep.html
+
+if command -v sqlite3 >/dev/null; then
+    ends "another sweep" 0 "$slotjig" sweep --plan small.ini --repeats 2 --quiet
+    cp "$XDG_DATA_HOME/slotjig/records.sqlite" damaged.sqlite
+    sqlite3 damaged.sqlite "insert into items (sweep, place, plan, state, bench, repeat) values (1, 9, 'small', 9999, 'virtual', 1)"
+    refused "a sweep that does not read" 3 "damaged: sweep 1" "$slotjig" history sweeps --store damaged.sqlite
+fi
 
 # ---- schemas ----
 if ! command -v xmllint >/dev/null; then

@@ -92,6 +92,7 @@ sweeps "a shelf with faults ends in 1" 1 shelf.ini --json shelf.json --out shelf
 for file in report.html junit.xml runs.jsonl steps.csv; do
     verify "it leaves $file" test -s shelf/$file
 done
+says "and says so" '^shelf: report.html, junit.xml, runs.jsonl, steps.csv'
 same "a row of JSON for each run" "$(count 'select count(*) from runs')" "$(wc -l <shelf/runs.jsonl)"
 same "a good console passes" pass "$(standing shelf.json alpha bits)"
 same "a good console passes the other plan" pass "$(standing shelf.json gamma two.ini)"
@@ -144,7 +145,7 @@ asked "Enter for each console" 0 '\n\n\n' three.ini
 says "it says which console" 'Bench tape: '
 says "and to switch off first" 'switch console a off'
 asked "no answers: nothing is done" 3 '' three.ini --anew
-says "and how to go on" 'say the same again'
+says "and how to go on" 'say the same again, without --anew, to go on'
 asked "a robot" 0 'ready\nready\nready\n' three.ini --robot --anew --quiet
 printf 'put-in\ttape\ta\nput-in\ttape\tb\nput-in\ttape\tc\n' >wanted.txt
 verify "a robot's requests alone on standard output" cmp -s wanted.txt out.txt

@@ -144,9 +144,34 @@ refused "one group" 2 "two groups" "$slotjig" compare --group revision:A
 refused "files and records" 2 "and no records" "$slotjig" compare one.json two.json --console one
 refused "baseline of both" 2 "not of both" "$slotjig" baseline --console one --revision A
 refused "baseline of nobody" 2 "say of what" "$slotjig" baseline --clear
+cat >benches.ini <<'INI'
+[bench c]
+kind = virtual
+console = c
+revision = C
+[bench later]
+kind = virtual
+console = c
+revision = D
+INI
+for bench in c later; do
+    call "$slotjig" run --benches benches.ini --bench $bench --plan small.ini --quiet
+done
+refused "a baseline of a revision that no console is of by now" 2 "of another one by their latest runs" \
+    "$slotjig" baseline --revision C
+ends "the baselines of a plan that has none" 0 "$slotjig" baseline --plan bits
+says "are none" "no baselines"
+refused "a list by what does not tell baselines apart" 2 "no more than --plan" "$slotjig" baseline --station attic
+refused "forgetting by that" 2 "no more than --plan" "$slotjig" baseline --console one --clear --since 2026-01-01
+refused "a run and a choice" 2 "that run is chosen" "$slotjig" baseline --console one --run 11 --last 3
+refused "a console on one bench" 2 "every bench" "$slotjig" compare --console one --of-bench virtual
 ends "forgotten" 0 "$slotjig" baseline --console one --clear
 refused "once" 2 "there is none of that" "$slotjig" baseline --console one --clear
 refused "and gone" 2 "has no baseline" "$slotjig" compare --console one
 refused "a store that is none" 2 "small.ini" "$slotjig" compare --console one --store small.ini
 ends "help" 0 "$slotjig" baseline --help
+ends "help of compare" 0 "$slotjig" compare --help
+says "tells what --out is here" "--out DIR .*difference.txt"
+ends "help of sweep" 0 "$slotjig" sweep --help
+says "tells what --out is there" "--out DIR .*junit.xml"
 exit $failed

@@ -495,10 +495,49 @@ static void plans_are_not_mixed(void **state) {
     differ_free(differ);
     assert_true(differ_runs(&first->runs, &none, NULL, 0, &differ, &problem));
     assert_int_equal(differ->change_count, 0);
+    assert_false(differ->other_noise); /* of no run there is none */
     assert_int_equal(differ_verdict(differ), DIFFER_NOT_KNOWN);
     differ_free(differ);
     invented_free(first);
     invented_free(second);
+}
+
+/* A turn of all hues alike is the grabber's tint, as far as anybody can tell; a hue that moves beside the
+ * others is the console's. */
+static void a_turn_of_all_hues_is_perhaps_the_benchs(void **state) {
+    enum { HUES = 15, EACH = 4 };
+    static const struct {
+        double turn, own; /* of all, of the fourth beside */
+        size_t called, worse;
+    } rows[] = {{0, 0, 0, 0}, {2.5, 0, 0, 0},  {5, 0, HUES, 0},
+                {0, 4, 1, 1}, {5, 4, HUES, 1}, {-5, 4, HUES - 1, 0}};
+    (void)state;
+    for (size_t row = 0; row < sizeof rows / sizeof rows[0]; row++) {
+        double before[HUES][EACH], now[HUES][EACH];
+        struct series series[HUES];
+        struct pair pair = pair_of(40 + row, EACH, EACH);
+        for (int hue = 0; hue < HUES; hue++) {
+            series[hue] = (struct series){QUANTITY_COLOUR_HUE, "", EACH, EACH, before[hue], now[hue]};
+            snprintf(series[hue].name, sizeof series[hue].name, "COLUPF $%X4", hue + 1);
+            for (int run = 0; run < EACH; run++) {
+                before[hue][run] = 24 * hue + 0.1 * run;
+                now[hue][run] = before[hue][run] + rows[row].turn + (hue == 3 ? rows[row].own : 0);
+            }
+        }
+        struct differ *differ = held(&pair, series, HUES);
+        size_t worse = 0;
+        for (size_t i = 0; i < differ->drift_count; i++) {
+            worse += differ->drifts[i].worse;
+        }
+        assert_int_equal(called(differ), rows[row].called);
+        assert_int_equal(worse, rows[row].worse);
+        assert_true(fabs(differ->hue_turn - rows[row].turn) < 1e-9);
+        assert_int_equal(differ_turned(differ), rows[row].turn != 0);
+        assert_int_equal(differ_verdict(differ), rows[row].worse > 0    ? DIFFER_WORSE
+                                                 : rows[row].called > 0 ? DIFFER_NOT_KNOWN
+                                                                        : DIFFER_NOT_WORSE);
+        done(&pair, differ);
+    }
 }
 
 static void series_drift_like_steps(void **state) {
@@ -635,6 +674,7 @@ int main(void) {
                                        cmocka_unit_test(the_benchs_drift_is_not_the_consoles),
                                        cmocka_unit_test(plans_are_not_mixed),
                                        cmocka_unit_test(series_drift_like_steps),
+                                       cmocka_unit_test(a_turn_of_all_hues_is_perhaps_the_benchs),
                                        cmocka_unit_test(the_moved_step_separates_best),
                                        cmocka_unit_test(wrong_steps_separate_too),
                                        cmocka_unit_test(equal_means_are_ties),

@@ -301,7 +301,7 @@ static void test_facts(void **state) {
                                            {"Video standard", "ntsc"},
                                            {"Bench", "table"},
                                            {"Station", "bench room"},
-                                           {"Image came by", "usb"},
+                                           {"Image put in by", "usb"},
                                            {"Cartridge", "0123456789ABCDEF"},
                                            {"Its firmware", "0.2"},
                                            {"slotjig", "0.1.0"},

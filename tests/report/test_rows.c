@@ -39,13 +39,15 @@ static int remove_folder(void **state) {
     return rmdir(folder);
 }
 
-static char *printed(bool (*print)(FILE *stream, const struct record_list *runs),
-                     const struct record_list *runs) {
+static char *printed(enum rows_form form, const struct record_list *runs) {
     char *text = NULL;
     size_t size = 0;
-    FILE *stream = open_memstream(&text, &size);
-    print(stream, runs);
-    assert_int_equal(fclose(stream), 0);
+    struct problem problem;
+    assert_true(rows_write(file, form, runs, &problem));
+    FILE *stream = fopen(file, "re");
+    assert_non_null(stream);
+    assert_true(getdelim(&text, &size, '\0', stream) > 0);
+    fclose(stream);
     return text;
 }
 
@@ -172,7 +174,7 @@ static void what_a_record_adds(void **state) {
 static void a_run_a_line(void **state) {
     (void)state;
     struct invented *invented = invented_new(SEED, CONSOLES, STEPS, REPEATS);
-    char *text = printed(rows_jsonl, &invented->runs);
+    char *text = printed(ROWS_JSONL, &invented->runs);
     size_t lines = 0;
     for (char *line = strtok(text, "\n"); line != NULL; line = strtok(NULL, "\n"), lines++) {
         json_t *json = json_loads(line, JSON_REJECT_DUPLICATES, NULL);
@@ -220,11 +222,11 @@ static size_t rows_by_the_grammar(const char *text, size_t columns) {
 static void by_the_grammar(void **state) {
     (void)state;
     struct invented *invented = invented_new(SEED, CONSOLES, STEPS, REPEATS);
-    char *text = printed(rows_csv, &invented->runs);
+    char *text = printed(ROWS_CSV, &invented->runs);
     assert_int_equal(rows_by_the_grammar(text, COLUMNS), 1 + CONSOLES * REPEATS * STEPS);
     free(text);
     invented->runs.runs[0]->step_count = 0; /* a run without steps is a row */
-    text = printed(rows_csv, &(struct record_list){1, invented->runs.runs});
+    text = printed(ROWS_CSV, &(struct record_list){1, invented->runs.runs});
     assert_int_equal(rows_by_the_grammar(text, COLUMNS), 2);
     free(text);
     invented_free(invented);
@@ -251,7 +253,7 @@ static void read_back(void **state) {
         skip();
     }
     struct invented *invented = invented_new(SEED, CONSOLES, STEPS, REPEATS);
-    assert_true(rows_write_csv(file, &invented->runs, &problem));
+    assert_true(rows_write(file, ROWS_CSV, &invented->runs, &problem));
     size_t failing = 0;
     for (size_t i = 0; i < invented->runs.count; i++) {
         for (size_t j = 0; j < STEPS; j++) {
@@ -299,10 +301,10 @@ static void names_that_mean_harm(void **state) {
         run->station = run->bench = run->problem = hostile[i];
         ((struct step_result *)(uintptr_t)run->steps)->offset = -0.5; /* a number stays one */
     }
-    char *text = printed(rows_csv, &invented->runs);
+    char *text = printed(ROWS_CSV, &invented->runs);
     assert_int_equal(rows_by_the_grammar(text, COLUMNS), 1 + HOSTILE);
     free(text);
-    text = printed(rows_jsonl, &invented->runs);
+    text = printed(ROWS_JSONL, &invented->runs);
     for (char *line = strtok(text, "\n"); line != NULL; line = strtok(NULL, "\n")) {
         json_t *json = json_loads(line, 0, NULL);
         assert_non_null(json);
@@ -310,7 +312,7 @@ static void names_that_mean_harm(void **state) {
     }
     free(text);
     if (has_sqlite()) {
-        assert_true(rows_write_csv(file, &invented->runs, &problem));
+        assert_true(rows_write(file, ROWS_CSV, &invented->runs, &problem));
         for (size_t i = 0; i < HOSTILE; i++) {
             char query[300], wanted[800], clean[200];
             utf8_clean(hostile[i], clean, sizeof clean, false);
@@ -339,7 +341,7 @@ static void short_memory(void **state) {
     snprintf(place, sizeof place, "/tmp/slotjig-rows-%d.jsonl", (int)getpid());
     memory_left = 0;
     json_set_alloc_funcs(scarce, free);
-    const bool written = rows_write_jsonl(place, &invented->runs, &problem);
+    const bool written = rows_write(place, ROWS_JSONL, &invented->runs, &problem);
     json_set_alloc_funcs(malloc, free);
     assert_false(written);
     assert_int_equal(problem.kind, PROBLEM_BENCH);
@@ -352,10 +354,22 @@ static void whole_or_not_at_all(void **state) {
     (void)state;
     struct problem problem = {0};
     struct invented *invented = invented_new(SEED, 1, 1, 1);
-    assert_false(rows_write_csv("/nowhere/at/all.csv", &invented->runs, &problem));
+    assert_false(rows_write("/nowhere/at/all.csv", ROWS_CSV, &invented->runs, &problem));
     assert_int_equal(problem.kind, PROBLEM_INPUT);
-    assert_false(rows_write_jsonl("/dev/full", &invented->runs, &problem));
+    assert_false(rows_write("/dev/full", ROWS_JSONL, &invented->runs, &problem));
     assert_int_equal(problem.kind, PROBLEM_BENCH);
+    /* A stream that fails ends it, and what there is so far is thrown away. */
+    struct rows rows;
+    size_t added = 0;
+    assert_true(rows_open("/dev/full", ROWS_CSV, &rows, &problem));
+    while (rows_add(&rows, invented->runs.runs[0])) {
+        assert_true(++added < 100000);
+    }
+    assert_false(rows_close(&rows, true, &problem));
+    assert_true(rows_open(file, ROWS_JSONL, &rows, &problem) && rows_add(&rows, invented->runs.runs[0]));
+    unlink(file);
+    assert_false(rows_close(&rows, false, &problem));
+    assert_int_equal(access(file, F_OK), -1);
     invented_free(invented);
 }
 

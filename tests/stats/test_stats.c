@@ -251,13 +251,33 @@ static void untested_values_do_not_count(void **state) {
  * in SciPy's manual of mannwhitneyu): ages at diagnosis of five men and four women; U is 17 for the men, 3
  * for the women, of 20 pairs. */
 static void mann_whitney_is_the_worked_example(void **state) {
-    const double men[] = {19, 22, 16, 29, 24}, women[] = {20, 11, 17, 12};
+    double men[] = {19, 22, 16, 29, 24}, women[] = {20, 11, 17, 12};
     (void)state;
     near(pairs_larger(men, 5, women, 4), 17.0 / 20, 1e-15, "men");
     near(pairs_larger(women, 4, men, 5), 3.0 / 20, 1e-15, "women");
     /* Ties count half [A]. */
     near(pairs_larger(men, 5, men, 5), 0.5, 1e-15, "with itself");
     assert_true(isnan(pairs_larger(men, 0, women, 4)) && isnan(pairs_larger(men, 5, women, 0)));
+}
+
+/* Many values, many of them alike, as its definition has it: pair by pair [A]. */
+static void pairs_are_counted_one_by_one(void **state) {
+    double first[23], second[31];
+    uint64_t random = 5;
+    (void)state;
+    for (int round = 0; round < 200; round++) {
+        double larger = 0;
+        for (size_t i = 0; i < COUNT(first) + COUNT(second); i++) {
+            random = random * 6364136223846793005u + 1442695040888963407u; /* Knuth's MMIX */
+            *(i < COUNT(first) ? &first[i] : &second[i - COUNT(first)]) = (double)(random >> 60);
+        }
+        for (size_t i = 0; i < COUNT(first) * COUNT(second); i++) {
+            const double a = first[i / COUNT(second)], b = second[i % COUNT(second)];
+            larger += a > b ? 1 : a == b ? 0.5 : 0;
+        }
+        near(pairs_larger(first, COUNT(first), second, COUNT(second)),
+             larger / (double)(COUNT(first) * COUNT(second)), 1e-15, "pair by pair");
+    }
 }
 
 int main(void) {
@@ -273,6 +293,7 @@ int main(void) {
                                        cmocka_unit_test(fifteen_values_of_the_paper),
                                        cmocka_unit_test(step_up_as_the_paper_words_it),
                                        cmocka_unit_test(untested_values_do_not_count),
-                                       cmocka_unit_test(mann_whitney_is_the_worked_example)};
+                                       cmocka_unit_test(mann_whitney_is_the_worked_example),
+                                       cmocka_unit_test(pairs_are_counted_one_by_one)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
