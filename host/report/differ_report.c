@@ -185,17 +185,7 @@ json_t *differ_json(const struct differ *differ) {
         "now", side_json(differ->now_count, differ->now_unjudged, differ->now_minutes, differ->now_noise_db),
         "warm_up", (int)differ->warm_up, "other_bench", (int)differ->other_bench, "other_noise",
         (int)differ->other_noise, "hue_turn", differ->hue_turn, "test", differ_test_json("run"), "tested",
-        (json_int_t)differ->tested, (int)differ->doubt, "before",
-        side_json(differ->before_count, differ->before_unjudged, differ->before_minutes,
-                  differ->before_noise_db),
-        "now", side_json(differ->now_count, differ->now_unjudged, differ->now_minutes, differ->now_noise_db),
-        "warm_up", (int)differ->warm_up, "other_bench", (int)differ->other_bench, "other_noise",
-<<<<<<< HEAD
-        (int)differ->other_noise, "test", differ_test_json("run"), "tested", (json_int_t)differ->tested,
-=======
-        (int)differ->other_noise, "hue_turn", differ->hue_turn, "tested", (json_int_t)differ->tested,
->>>>>>> h-numbers
-        "changes", changes, "drifts", drifts);
+        (json_int_t)differ->tested, "changes", changes, "drifts", drifts);
 }
 
 static const char *quantity_name(const struct separation *separation) {
