@@ -338,9 +338,8 @@ int by_eye_run(const struct setup *setup, const struct options *options, struct 
     struct seen *seen = calloc(count, sizeof *seen);
     struct step_result *steps = calloc(count, sizeof *steps);
     FILE *stream = options_people(options);
-    const bool memory = (seen != NULL && steps != NULL) ||
-                        problem_set(&problem, PROBLEM_BENCH, "out of memory for %zu answers", count);
-    if (!memory || !write_image(setup, options, &problem)) {
+    problem_set(&problem, PROBLEM_BENCH, "out of memory for %zu answers", count); /* unless it is the image */
+    if (seen == NULL || steps == NULL || !write_image(setup, options, &problem)) {
         free(seen);
         free(steps);
         return command_refuse(&problem);

@@ -49,8 +49,9 @@ static bool write_rows(struct records *records, const char *path, const struct r
            rows_close(&rows, records_each(records, choice, parts, add_row, &rows, problem), problem);
 }
 
-bool history_rows(struct records *records, const struct options *options, const struct records_choice *choice,
-                  struct problem *problem) {
+/* Rows of these runs into the files that --jsonl and --csv name. */
+static bool list_rows(struct records *records, const struct options *options,
+                      const struct records_choice *choice, struct problem *problem) {
     return (options->jsonl == NULL || write_rows(records, options->jsonl, choice, ROWS_JSONL, problem)) &&
            (options->csv == NULL || write_rows(records, options->csv, choice, ROWS_CSV, problem));
 }
@@ -138,7 +139,7 @@ static bool history_list(struct records *records, const struct options *options,
     if (choice.last == 0 && options->since == NULL && options->until == NULL) {
         choice.last = HISTORY_LAST;
     }
-    return tell_list(records, options, &choice, problem) && history_rows(records, options, &choice, problem);
+    return tell_list(records, options, &choice, problem) && list_rows(records, options, &choice, problem);
 }
 
 /* ---- which of them ---- */

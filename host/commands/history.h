@@ -14,8 +14,5 @@ bool history_sweeps(struct records *records, const struct options *options, stru
 
 /* Whether --json, --jsonl or --csv takes standard output. */
 bool history_is_piped(const struct options *options);
-/* Rows of these runs into the files that --jsonl and --csv name. */
-bool history_rows(struct records *records, const struct options *options, const struct records_choice *choice,
-                  struct problem *problem);
 
 #endif

@@ -7,8 +7,9 @@ const char *standing_name(enum standing_kind kind) {
     return (unsigned)kind < STANDING_KINDS ? names[kind] : "";
 }
 
-bool standing_item_done(const struct record_item *item, int retries, const struct record_list *runs,
-                        int *attempts) {
+/* Whether an item needs no (further) run. attempts: how many it had. */
+static bool is_done(const struct record_item *item, int retries, const struct record_list *runs,
+                    int *attempts) {
     bool passed = false;
     *attempts = 0;
     for (size_t i = 0; i < runs->count; i++) {
@@ -59,7 +60,7 @@ void standing_of(const struct record_item *items, size_t item_count, int retries
     *standing = (struct standing){.repeats = (int)item_count};
     for (size_t i = 0; i < item_count; i++) {
         int attempts = 0;
-        const bool done = standing_item_done(&items[i], retries, runs, &attempts);
+        const bool done = is_done(&items[i], retries, runs, &attempts);
         standing->attempts += attempts;
         if (!done) {
             continue;

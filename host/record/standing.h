@@ -32,9 +32,6 @@ void standing_of(const struct record_item *items, size_t item_count, int retries
                  const struct record_list *runs, struct standing *standing);
 /* The same of items that were told one by one: how many of each kind there are. */
 enum standing_kind standing_of_kinds(const int counts[STANDING_KINDS]);
-/* Whether an item needs no (further) run. attempts: how many it had. */
-bool standing_item_done(const struct record_item *item, int retries, const struct record_list *runs,
-                        int *attempts);
 const char *standing_name(enum standing_kind kind); /* "open", "pass", "unsteady", "fail", ... */
 /* Of all of a sweep: 1 where any failed or is unsteady, else 3 for trouble or what is open, else 4, else 0.
  */

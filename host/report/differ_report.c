@@ -9,7 +9,8 @@ const char *change_name(enum change_kind kind) {
     return (unsigned)kind <= CHANGE_LESS ? names[kind] : "";
 }
 
-const char *change_cells(uint64_t cells, char *text, size_t size) {
+/* "cells 3, 23"; "" of none. Returns text. */
+static const char *change_cells(uint64_t cells, char *text, size_t size) {
     size_t length = 0;
     text[0] = '\0';
     for (int cell = 0; cell < 64; cell++) {

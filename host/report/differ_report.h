@@ -11,8 +11,6 @@ enum { DIFFER_LINES_MOST = 12, SEPARATIONS_SHOWN = 10 };
 
 /* "new", "gone", "more", "less". */
 const char *change_name(enum change_kind kind);
-/* "cells 3, 23"; "" of none. Returns text. */
-const char *change_cells(uint64_t cells, char *text, size_t size);
 
 /* As people read it: hues are compared across 0 degrees, where one may have become more than 360. */
 double differ_shown(enum quantity quantity, double value);

@@ -7,10 +7,10 @@
 
 /* ---- runs of one plan ---- */
 
-/* Whether the run is the first of its plan's name in the list. */
+/* Whether the run is the first of its plan's name in the list. Another one is mostly not far before it. */
 static bool first_of_plan(const struct record_list *runs, size_t index) {
-    for (size_t i = 0; i < index; i++) {
-        if (strcmp(runs->runs[i]->plan->name, runs->runs[index]->plan->name) == 0) {
+    for (size_t i = index; i > 0; i--) {
+        if (strcmp(runs->runs[i - 1]->plan->name, runs->runs[index]->plan->name) == 0) {
             return false;
         }
     }

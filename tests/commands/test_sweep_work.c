@@ -419,7 +419,7 @@ static void a_person_answers_with_enter(void **state) {
     assert_int_equal(fake.end_count, 8);
     assert_non_null(strstr(asked, "Bench one: the console is off before anything goes in or out"));
     assert_non_null(strstr(asked, "switch console a off, and only then"));
-    assert_non_null(strstr(asked, "into console d while that is off"));
+    assert_non_null(strstr(asked, "While console d is off, put the board into its slot"));
     free_fake(&fake);
 }
 
