@@ -85,7 +85,7 @@ static bool refuse_empty(struct problem *problem) {
 
 /* A store of records may be all there is of many months: it is named for something else only by mistake. A
  * file that does not begin so is no database [S sqlite.org, file format, 1.3]. */
-static bool is_database(const char *path) {
+bool output_is_database(const char *path) {
     static const char magic[16] = "SQLite format 3";
     char head[sizeof magic] = "";
     const int file = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
@@ -97,7 +97,7 @@ static bool is_database(const char *path) {
 }
 
 static bool keep_database(const char *path, struct problem *problem) {
-    return !is_database(path) ||
+    return !output_is_database(path) ||
            problem_set(
                problem, PROBLEM_INPUT,
                "%s: a store of records, or another database, is never written over; choose another name",

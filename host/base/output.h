@@ -29,6 +29,9 @@ bool output_close(struct output *output, bool keep, struct problem *problem);
  * nothing behind, and promises nothing: the disk may still fill up. path may be NULL: fine. */
 bool output_ready(const char *path, struct problem *problem);
 
+/* Whether a database, such as a store of records, stands there. */
+bool output_is_database(const char *path);
+
 /* Makes a folder and those above it; one that exists is fine. PROBLEM_INPUT else. */
 bool output_folder(const char *path, struct problem *problem);
 

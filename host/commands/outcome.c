@@ -1,5 +1,6 @@
 #include "commands/outcome.h"
 
+#include "base/output.h"
 #include "report/moments_report.h"
 #include "report/palette_report.h"
 #include "report/pictures.h"
@@ -37,7 +38,10 @@ void outcome_clear(const char *folder) {
         return;
     }
     for (struct dirent *entry = readdir(entries); entry != NULL; entry = readdir(entries)) {
-        if (is_ours(entry->d_name)) {
+        char path[4096];
+        struct problem ignored;
+        if (is_ours(entry->d_name) && outcome_path(folder, entry->d_name, path, sizeof path, &ignored) &&
+            !output_is_database(path)) {
             unlinkat(dirfd(entries), entry->d_name, 0);
         }
     }

@@ -192,10 +192,19 @@ static bool other_bench(const struct sides *sides) {
 }
 _Static_assert(FINDING_KINDS <= 64, "a bit for each kind");
 
-/* Noise too low to be measured, or not looked for, on one side alone is another one too. */
+static bool has_video(const struct sides *sides, int side) {
+    for (size_t i = 0; i < sides->count[side]; i++) {
+        if (!sides->counting[side][i]->seen_by_eye) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* Noise too low to be measured on one side alone is another one too. */
 static bool noise_differs(const struct sides *sides, const struct differ *differ) {
     const double before = differ->before_noise_db, now = differ->now_noise_db;
-    return sides->count[SIDE_BEFORE] > 0 && sides->count[SIDE_NOW] > 0 &&
+    return has_video(sides, SIDE_BEFORE) && has_video(sides, SIDE_NOW) &&
            (isnan(before) != isnan(now) || fabs(now - before) > DIFFER_NOISE_DB);
 }
 

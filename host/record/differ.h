@@ -71,8 +71,9 @@ struct change {
     char name[96];  /* the step's, or the finding's with register and bit */
     int before_hits, before_runs, now_hits, now_runs; /* of the step, or of the finding */
     bool worse; /* a regression: new, or more, and of a run that failed */
-    bool known; /* new of this step, in no more of its runs than chance has it, but these cells were wrong
-                   before in other steps: neither worse nor a doubt */
+    bool known; /* new, in no more runs than chance has it, but: of a step, these cells were wrong before in
+                   other steps; of a finding, it stood only as an alternative to one that was there before.
+                   Neither worse nor a doubt */
 };
 
 struct differ {

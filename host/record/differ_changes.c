@@ -150,10 +150,43 @@ static void look_at_finding(const struct sides *sides, const struct key *key, st
     }
 }
 
+static bool has_finding(const struct record_run *run, const struct key *key) {
+    bool has = false;
+    for (size_t f = 0; shows_findings(run) && f < run->finding_count; f++) {
+        has = has || is_of(&run->findings[f], key);
+    }
+    return has;
+}
+
+static bool was_there(const struct sides *sides, const struct finding *finding) {
+    const struct key key = {finding->kind, finding->reg, finding->bit};
+    for (size_t i = 0; i < sides->all[SIDE_BEFORE]->count; i++) {
+        if (has_finding(sides->all[SIDE_BEFORE]->runs[i], &key)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* Whether each run that has the finding now has one beside it that was there before. */
+static bool beside_known(const struct sides *sides, const struct key *key) {
+    for (size_t i = 0; i < sides->all[SIDE_NOW]->count; i++) {
+        const struct record_run *run = sides->all[SIDE_NOW]->runs[i];
+        bool known = !has_finding(run, key);
+        for (size_t f = 0; !known && f < run->finding_count; f++) {
+            known = was_there(sides, &run->findings[f]);
+        }
+        if (!known) {
+            return false;
+        }
+    }
+    return true;
+}
+
 static void finding_key_name(const struct key *key, bool alternative, char *name, size_t size) {
     char of[24] = "";
     if (key->reg >= 0 && key->reg < REG_COUNT) {
-        snprintf(of, sizeof of, key->bit >= 0 ? " %s.%d" : " %s", reg_name((enum reg)key->reg), key->bit);
+        snprintf(of, sizeof of, key->bit >= 0 ? " %s D%d" : " %s", reg_name((enum reg)key->reg), key->bit);
     } else if (key->bit >= 0) {
         snprintf(of, sizeof of, " %d", key->bit);
     }
@@ -174,6 +207,10 @@ static bool finding_change(const struct sides *sides, const struct key *key, str
         return true;
     }
     change = change_of(&seen, kind, -1, 0);
+    /* Where few fields show a fault, more than one cause predicts them. */
+    change.known = kind == CHANGE_NEW && seen.alternative[SIDE_NOW] && beside_known(sides, key) &&
+                   !share_differs(&seen, &kind);
+    change.worse = change.worse && !change.known;
     finding_key_name(key, seen.alternative[SIDE_BEFORE] && seen.alternative[SIDE_NOW], change.name,
                      sizeof change.name);
     return add(differ, &change);

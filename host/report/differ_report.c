@@ -28,7 +28,7 @@ static void tell_side(FILE *stream, const char *name, size_t count, size_t unjud
         fprintf(stream, ", beside %zu that could not be judged", unjudged);
     }
     if (!isnan(minutes)) {
-        fprintf(stream, ", %.0f minutes after power-on", minutes);
+        fprintf(stream, ", on for %.0f minutes (mean, where known)", minutes);
     }
     if (!isnan(noise_db)) {
         fprintf(stream, ", noise %.0f dB below white", noise_db);
@@ -55,9 +55,10 @@ static void tell_change(FILE *stream, const struct change *change) {
     fprintf(stream, "  %-4s %s%s%s%s: in %d of %d before, %d of %d now%s\n", change_name(change->kind),
             change->step >= 0 ? "wrong: " : "", change->name, cells[0] != '\0' ? ", " : "", cells,
             change->before_hits, change->before_runs, change->now_hits, change->now_runs,
-            change->worse   ? "  WORSE"
-            : change->known ? ", as in other steps before"
-                            : "");
+            change->worse       ? "  WORSE"
+            : !change->known    ? ""
+            : change->step >= 0 ? ", as in other steps before"
+                                : ", beside one that was there before");
 }
 
 #define TESTS "both Welch's and Student's t"
@@ -71,13 +72,18 @@ static bool warms(enum quantity quantity) {
     return quantity >= QUANTITY_COLOUR_LEVEL;
 }
 
+double differ_shown(enum quantity quantity, double value) {
+    return quantity == QUANTITY_COLOUR_HUE && isfinite(value) ? value - 360 * floor(value / 360) : value;
+}
+
 static void tell_drift(FILE *stream, const struct drift *drift, bool warm_up) {
     const struct quantity_facts *facts = &quantity_table[drift->quantity];
     fprintf(stream,
             "  drift %s of %s: %.4g to %.4g%s%s (least effect %g; deviations %.2g, %.2g; t %.2f, df %.1f, "
             "adjusted p %.2g)%s%s\n",
-            facts->name, drift->name, drift->before, drift->now, unit_space(facts->unit), facts->unit,
-            facts->least, drift->before_sd, drift->now_sd, drift->t, drift->df, drift->adjusted,
+            facts->name, drift->name, differ_shown(drift->quantity, drift->before),
+            differ_shown(drift->quantity, drift->now), unit_space(facts->unit), facts->unit, facts->least,
+            drift->before_sd, drift->now_sd, drift->t, drift->df, drift->adjusted,
             drift->worse           ? "  WORSE"
             : drift->perhaps_bench ? ", perhaps the bench's"
                                    : "",
@@ -218,8 +224,9 @@ void separations_text(FILE *stream, const struct separations *separations, const
             "adjusted p");
     for (size_t i = 0; i < separations->count && i < SEPARATIONS_SHOWN; i++) {
         const struct separation *row = &separations->list[i];
-        fprintf(stream, "  %-11s %-32s %10.4g %10.4g %6.2f ", quantity_name(row), row->name, row->first,
-                row->second, row->larger);
+        fprintf(stream, "  %-11s %-32s %10.4g %10.4g %6.2f ", quantity_name(row), row->name,
+                differ_shown(row->quantity, row->first), differ_shown(row->quantity, row->second),
+                row->larger);
         if (isnan(row->p)) {
             fprintf(stream, "%8s %10s\n", "-", "not tested");
         } else {

@@ -12,6 +12,9 @@ enum { DIFFER_LINES_MOST = 12, SEPARATIONS_SHOWN = 10 };
 /* "new", "gone", "more", "less". */
 const char *change_name(enum change_kind kind);
 
+/* As people read it: hues are compared across 0 degrees, where one may have become more than 360. */
+double differ_shown(enum quantity quantity, double value);
+
 /* Of each kind of line at most DIFFER_LINES_MOST; what is left out is said. */
 void differ_text(FILE *stream, const struct differ *differ);
 /* `regression`, `doubt`, `before`, `now`, `warm_up`, `other_bench`, `other_noise`,

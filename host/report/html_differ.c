@@ -1,4 +1,5 @@
 /* What differs from the baseline: new, gone, drifting. */
+#include "report/differ_report.h"
 #include "report/html_inside.h"
 
 #include <math.h>
@@ -6,8 +7,8 @@
 enum { CHANGE_KINDS = CHANGE_LESS + 1 };
 static const char *const change_words[CHANGE_KINDS] = {"new", "gone", "more often", "less often"};
 
-/* "bit stuck low PF1.3" */
-static void change_name(struct html *html, const struct change *change) {
+/* "bit stuck low PF1 D3" */
+static void put_name(struct html *html, const struct change *change) {
     char name[sizeof change->name];
     snprintf(name, sizeof name, "%s", change->name);
     for (char *c = name; change->step < 0 && *c != '\0'; c++) {
@@ -21,11 +22,13 @@ static void change(struct html *html, const struct change *change) {
     html_cells_text(change->cells, cells);
     html_put(html, "<tr data-step=%d data-change=\"%s\"><td>%s%s</td><th scope=row>", change->step,
              change_words[change->kind], change_words[change->kind],
-             change->known ? ", as in other steps before" : "");
+             !change->known      ? ""
+             : change->step >= 0 ? ", as in other steps before"
+                                 : ", beside one that was there before");
     if (change->step >= 0) {
         html_put(html, "step %d ", change->step);
     }
-    change_name(html, change);
+    put_name(html, change);
     html_put(html, "</th><td>%s</td><td class=r>%d of %d</td><td class=r>%d of %d</td></tr>\n",
              change->step >= 0 ? cells : "", change->before_hits, change->before_runs, change->now_hits,
              change->now_runs);
@@ -118,8 +121,8 @@ static void drift(struct html *html, const struct drift *drift) {
              facts->name);
     html_name(html, drift->name, "");
     html_put(html, "</th>");
-    side(html, drift->before, drift->before_sd, drift->before_runs);
-    side(html, drift->now, drift->now_sd, drift->now_runs);
+    side(html, differ_shown(drift->quantity, drift->before), drift->before_sd, drift->before_runs);
+    side(html, differ_shown(drift->quantity, drift->now), drift->now_sd, drift->now_runs);
     number(html, "%+.4g", drift->now - drift->before);
     html_put(html, "<td class=r>%g</td>", facts->least);
     number(html, "%.2g", drift->adjusted);

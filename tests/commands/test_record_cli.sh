@@ -216,6 +216,10 @@ is "keeps its name" "$harm" "SELECT name FROM consoles WHERE name LIKE '%DROP%'"
 verify "and does none" sh -c '! grep -q "<script>alert" harm/report.html'
 refused "a name with a control character" 2 'console' "$slotjig" run --plan small.ini --console "$(printf 'a\001b')"
 refused "a name that is not UTF-8" 2 'station' "$slotjig" run --plan small.ini --station "$(printf 'a\377')"
+mkdir beside
+ends "a store beside results" 0 "$slotjig" run --plan small.ini --store beside/difference.sqlite --quiet
+ends "which are made anew" 0 "$slotjig" run --plan small.ini --store beside/difference.sqlite --quiet --out beside
+verify "stays" test "$(sqlite3 beside/difference.sqlite 'select count(*) from runs')" = 2
 refused "an empty name" 2 'console' "$slotjig" run --plan small.ini --console ''
 refused "a name that looks like another's" 2 'blanks at an end' "$slotjig" run --plan small.ini --console 'virtual '
 refused "a name that turns what stands beside it" 2 'hidden' "$slotjig" run --plan small.ini --station "$(printf '\342\200\256x')"

@@ -19,7 +19,8 @@ noises="40 30"
 [ "${SANITIZE:-no}" = no ] || noises=30
 for plan in moments colours; do
     for noise in $noises; do
-        "$BUILD_DIR/slotjig" run --plan $plan --impair noise=$noise --out $plan --quiet --console measured --store measured.sqlite ||
+        "$BUILD_DIR/slotjig" run --plan $plan --impair noise=$noise --impair chroma-noise=$noise --fault delay=COLUPF:$((noise / 10)) \
+            --out $plan --quiet --console measured --store measured.sqlite ||
             { echo "not ok run of plan $plan: $?"; exit 1; }
     done
     set -- "$@" $plan/result.json $plan/field.png

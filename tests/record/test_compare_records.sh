@@ -51,8 +51,8 @@ verify "is JSON" python3 -c 'import json,sys; json.load(open("out.txt"))'
 record 1 --console one --fault bit-low=PF1.3
 verify "it fails" test "$got" = 1
 ends "a regression" 1 "$slotjig" compare --console one --json j.json
-says "is named" "new  bit_stuck_low PF1.3 (an alternative): in 0 of 5 before, 1 of 5 now  WORSE"
-json_has "the finding" '"change": "new", "step": null, "name": "bit_stuck_low PF1.3 (an alternative)"'
+says "is named" "new  bit_stuck_low PF1 D3 (an alternative): in 0 of 5 before, 1 of 5 now  WORSE"
+json_has "the finding" '"change": "new", "step": null, "name": "bit_stuck_low PF1 D3 (an alternative)"'
 json_has "the cells" '"cells": \[ 8, 28 \]'
 ends "only the plan asked for" 1 "$slotjig" compare --console one --plan small --quiet
 verify "quiet says nothing" test ! -s out.txt
@@ -63,7 +63,7 @@ ends "a run as baseline" 0 "$slotjig" baseline --console one --run 11
 says "that failed" "1 of them failed"
 record 1 --console one
 ends "what is gone is not worse" 0 "$slotjig" compare --console one
-says "and told" "gone bit_stuck_low PF1.3"
+says "and told" "gone bit_stuck_low PF1 D3"
 refused "a run that is not there" 2 "9999" "$slotjig" baseline --console one --run 9999
 refused "a run of another console" 2 "of console one, not of two" "$slotjig" baseline --console two --run 11
 

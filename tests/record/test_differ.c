@@ -202,9 +202,9 @@ static void findings_are_told_by_kind_register_and_bit(void **state) {
     pair.now.runs[1]->end = RECORD_FAIL;
     differ = held(&pair, NULL, 0);
     assert_int_equal(differ->change_count, 3);
-    assert_string_equal(differ->changes[0].name, "bit_stuck_low PF1.3");
+    assert_string_equal(differ->changes[0].name, "bit_stuck_low PF1 D3");
     assert_int_equal(differ->changes[0].kind, CHANGE_GONE);
-    assert_string_equal(differ->changes[1].name, "bit_stuck_low PF1.4");
+    assert_string_equal(differ->changes[1].name, "bit_stuck_low PF1 D4");
     assert_int_equal(differ->changes[1].kind, CHANGE_NEW);
     assert_string_equal(differ->changes[2].name, "shifted (an alternative)");
     assert_true(differ->changes[2].step == -1 && differ->regression);
@@ -480,6 +480,20 @@ static void the_benchs_drift_is_not_the_consoles(void **state) {
     }
 }
 
+/* What a person saw has no noise to be compared. */
+static void by_eye_is_no_other_noise(void **state) {
+    struct pair pair = pair_of(60, 4, 4);
+    (void)state;
+    for (int run = 0; run < 4; run++) {
+        pair.now.runs[run]->seen_by_eye = true;
+        pair.now.runs[run]->noise_db = 0;
+    }
+    struct differ *differ = held(&pair, NULL, 0);
+    assert_false(differ->other_noise);
+    assert_int_equal(differ->tested, 0);
+    done(&pair, differ);
+}
+
 static void plans_are_not_mixed(void **state) {
     struct invented *first = invented_new(1, 1, 98, 3), *second = invented_new(1, 1, 97, 3);
     struct differ *differ = NULL;
@@ -500,6 +514,38 @@ static void plans_are_not_mixed(void **state) {
     differ_free(differ);
     invented_free(first);
     invented_free(second);
+}
+
+/* Few fields of a bit that comes and goes fit a data line as well: no regression where the bit was known. */
+static void an_alternative_to_what_was_there_is_known(void **state) {
+    const struct finding bit = {.kind = FINDING_INTERMITTENT, .reg = REG_PF1, .bit = 3};
+    const struct finding line = {.kind = FINDING_INTERMITTENT, .reg = -1, .bit = 3, .alternative = true};
+    const struct finding both[] = {bit, line}, sure[] = {bit, {FINDING_INTERMITTENT, .reg = -1, .bit = 3}};
+    static const struct {
+        int known_before, now;
+        bool alternative, spared;
+    } rows[] = {{5, 2, true, true}, {0, 2, true, false}, {5, 2, false, false}, {5, 10, true, false}};
+    (void)state;
+    for (size_t row = 0; row < sizeof rows / sizeof rows[0]; row++) {
+        struct pair pair = pair_of(50 + row, 10, 10);
+        for (int run = 0; run < rows[row].known_before; run++) {
+            add_finding(&pair.before, run, &bit);
+            pair.before.runs[run]->end = RECORD_FAIL;
+        }
+        for (int run = 0; run < rows[row].now; run++) {
+            add_finding(&pair.now, run, rows[row].alternative ? both : sure);
+            pair.now.runs[run]->finding_count = 2;
+            pair.now.runs[run]->end = RECORD_FAIL;
+        }
+        struct differ *differ = held(&pair, NULL, 0);
+        const struct change *last = &differ->changes[differ->change_count - 1];
+        assert_int_equal(last->kind, CHANGE_NEW);
+        assert_true(strncmp(last->name, "intermittent 3", 14) == 0);
+        assert_int_equal(last->known, rows[row].spared);
+        assert_int_equal(last->worse, !rows[row].spared);
+        assert_int_equal(differ_verdict(differ), rows[row].spared ? DIFFER_NOT_WORSE : DIFFER_WORSE);
+        done(&pair, differ);
+    }
 }
 
 /* A turn of all hues alike is the grabber's tint, as far as anybody can tell; a hue that moves beside the
@@ -672,8 +718,10 @@ int main(void) {
                                        cmocka_unit_test(one_fault_in_other_steps_is_known),
                                        cmocka_unit_test(warming_up_is_said),
                                        cmocka_unit_test(the_benchs_drift_is_not_the_consoles),
+                                       cmocka_unit_test(by_eye_is_no_other_noise),
                                        cmocka_unit_test(plans_are_not_mixed),
                                        cmocka_unit_test(series_drift_like_steps),
+                                       cmocka_unit_test(an_alternative_to_what_was_there_is_known),
                                        cmocka_unit_test(a_turn_of_all_hues_is_perhaps_the_benchs),
                                        cmocka_unit_test(the_moved_step_separates_best),
                                        cmocka_unit_test(wrong_steps_separate_too),

@@ -778,11 +778,25 @@ static void test_differ(void **state) {
                               .t = NAN,
                               .df = NAN,
                               .p = NAN,
-                              .adjusted = NAN}};
+                              .adjusted = NAN},
+                             {.quantity = QUANTITY_COLOUR_HUE, /* over 0 degrees [A] */
+                              .name = "COLUBK $16",
+                              .step = -1,
+                              .before_runs = 5,
+                              .now_runs = 4,
+                              .before = 359.75,
+                              .now = 364.5,
+                              .before_sd = 0.25,
+                              .now_sd = 0.5,
+                              .t = 12,
+                              .df = 5,
+                              .p = 1e-5,
+                              .adjusted = 4e-5,
+                              .called = true}};
     const struct differ differ = {.before_count = 5,
                                   .now_count = 4,
                                   .change_count = 2,
-                                  .drift_count = 2,
+                                  .drift_count = 3,
                                   .tested = 1,
                                   .changes = changes,
                                   .drifts = drifts,
@@ -796,6 +810,8 @@ static void test_differ(void **state) {
     assert_non_null(strstr(made.text, "<td>4, 5</td><td class=r>0 of 5</td><td class=r>3 of 4</td>"));
     assert_non_null(strstr(made.text, "&lt;b&gt;PF1&lt;/b&gt;"));
     assert_non_null(strstr(made.text, "<td class=r>-0.15</td><td class=r>0.05</td><td class=r>4e-05</td>"));
+    assert_non_null(strstr(made.text, "<td class=r>4.5</td><td class=r>0.5</td><td class=r>4</td>"
+                                      "<td class=r>+4.75</td><td class=r>3</td>"));
     assert_non_null(strstr(made.text, "drifts, worse"));
     free(made.text);
     const struct html_plan_differ of_plan = {"bits", &differ};
