@@ -144,43 +144,14 @@ static bool gather_console(struct records *records, const struct records_choice 
     }
 }
 
-/* The plans of the latest runs chosen, each once, in its latest edition. */
-struct plans {
-    size_t count;
-    const struct record_plan **list;
-    struct record_list runs; /* whose they are */
-};
-
-static void plans_free(struct plans *plans) {
-    free(plans->list);
-    record_list_free(&plans->runs);
-}
-
-static bool is_listed(const struct plans *plans, const struct record_plan *plan) {
-    for (size_t i = 0; i < plans->count; i++) {
-        if (strcmp(plans->list[i]->name, plan->name) == 0) {
-            return true;
-        }
+/* Whether the run was judged, and no later one of a plan of that name was: its edition is the latest. */
+static bool is_latest(const struct record_list *runs, size_t index) {
+    const struct record_run *run = runs->runs[index];
+    bool latest = was_judged(run);
+    for (size_t i = index + 1; i < runs->count && latest; i++) {
+        latest = !was_judged(runs->runs[i]) || strcmp(runs->runs[i]->plan->name, run->plan->name) != 0;
     }
-    return false;
-}
-
-/* plans_free() also after a failure. */
-static bool find_plans(struct records *records, const struct records_choice *choice, struct plans *plans,
-                       struct problem *problem) {
-    struct records_choice here = *choice;
-    here.last = LOOK_BACK;
-    if (!records_select(records, &here, 0, &plans->runs, problem)) {
-        return false;
-    }
-    plans->list = calloc(plans->runs.count + 1, sizeof(const struct record_plan *));
-    for (size_t i = plans->runs.count; plans->list != NULL && i > 0; i--) {
-        const struct record_run *run = plans->runs.runs[i - 1];
-        if (was_judged(run) && !is_listed(plans, run->plan)) {
-            plans->list[plans->count++] = run->plan;
-        }
-    }
-    return plans->list != NULL || problem_set(problem, PROBLEM_BENCH, "baseline: out of memory");
+    return latest;
 }
 
 static bool gather_revision(struct records *records, const struct records_choice *choice, const char *plan_id,
@@ -239,18 +210,23 @@ static bool set_one(struct records *records, const struct records_choice *choice
     return good;
 }
 
-static bool set_all(struct records *records, const struct records_choice *choice, const struct plans *plans,
-                    struct told *told, struct problem *problem) {
-    if (plans->count == 0) {
+/* Of each plan of the runs, the one run last first. */
+static bool set_plans(struct records *records, const struct records_choice *choice,
+                      const struct record_list *runs, struct told *told, struct problem *problem) {
+    size_t plans = 0;
+    for (size_t i = runs->count; i > 0; i--) {
+        if (is_latest(runs, i - 1)) {
+            plans++;
+            if (!set_one(records, choice, runs->runs[i - 1]->plan, told, problem)) {
+                return false;
+            }
+        }
+    }
+    if (plans == 0) {
         return problem_set(
             problem, PROBLEM_INPUT,
             "baseline: no run that was chosen has passed or failed: `slotjig history` shows what "
             "is on record");
-    }
-    for (size_t i = 0; i < plans->count; i++) {
-        if (!set_one(records, choice, plans->list[i], told, problem)) {
-            return false;
-        }
     }
     return json_array_size(told->list) > 0 ||
            problem_set(
@@ -261,13 +237,17 @@ static bool set_all(struct records *records, const struct records_choice *choice
 }
 
 static bool set_latest(struct records *records, struct told *told, struct problem *problem) {
-    struct records_choice choice;
-    struct plans plans = {.count = 0};
-    const bool good = choice_of(told->options, &choice, problem) &&
-                      choice_console_known(records, told->options->console, problem) &&
-                      find_plans(records, &choice, &plans, problem) &&
-                      set_all(records, &choice, &plans, told, problem);
-    plans_free(&plans);
+    struct records_choice choice, look;
+    struct record_list runs = {0, NULL};
+    if (!choice_of(told->options, &choice, problem) ||
+        !choice_console_known(records, told->options->console, problem)) {
+        return false;
+    }
+    look = choice;
+    look.last = LOOK_BACK;
+    const bool good = records_select(records, &look, 0, &runs, problem) &&
+                      set_plans(records, &choice, &runs, told, problem);
+    record_list_free(&runs);
     return good;
 }
 
