@@ -276,6 +276,9 @@ static bool which(struct records *records, struct arena *arena, const char *cons
         }
         sql_text(find, 1, arena_clean(arena, names[i], false, false));
         sql_text(find, 2, arena_clean(arena, plan, false, false));
+        if (finds[i] == SQL_BASELINE_OF_REVISION) {
+            sql_text(find, 3, arena_clean(arena, console, false, false));
+        }
         if (sql_number(find, id) < 0) {
             return records_problem(records, problem);
         }

@@ -97,7 +97,8 @@ static const char *const texts[STATEMENTS] = {
         "(SELECT id FROM plans WHERE name = ?) ORDER BY made_ms DESC, id DESC LIMIT 1",
     [SQL_BASELINE_OF_REVISION] =
         "SELECT id FROM baselines WHERE revision = ? AND plan IN (SELECT id FROM plans WHERE name = ?) "
-        "ORDER BY made_ms DESC, id DESC LIMIT 1",
+        "ORDER BY plan IN (SELECT plan FROM setups WHERE state IN (SELECT id FROM states WHERE console = "
+        "(SELECT id FROM consoles WHERE name = ?))) DESC, made_ms DESC, id DESC LIMIT 1",
     /* Of the row that has the largest number SQLite gives the other columns too. */
     [SQL_CONSOLES] =
         "SELECT name, revision, markings, modifications, standard, sum(count), max(latest), "

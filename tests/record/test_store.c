@@ -427,6 +427,29 @@ static void baselines_count(void **state) {
     invented_free(other);
 }
 
+/* Consoles of one revision and two standards: each is held against its own standard's runs. */
+static void a_revision_has_a_baseline_a_standard(void **state) {
+    (void)state;
+    struct invented *shelf = invented_new(1, 1, 2, 1);
+    struct records *records = files_new("standards");
+    struct record_plan pal = shelf->plan;
+    struct record_run put = *shelf->runs.runs[0];
+    pal.standard = STANDARD_PAL;
+    put.item = 0;
+    GOOD(records_put(records, &put, &problem));
+    put.plan = &pal;
+    put.console.name = "shelf 02";
+    GOOD(records_put(records, &put, &problem));
+    for (int64_t run = 1; run <= 2; run++) {
+        GOOD(records_baseline_set(records, NULL, "A", &run, 1, &problem));
+    }
+    assert_string_equal(counts(records, "shelf 01", "A"), "1 ");
+    assert_string_equal(counts(records, "shelf 02", "A"), "2 ");
+    assert_string_equal(counts(records, "of no run", "A"), "2 "); /* the one made last */
+    records_close(records);
+    invented_free(shelf);
+}
+
 /* A plan that only one thing tells from the one before it is another plan. */
 static void plans_are_told_apart(void **state) {
     (void)state;
@@ -521,6 +544,7 @@ int main(void) {
         cmocka_unit_test(sweeps_come_back),
         cmocka_unit_test(consoles_are_listed),
         cmocka_unit_test(baselines_count),
+        cmocka_unit_test(a_revision_has_a_baseline_a_standard),
         cmocka_unit_test(missing_runs_are_named),
         cmocka_unit_test(newer_findings_are_no_damage),
         cmocka_unit_test(plans_are_told_apart),
