@@ -113,8 +113,8 @@ bool records_baseline_clear(struct records *records, const char *console, const 
                             const char *plan, size_t *cleared, struct problem *problem);
 bool records_baselines(struct records *records, struct record_baselines *list, struct problem *problem);
 /* The baseline that counts for a console and a plan (by name; the one made last where several plans have that
- * name): its own, else its revision's; of a revision's the one of a plan that this console ran. An empty list where
- * there is none. */
+ * name): its own, else its revision's; of a revision's the one of a plan that this console ran. An empty list
+ * where there is none. */
 bool records_baseline_runs(struct records *records, const char *console, const char *revision,
                            const char *plan, unsigned parts, struct record_list *list,
                            struct problem *problem);
