@@ -94,7 +94,9 @@ static bool keep_latest(struct record_list *now, const struct record_list *befor
     }
     free(ids);
     now->count -= kept;
-    memmove(now->runs, now->runs + kept, now->count * sizeof(struct record_run *));
+    if (now->count > 0) {
+        memmove(now->runs, now->runs + kept, now->count * sizeof(struct record_run *));
+    }
     return true;
 }
 
