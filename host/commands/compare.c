@@ -18,6 +18,7 @@ static int help(void) {
     printf(
         "usage: slotjig compare [options] FIRST.json SECOND.json\n"
         "       slotjig compare [options] --console NAME\n"
+        "       slotjig compare [options] --revision TEXT\n"
         "       slotjig compare [options] --group KIND:TEXT --group KIND:TEXT\n\n"
         "Holds two results of plan moments, or two of plan colours, against each other: two consoles, or "
         "one before and\n"
@@ -30,6 +31,7 @@ static int help(void) {
         "its own or else\n"
         "its revision's (`slotjig baseline`): what is new, gone or drifts. --last N: its latest N; --since "
         "DATE: all since.\n"
+        "--revision: likewise each console of that revision.\n"
         "--group, twice: which quantity of which step tells two groups of consoles best apart.\n\n",
         MOMENTS_CLOCK_BOUND, PALETTE_LEVEL_BOUND, PALETTE_HUE_BOUND, PALETTE_SIGMAS, BASELINE_DIFFER_LAST);
     options_help(TAKES);
@@ -100,19 +102,21 @@ int command_compare(int argc, char **argv) {
     if (records && options.group_count == 2) {
         return compare_groups(&options);
     }
-    if (options.console != NULL && (options.of_bench != NULL || options.station != NULL)) {
+    const bool against_baseline = options.console != NULL || options.revision != NULL;
+    if (against_baseline && (options.of_bench != NULL || options.station != NULL)) {
         problem_set(&problem, PROBLEM_INPUT,
-                    "compare --console: its runs on every bench count; leave out --of-bench and --station");
+                    "compare --console, --revision: runs on every bench count; leave out --of-bench and "
+                    "--station");
         return command_refuse(&problem);
     }
-    if (records && options.group_count == 0 && options.console != NULL) {
+    if (records && options.group_count == 0 && against_baseline) {
         return compare_with_baseline(&options);
     }
     if (options.operand_count != 2 || chooses_records(&options)) {
-        problem_set(
-            &problem, PROBLEM_INPUT,
-            "compare: name two JSON results (and no records), or a console with --console, or two groups "
-            "with --group twice (and no --out); see `slotjig compare --help`");
+        problem_set(&problem, PROBLEM_INPUT,
+                    "compare: name two JSON results (and no records), or a console with --console, or a "
+                    "revision with --revision, or two groups "
+                    "with --group twice (and no --out); see `slotjig compare --help`");
         return command_refuse(&problem);
     }
     struct difference *difference = calloc(1, sizeof *difference);

@@ -176,16 +176,70 @@ static bool write_result(const struct options *options, json_t *result, int stat
     return options->json == NULL || json_write(json_incref(result), options->json, problem);
 }
 
+/* One console against its baselines. */
+static bool compare_console(struct records *records, const struct options *options, json_t *result,
+                            int *status, struct problem *problem) {
+    json_t *plans = json_array();
+    json_object_set_new(result, "console", json_string(options->console));
+    json_object_set_new(result, "plans", plans);
+    return compare_plans(records, options, plans, status, problem);
+}
+
+/* One of several: what cannot be compared is told, and says nothing of the others. */
+static bool compare_one_of(struct records *records, const struct options *options, json_t *consoles,
+                           int *status, struct problem *problem) {
+    struct problem why = {0};
+    json_t *result = json_object();
+    int own = EXIT_PASS;
+    const bool compared = compare_console(records, options, result, &own, &why);
+    json_array_append_new(consoles, result);
+    json_object_set_new(result, "exit", compared ? json_integer(own) : json_null());
+    json_object_set_new(result, "problem", compared ? json_null() : json_string(why.text));
+    if (compared) {
+        *status = *status < 0 ? own : graver(*status, own);
+        return true;
+    }
+    FILE *stream = stream_of(options);
+    if (why.kind == PROBLEM_INPUT && stream != NULL) {
+        fprintf(stream, "%s\n", why.text);
+    }
+    return why.kind == PROBLEM_INPUT || problem_set(problem, why.kind, "%s", why.text);
+}
+
+/* All consoles whose latest run says that they are of this revision. */
+static bool compare_revision(struct records *records, const struct options *options, json_t *result,
+                             int *status, struct problem *problem) {
+    struct record_consoles list;
+    json_t *consoles = json_array();
+    bool good = records_consoles(records, &list, problem);
+    *status = -1;
+    json_object_set_new(result, "revision", json_string(options->revision));
+    json_object_set_new(result, "consoles", consoles);
+    for (size_t i = 0; good && i < list.count; i++) {
+        struct options one = *options;
+        one.console = list.consoles[i].console.name;
+        good = strcmp(list.consoles[i].console.revision, options->revision) != 0 ||
+               compare_one_of(records, &one, consoles, status, problem);
+    }
+    record_consoles_free(&list);
+    return good &&
+           (*status >= 0 ||
+            problem_set(problem, PROBLEM_INPUT,
+                        "revision %.80s: no console of it has runs since a baseline was made; `slotjig "
+                        "history consoles` lists them",
+                        options->revision));
+}
+
 int compare_with_baseline(const struct options *options) {
     struct problem problem = {0};
     struct records *records = NULL;
-    json_t *result = json_object(), *plans = json_array();
+    json_t *result = json_object();
     int status = EXIT_PASS;
-    json_object_set_new(result, "console", json_string(options->console));
-    json_object_set_new(result, "plans", plans);
-    const bool good = output_ready(options->json, &problem) && choice_open(options, &records, &problem) &&
-                      compare_plans(records, options, plans, &status, &problem) &&
-                      write_result(options, result, status, &problem);
+    const bool good =
+        output_ready(options->json, &problem) && choice_open(options, &records, &problem) &&
+        (options->console != NULL ? compare_console(records, options, result, &status, &problem)
+                                  : compare_revision(records, options, result, &status, &problem)) &&
+        write_result(options, result, status, &problem);
     records_close(records);
     json_decref(result);
     return good ? status : command_refuse(&problem);

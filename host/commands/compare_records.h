@@ -1,4 +1,5 @@
-/* `compare` over records: a console against its baseline, two groups of consoles. */
+/* `compare` over records: a console, or all of a revision, against their baselines; two groups of consoles.
+ */
 #ifndef SLOTJIG_COMMANDS_COMPARE_RECORDS_H
 #define SLOTJIG_COMMANDS_COMPARE_RECORDS_H
 

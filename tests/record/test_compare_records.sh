@@ -45,7 +45,7 @@ json_has "the runs since" '"runs": \[ 7, 8, 9, 10 \]'
 json_has "tests drifts" '"tested": [1-9]'
 json_has "names the tests" '"tests": \[ "Welch", "Student" \], "unit": "run", "correction": "Benjamini and Hochberg"'
 ends "on standard output, alone" 0 "$slotjig" compare --console one --json - --quiet
-verify "is JSON" python3 -c 'import json,sys; json.load(open("out.txt"))'
+verify "is JSON" node -e 'JSON.parse(require("fs").readFileSync("out.txt", "utf8"))'
 
 # ---- a fault: PF1 D3 is the fifth of PF1's cells from the left, so cells 8 and 28 in copy [H TIA 1A, serial output] ----
 record 1 --console one --fault bit-low=PF1.3
@@ -121,8 +121,15 @@ says "of both consoles" "baseline of revision A, plan small: 4 runs"
 call "$slotjig" run --benches benches.ini --bench a --plan small.ini --seed 99 --quiet --fault bit-high=PF2.7
 ends "counts for a console without one" 1 "$slotjig" compare --console a
 says "and is named" "baseline of its revision, made 2[01]"
+call "$slotjig" run --benches benches.ini --bench a2 --plan small.ini --seed 98 --quiet
+ends "all consoles of a revision" 1 "$slotjig" compare --revision A --json j.json
+says "the one that is worse" "^a, plan small: WORSE"
+says "and the one that is not" "^a2, plan small: nothing is worse"
+json_has "each with its own" '"console": "a2", "plans": .*"exit": 0, "problem": null'
+refused "a revision without a baseline" 2 "no console of it has runs" "$slotjig" compare --revision B
+refused "a revision that is not there" 2 "no console of it has runs" "$slotjig" compare --revision Z
 ends "two groups" 0 "$slotjig" compare --group revision:A --group revision:B --until 9999-01-01 --json j.json
-says "the consoles are counted" "2 consoles (5 runs) of revision:A against 2 (4) of revision:B"
+says "the consoles are counted" "2 consoles (6 runs) of revision:A against 2 (4) of revision:B"
 json_has "the step that is wrong in one of them" '"quantity": "share wrong", "unit": "", "step": 1, "name": "step two"\|"name": "two"'
 says "no bench had both" "no bench had both groups"
 json_has "and said" '"other_bench": true'
