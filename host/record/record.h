@@ -87,8 +87,10 @@ struct record_run {
     const char *command; /* "run", "judge" */
     bool seen_by_eye;    /* a person answered: steps have no cells and no margin */
     /* Of a sweep. */
-    int64_t item; /* record_item.id; 0: of no sweep */
-    int attempt;  /* from 1; of a run of its own 1 */
+    int64_t item;  /* record_item.id; 0: of no sweep */
+    int attempt;   /* from 1; of a run of its own 1 */
+    int64_t sweep; /* whose item it is, and which repeat; filled by the store, else 0 */
+    int repeat;
     /* What came of it. */
     enum record_end end;
     int exit;

@@ -28,6 +28,23 @@ static void read_columns(sqlite3_stmt *from, struct arena *arena, struct run_row
     }
 }
 
+/* The sweep of a run that belongs to one, and its repeat. */
+static bool read_item(struct records *records, struct record_run *run, struct problem *problem) {
+    sqlite3_stmt *row = sql_ready(records, SQL_ITEM_GET);
+    if (row == NULL) {
+        return records_problem(records, problem);
+    }
+    sqlite3_bind_int64(row, 1, run->item);
+    const int step = sqlite3_step(row);
+    if (step == SQLITE_ROW) {
+        run->sweep = sqlite3_column_int64(row, 0);
+        run->repeat = sqlite3_column_int(row, 1);
+    }
+    sqlite3_reset(row);
+    return step == SQLITE_ROW || (step == SQLITE_DONE ? records_damaged(records, "run", run->id, problem)
+                                                      : records_problem(records, problem));
+}
+
 static bool read_row(struct records *records, sqlite3_stmt *from, struct kept_run *kept,
                      struct problem *problem) {
     struct run_row row;
@@ -46,6 +63,9 @@ static bool read_row(struct records *records, sqlite3_stmt *from, struct kept_ru
     kept->run.item = row.item;
     kept->run.attempt = (int)row.attempt;
     kept->parts = row.parts;
+    if (row.item != 0 && !read_item(records, &kept->run, problem)) {
+        return false;
+    }
     return figures_give(&row.figures, &kept->run) || records_damaged(records, "run", id, problem);
 }
 

@@ -55,6 +55,7 @@ enum statement {
     SQL_SWEEP_BY_ID,
     SQL_ITEM_PUT,
     SQL_ITEMS_GET,
+    SQL_ITEM_GET,
     SQL_RUN_PLAN,
     SQL_BASELINE_DROP_RUNS,
     SQL_BASELINE_DROP,

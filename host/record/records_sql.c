@@ -70,6 +70,7 @@ static const char *const texts[STATEMENTS] = {
     [SQL_SWEEP_LATEST] = "SELECT " SWEEP_COLUMNS " ORDER BY id DESC LIMIT 1",
     [SQL_SWEEP_BEFORE] = "SELECT " SWEEP_COLUMNS " WHERE id < ? ORDER BY id DESC LIMIT 1",
     [SQL_SWEEP_BY_ID] = "SELECT " SWEEP_COLUMNS " WHERE id = ?",
+    [SQL_ITEM_GET] = "SELECT sweep, repeat FROM items WHERE id = ?",
     [SQL_ITEM_PUT] = "INSERT INTO items (sweep, place, plan, state, bench, repeat) VALUES (?, ?, ?, ?, ?, ?)",
     [SQL_ITEMS_GET] =
         "SELECT items.id, plan, consoles.name, revision, markings, modifications, bench, "

@@ -122,7 +122,10 @@ static void run_facts(struct html *html, const struct record_run *run) {
     if (run->has_seed) {
         html_fact(html, "Seed", "%llu", (unsigned long long)run->seed);
     }
-    if (run->item > 0) {
+    if (run->sweep > 0) {
+        html_fact(html, "Sweep", "%lld, repeat %d, attempt %d", (long long)run->sweep, run->repeat,
+                  run->attempt);
+    } else if (run->item > 0) {
         html_fact(html, "Attempt", "%d, in a sweep", run->attempt);
     }
 }

@@ -106,6 +106,8 @@ static void add_circumstances(json_t *json, const struct record_run *run) {
     json_object_set_new(json, "tool", json_text(run->tool));
     json_object_set_new(json, "plan_id", json_text(run->plan->id));
     json_object_set_new(json, "end", json_string(record_end_name(run->end)));
+    json_object_set_new(json, "sweep", run->sweep > 0 ? json_integer(run->sweep) : json_null());
+    json_object_set_new(json, "repeat", run->repeat > 0 ? json_integer(run->repeat) : json_null());
     json_object_set_new(json, "item", run->item > 0 ? json_integer(run->item) : json_null());
     json_object_set_new(json, "attempt", json_integer(run->attempt));
     json_object_set_new(json, "by_eye", json_boolean(run->seen_by_eye));

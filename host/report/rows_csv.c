@@ -66,7 +66,8 @@ static void cells(FILE *stream, uint64_t lit, uint64_t vague) {
 
 static const char run_columns[] =
     "run,started,console,revision,markings,modifications,station,bench,cartridge,firmware,tool,plan,standard,"
-    "image_hash,seed,item,attempt,end,exit,run_margin,minutes_on,took_s,fields_judged,pictures_seen,"
+    "image_hash,seed,sweep,item,repeat,attempt,end,exit,run_margin,minutes_on,took_s,fields_judged,pictures_"
+    "seen,"
     "pictures_of,pictures_wrong,findings,problem";
 static const char step_columns[] =
     ",step,name,verdict,fields,failed_fields,margin,offset_clocks,lit_level,dark_level,expected,seen,"
@@ -109,7 +110,9 @@ static void print_end(FILE *stream, const struct record_run *run) {
     char findings[FINDINGS_MAX * LABEL_MAX];
     fprintf(stream, ",0x%04x", run->image_hash);
     count(stream, run->seed, run->has_seed);
+    count(stream, (uint64_t)run->sweep, run->sweep > 0);
     count(stream, (uint64_t)run->item, run->item > 0);
+    count(stream, (uint64_t)run->repeat, run->repeat > 0);
     fprintf(stream, ",%d,%s,%d", run->attempt, record_end_name(run->end), run->exit);
     number(stream, run->margin, !run->seen_by_eye);
     number(stream, run->minutes_on, run->minutes_on >= 0);

@@ -77,6 +77,23 @@ static struct records *small_shelf(struct invented **shelf) {
     return records;
 }
 
+static void a_run_knows_its_sweep(void **state) {
+    (void)state;
+    struct invented *shelf;
+    struct records *records = small_shelf(&shelf);
+    struct record_run *run = NULL;
+    GOOD(records_run(records, 4, 0, &run, &problem));
+    assert_int_equal(run->sweep, shelf->sweep.id);
+    assert_int_equal(run->repeat, 2); /* of shelf 02 */
+    record_free(run);
+    GOOD(records_run(records, 5, 0, &run, &problem));
+    assert_int_equal(run->sweep, 0);
+    assert_int_equal(run->repeat, 0);
+    record_free(run);
+    records_close(records);
+    invented_free(shelf);
+}
+
 static void runs_are_chosen(void **state) {
     (void)state;
     struct invented *shelf;
@@ -531,6 +548,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_file_goes_by_a_log),
         cmocka_unit_test(runs_come_back),
+        cmocka_unit_test(a_run_knows_its_sweep),
         cmocka_unit_test(runs_are_chosen),
         cmocka_unit_test(a_walk_ends_when_asked),
         cmocka_unit_test(runs_outlive_the_store),

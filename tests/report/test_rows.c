@@ -19,7 +19,7 @@
 
 #include <cmocka.h>
 
-enum { SEED = 5, CONSOLES = 7, STEPS = 98, REPEATS = 2, COLUMNS = 40 };
+enum { SEED = 5, CONSOLES = 7, STEPS = 98, REPEATS = 2, COLUMNS = 42 };
 
 static char folder[] = "/tmp/slotjig-rows-XXXXXX";
 static char file[64];
@@ -128,6 +128,8 @@ static void what_a_record_adds(void **state) {
     run->console.modifications = "new capacitors";
     run->minutes_on = 12.25;
     run->item = 7;
+    run->sweep = 3;
+    run->repeat = 4;
     run->attempt = 2;
     json_t *json = record_json(run);
     is_text(json, "started", "2026-11-26T14:05:33.123Z");
@@ -146,6 +148,8 @@ static void what_a_record_adds(void **state) {
     is_number(json, "minutes_on", 12.25);
     is_number(json, "took_s", 6.543);
     is_number(json, "item", 7);
+    is_number(json, "sweep", 3);
+    is_number(json, "repeat", 4);
     is_number(json, "attempt", 2);
     assert_true(json_is_false(json_object_get(json, "by_eye")));
     assert_int_equal(json_integer_value(json_object_get(json, "id")), 12);
