@@ -60,6 +60,20 @@ void folder_write(const char *path, const void *bytes, size_t size) {
     (void)closed;
 }
 
+bool folder_as_nobody(const char *folder) {
+    enum { NOBODY = 65534 };
+    if (geteuid() == 0 &&
+        (setresgid(NOBODY, NOBODY, NOBODY) != 0 || setresuid(NOBODY, NOBODY, NOBODY) != 0)) {
+        fprintf(stderr, "skip: root stays root here\n");
+        return false;
+    }
+    if (access(folder, X_OK) != 0) {
+        fprintf(stderr, "skip: user %d cannot reach %s\n", NOBODY, folder);
+        return false;
+    }
+    return true;
+}
+
 static void beside(const char *path, const char *suffix, char to[FOLDER_PATH_MAX + 8]) {
     snprintf(to, FOLDER_PATH_MAX + 8, "%s%s", path, suffix);
 }

@@ -107,11 +107,6 @@ static void deleted_under_it(void **state) {
     assert_int_equal(found.more, 0);
 }
 
-/* As another user where this is root, who may write everywhere. */
-static bool nobody(void) {
-    return geteuid() != 0 || (setresgid(65534, 65534, 65534) == 0 && setresuid(65534, 65534, 65534) == 0);
-}
-
 static bool well_said(const struct problem *problem, const char *path) {
     fprintf(stderr, "%s\n", problem->text);
     return (problem->kind == PROBLEM_BENCH || problem->kind == PROBLEM_INPUT) &&
@@ -123,7 +118,7 @@ enum { CANNOT = 77 };
 static int writing_is_refused(const char *path) {
     struct records *records;
     struct problem problem;
-    if (!nobody()) {
+    if (!folder_as_nobody(folder.path)) {
         return CANNOT;
     }
     return !records_open(path, RECORDS_WRITE, &records, &problem) && well_said(&problem, path) ? 0 : 1;
@@ -140,13 +135,15 @@ static bool all_read(const char *path, struct problem *problem) {
 
 static int reading_gives_all(const char *path) {
     struct problem problem = {0};
-    return !nobody() ? CANNOT : all_read(path, &problem) ? 0 : 1;
+    return !folder_as_nobody(folder.path) ? CANNOT : all_read(path, &problem) ? 0 : 1;
 }
 
 /* All of them or a problem, never some. */
 static int reading_gives_all_or_says_so(const char *path) {
     struct problem problem = {0};
-    return !nobody() ? CANNOT : all_read(path, &problem) || well_said(&problem, path) ? 0 : 1;
+    return !folder_as_nobody(folder.path)                          ? CANNOT
+           : all_read(path, &problem) || well_said(&problem, path) ? 0
+                                                                   : 1;
 }
 
 /* What it returns in a process of its own. */

@@ -1,5 +1,6 @@
 /* What is no store is refused in one line that says what to do, and is left as it is. */
 #include "record/files.h"
+#include "record/folder.h"
 
 #include <fcntl.h>
 #include <setjmp.h>
@@ -14,8 +15,6 @@
 #include <unistd.h>
 
 #include <cmocka.h>
-
-enum { NOBODY = 65534 };
 
 static void refused(const char *path, enum records_use use, enum problem_kind kind, const char *words) {
     struct records *records = (struct records *)(void *)&use; /* not NULL */
@@ -134,7 +133,7 @@ static int as_nobody(const char *path, const char *words) {
     if (child == 0) {
         struct records *records = NULL;
         struct problem problem = {0};
-        if (geteuid() == 0 && (setgid(NOBODY) != 0 || setuid(NOBODY) != 0)) {
+        if (!folder_as_nobody(files_path("."))) {
             _exit(77);
         }
         if (records_open(path, RECORDS_WRITE, &records, &problem) || problem.kind != PROBLEM_INPUT ||
