@@ -7,6 +7,7 @@
 #include "commands/outcome.h"
 #include "report/html.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
@@ -118,12 +119,11 @@ static struct record_console console_of(const struct recorder *recorder, const s
         .modifications = first_of(given != NULL ? given->modifications : "", bench->modifications, "")};
 }
 
+/* The longer of what slotjig and a person know: a console that is switched off for two seconds stays warm. */
 static double minutes_of(const struct recorder *recorder) {
-    const struct run_place *place = recorder->place;
+    const double placed = recorder->place != NULL ? recorder->place->minutes_on : -1;
     return recorder->options->minutes_on >= 0 ? recorder->options->minutes_on
-           : recorder->switched_min >= 0      ? recorder->switched_min
-           : place != NULL                    ? place->minutes_on
-                                              : -1;
+                                              : fmax(recorder->switched_min, placed);
 }
 
 static struct record_cartridge cartridge_of(const struct recorder *recorder, const struct recorder_end *end,
