@@ -61,6 +61,9 @@ enum {
 #define TAKES_ROWS (1ull << 39) /* --jsonl, --csv */
 #define TAKES_REPORT (1ull << 36)   /* --run, --sweep */
 #define TAKES_BASELINE (1ull << 37) /* --clear, --run */
+#define TAKES_SOAK (1ull << 40)     /* --rounds, --for: of plan cartridge */
+#define TAKES_READER (1ull << 41)   /* --image, --chart, --csv, ...: of `reader` */
+#define TAKES_SHIP (1ull << 42)     /* --limits, --lot, ...: of `ship` */
 #define TAKES_GROUPS (1ull << 38)   /* --group, twice; --out DIR: of a comparison */
 
 struct options {

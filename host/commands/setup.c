@@ -1,9 +1,11 @@
 #include "commands/setup.h"
 
 #include "base/output.h"
+#include "base/scheme.h"
 #include "commands/flashing.h"
 #include "commands/outcome.h"
 #include "flash/flash.h"
+#include "plan/check.h"
 #include "plan/drawing.h"
 #include "plan/every.h"
 #include "plan/plan_text.h"
@@ -27,6 +29,22 @@ static bool open_every(const struct options *options, enum standard standard, st
                        struct problem *problem) {
     return every_plan(options->patterns > 0 ? (uint32_t)options->patterns : 2 * EVERY_VALUES,
                       options->lines > 0 ? options->lines : 1, standard, plan, problem);
+}
+
+static bool open_check(const struct options *options, enum standard standard, struct plan **plan,
+                       struct problem *problem) {
+    int scheme;
+    if (options->scheme == NULL) {
+        return problem_set(
+            problem, PROBLEM_INPUT,
+            "--plan cartridge: which one? Give --scheme 2K, 4K, F8, F6 or F4, and --ram where it "
+            "has RAM");
+    }
+    if (!scheme_from_name(options->scheme, &scheme)) {
+        return problem_set(problem, PROBLEM_INPUT, "--scheme %.40s: say 2K, 4K, F8, F6 or F4",
+                           options->scheme);
+    }
+    return check_plan(scheme, options->ram, standard, plan, problem);
 }
 
 static bool is_every(const char *name) {
@@ -79,6 +97,9 @@ bool setup_plan(const struct options *options, enum standard standard, struct pl
     }
     if (options->drawing != NULL) {
         return open_drawing(options, standard, plan, problem);
+    }
+    if (strcmp(name, "cartridge") == 0) {
+        return open_check(options, standard, plan, problem);
     }
     if (is_every(name)) {
         return open_every(options, standard, plan, problem);
@@ -322,6 +343,10 @@ struct link_image setup_link_image(const struct setup *setup) {
     struct link_image image = {
         .bytes = setup->image->bytes, .size = setup->image->size, .flags = WIRE_IMAGE_MAILBOX};
     link_scheme(image.size, &image.scheme);
+    if (setup->plan->kind == PLAN_CARTRIDGE) { /* no mailbox: it is meant for a cartridge that has none */
+        image.scheme = (enum wire_scheme)setup->plan->check.scheme;
+        image.flags = setup->plan->check.ram ? WIRE_IMAGE_RAM : 0;
+    }
     return image;
 }
 

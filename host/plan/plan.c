@@ -1,4 +1,5 @@
 #include "plan/plan.h"
+#include "plan/check.h"
 #include "plan/moments.h"
 #include "plan/plan_file.h"
 
@@ -25,7 +26,7 @@ struct plan *plan_new(const char *name, enum standard standard) {
 }
 
 bool plan_counts(const struct plan *plan) {
-    return plan->kind == PLAN_EVERY || plan->kind == PLAN_MOMENTS;
+    return plan->kind == PLAN_EVERY || plan->kind == PLAN_MOMENTS || plan->kind == PLAN_CARTRIDGE;
 }
 
 uint32_t plan_pictures(const struct plan *plan) {
@@ -34,6 +35,10 @@ uint32_t plan_pictures(const struct plan *plan) {
         return 2 * plan->every.bases;
     case PLAN_MOMENTS:
         return MOMENT_VALUES;
+    case PLAN_CARTRIDGE: {
+        struct check_item items[CHECK_ITEMS_MAX];
+        return (uint32_t)check_items(&plan->check, items);
+    }
     default:
         return (uint32_t)plan->step_count;
     }

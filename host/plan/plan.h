@@ -54,7 +54,8 @@ enum plan_kind {
     PLAN_STEPS,   /* each step is a picture; the slate's value is its number */
     PLAN_COLOURS, /* likewise, and its colours are measured rather than its cells judged (plan/colours.h) */
     PLAN_EVERY, /* no steps: the console counts through register values, a new one each few lines (every.h) */
-    PLAN_MOMENTS /* no steps: the console counts through the moments of writes (moments.h) */
+    PLAN_MOMENTS,  /* no steps: the console counts through the moments of writes (moments.h) */
+    PLAN_CARTRIDGE /* no steps: the console checks the cartridge and shows what it found (check.h) */
 };
 
 /* PLAN_EVERY; see plan/every.h. */
@@ -66,11 +67,18 @@ struct every {
     uint32_t bases; /* fields a mode takes */
 };
 
+/* PLAN_CARTRIDGE; see plan/check.h. */
+struct cart_check {
+    uint8_t scheme; /* enum wire_scheme */
+    bool ram;       /* 128 bytes of cartridge RAM */
+};
+
 struct plan {
     char name[64];
     enum standard standard;
     enum plan_kind kind;
     struct every every;
+    struct cart_check check;
     size_t step_count;
     struct step *steps;
     struct band *bands; /* storage of all steps' bands */

@@ -1,6 +1,7 @@
 #include "plan/plan_file.h"
 
 #include "expect/expect.h"
+#include "plan/check.h"
 #include "plan/colours.h"
 #include "plan/every.h"
 #include "plan/moments.h"
@@ -333,6 +334,22 @@ static bool build_every(const char *figures, enum standard standard, struct plan
     return every_plan((uint32_t)count, (int)repeat, standard, plan, problem);
 }
 
+/* `cartridge F8 ram`: the bank scheme; with cartridge RAM or, without the word, none. */
+static bool build_check(const char *words, enum standard standard, struct plan **plan,
+                        struct problem *problem) {
+    char name[8] = "", ram[8] = "", more[2] = "";
+    const int count = sscanf(words, " %7s %7s %1s", name, ram, more);
+    int scheme;
+    if (count < 1 || count > 2 || !scheme_from_name(name, &scheme) ||
+        (count == 2 && strcmp(ram, "ram") != 0)) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "counts = cartridge %s; after cartridge go the scheme (2K, 4K, F8, F6 or F4) and, "
+                           "where there is RAM, ram",
+                           words);
+    }
+    return check_plan(scheme, count == 2, standard, plan, problem);
+}
+
 static bool take_counts(struct plan_file *file, const struct setting *setting, struct problem *problem) {
     const char *what = setting->value;
     struct plan *plan = NULL;
@@ -343,12 +360,15 @@ static bool take_counts(struct plan_file *file, const struct setting *setting, s
     }
     if (strncmp(what, "every", 5) == 0 && (what[5] == '\0' || what[5] == ' ' || what[5] == '\t')) {
         good = build_every(what + 5, file->standard, &plan, &why);
+    } else if (strncmp(what, "cartridge ", 10) == 0) {
+        good = build_check(what + 10, file->standard, &plan, &why);
     } else if (strcmp(what, "moments") == 0) {
         good = moments_plan(file->standard, &plan, &why);
     } else if (strcmp(what, "colours") == 0) {
         good = colours_plan(file->standard, &plan, &why);
     } else {
-        good = problem_set(&why, PROBLEM_INPUT, "counts = %s; there are every, moments and colours", what);
+        good = problem_set(&why, PROBLEM_INPUT,
+                           "counts = %s; there are every, moments, colours and cartridge", what);
     }
     if (!good) {
         return setting_refuse(problem, setting, "%s", why.text);

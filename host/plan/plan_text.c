@@ -1,5 +1,7 @@
 #include "plan/plan_text.h"
 
+#include "base/scheme.h"
+
 #include <stdio.h>
 #include <stdlib.h>
 
@@ -25,6 +27,10 @@ static bool put_kind(FILE *text, const struct plan *plan) {
         return true;
     case PLAN_MOMENTS:
         fprintf(text, "counts = moments\n");
+        return true;
+    case PLAN_CARTRIDGE:
+        fprintf(text, "counts = cartridge %s%s\n", scheme_name(plan->check.scheme),
+                plan->check.ram ? " ram" : "");
         return true;
     case PLAN_COLOURS:
         fprintf(text, "counts = colours\n");

@@ -172,7 +172,7 @@ static bool bench_is_known(const struct sides *sides, const char *bench) {
 static uint64_t troubles_of(const struct record_run *run) {
     uint64_t kinds = 0;
     for (size_t i = 0; i < run->trouble_count; i++) {
-        kinds |= 1ull << run->troubles[i].kind;
+        kinds |= run->troubles[i].kind < 64 ? 1ull << run->troubles[i].kind : 0;
     }
     return kinds;
 }
@@ -190,7 +190,7 @@ static bool other_bench(const struct sides *sides) {
     }
     return false;
 }
-_Static_assert(FINDING_KINDS <= 64, "a bit for each kind");
+_Static_assert(FINDING_NO_COLOUR < 64, "a bit for each kind of the capture chain");
 
 static bool has_video(const struct sides *sides, int side) {
     for (size_t i = 0; i < sides->count[side]; i++) {

@@ -6,8 +6,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const char *const kind_names[] = {
-    [PLAN_STEPS] = "steps", [PLAN_COLOURS] = "colours", [PLAN_EVERY] = "every", [PLAN_MOMENTS] = "moments"};
+static const char *const kind_names[] = {[PLAN_STEPS] = "steps",
+                                         [PLAN_COLOURS] = "colours",
+                                         [PLAN_EVERY] = "every",
+                                         [PLAN_MOMENTS] = "moments",
+                                         [PLAN_CARTRIDGE] = "cartridge"};
 enum { KINDS = sizeof kind_names / sizeof *kind_names };
 
 static void plan_key(const struct record_plan *plan, const char *name, const char *text,

@@ -1,5 +1,6 @@
 #include "rom/rom.h"
 
+#include "rom/check.h"
 #include "rom/idle.h"
 #include "rom/kernel.h"
 #include "rom/listing.h"
@@ -144,6 +145,9 @@ bool rom_build(const struct plan *plan, const struct rom_options *options, struc
     if (options->dark < 0 || options->dark > DARK_MAX) {
         return problem_set(problem, PROBLEM_INPUT, "a dark start of %d fields: give 0 to %d", options->dark,
                            DARK_MAX);
+    }
+    if (plan->kind == PLAN_CARTRIDGE) {
+        return check_build(plan, options, image, problem);
     }
     return can_compile(plan, problem) && build(plan, options, emit_image, image, problem);
 }

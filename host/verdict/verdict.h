@@ -62,6 +62,33 @@ enum finding_kind {
     FINDING_MOMENT_CELLS,
     FINDING_MOMENT_EARLY,
     FINDING_MOMENT_VARIES,
+    /* Of a cartridge, by the console (check.h) or by a reader (reader.h). */
+    FINDING_CART_BYTE_WRONG,    /* one byte; text: bank and address */
+    FINDING_CART_PAGE_WRONG,    /* a page or several, more than a byte each */
+    FINDING_CART_HOTSPOT_WRONG, /* selects another bank, or none */
+    FINDING_CART_NOT_SWITCHING, /* no hotspot does anything */
+    FINDING_CART_SWITCHES_TOO,  /* another address switches */
+    FINDING_CART_VECTOR_WRONG,
+    FINDING_CART_RAM_MISSING,
+    FINDING_CART_RAM_STUCK, /* RAM by class; cell and bit in the text */
+    FINDING_CART_RAM_TRANSITION,
+    FINDING_CART_RAM_COUPLED,
+    FINDING_CART_RAM_DECODER,
+    FINDING_CART_RAM_FAULTY,      /* RAM errors that are no single one of these */
+    FINDING_CART_BUS_HELD,        /* drives with A12 = 0 */
+    FINDING_CART_ADDRESS_OPEN,    /* bit: the line */
+    FINDING_CART_ADDRESS_SHORTED, /* bit: one line; reg: the other (0..12) */
+    FINDING_CART_ADDRESS_STUCK,
+    FINDING_CART_DATA_STUCK, /* bit */
+    FINDING_CART_DATA_OPEN,
+    FINDING_CART_DATA_SHORTED, /* bit and reg: the lines */
+    FINDING_CART_SLOW,         /* a page, or all of it */
+    FINDING_CART_RELEASE_SLOW,
+    FINDING_CART_WAKES_LATE,
+    FINDING_CART_CONTACT,     /* comes and goes; bit: the line where one can be told */
+    FINDING_CART_DEAD,        /* the console does not start from it, or nothing ever answers the reader */
+    FINDING_CART_OTHER_IMAGE, /* whole, and not the image that it was compared with */
+    FINDING_CART_OVERLOAD,    /* takes more current than the reader's supply gives */
     FINDING_KINDS
 };
 
@@ -101,8 +128,9 @@ struct coverage {
     uint64_t open;     /* seen, and not yet called right or wrong */
 };
 
-struct moments; /* verdict/moments.h */
-struct palette; /* verdict/palette.h */
+struct moments;    /* verdict/moments.h */
+struct palette;    /* verdict/palette.h */
+struct check_seen; /* verdict/check.h */
 
 struct result {
     enum verdict verdict;
@@ -126,6 +154,7 @@ struct result {
                           is */
     const struct moments *moments; /* of the judge's; NULL for other plans */
     const struct palette *palette;
+    const struct check_seen *check;
 };
 
 struct judge;

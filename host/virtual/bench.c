@@ -35,6 +35,7 @@ void virtual_defaults(enum standard standard, struct virtual_options *options) {
     };
     grabber_defaults(standard, &options->grabber);
     tia_chip_default(&options->faults.chip);
+    cart_faults_none(WIRE_4K, &options->faults.cartridge);
 }
 
 static bool is_frozen(const struct bench *bench) {

@@ -8,6 +8,7 @@
 #include "base/problem.h"
 #include "base/standard.h"
 #include "capture/video.h"
+#include "virtual/cart_model.h"
 #include "virtual/tia.h"
 
 #include <stdbool.h>
@@ -80,8 +81,9 @@ struct virtual_faults {
     uint8_t cart_low, cart_high; /* data lines of the cartridge stuck */
     uint16_t address_low,
         address_high; /* address lines stuck on their way to the cartridge; the chips see them right */
-    bool no_console;  /* the processor does nothing */
-    bool no_supply;   /* the console has none */
+    struct cart_faults cartridge; /* of a plain cartridge (not of a board) in the slot */
+    bool no_console;              /* the processor does nothing */
+    bool no_supply;               /* the console has none */
     bool no_video;
     long frozen_after; /* fields after which the video freezes; -1 never */
 };
@@ -118,6 +120,17 @@ extern const struct fault_spelling virtual_impairment_spellings[];
 /* Every fault at every position it can have, as texts (of a bit that takes another's value: of neighbours):
  * for tests. index from 0; false past the last. */
 bool virtual_fault_text(size_t index, char *text, size_t size);
+
+/* The same for faults of a cartridge of that scheme (cart-open, cart-short and so on), every class at every
+ * position that makes sense there. */
+bool virtual_cartridge_fault_text(int scheme, bool ram, size_t index, char *text, size_t size);
+
+/* Opens the bench with a plain cartridge of that scheme in its slot (virtual/cart_model.h), and its faults.
+ */
+bool virtual_open_cartridge(const struct virtual_options *options, int scheme, bool ram, const uint8_t *image,
+                            struct video_source *source, struct problem *problem);
+/* The cartridge of a source that virtual_open_cartridge() opened; the console must rest (virtual_rest()). */
+struct cart_model *virtual_cartridge(const struct video_source *source);
 
 /* Opens the bench with these image bytes (2048 or 4096; copied). Frames are endless, and as the grabber's
  * options say: YUYV 4:2:2, two fields woven, where they say nothing. */
