@@ -85,8 +85,9 @@ bool check_build(const struct plan *plan, const struct rom_options *options, str
                            options->hold, CHECK_HOLD_MAX);
     }
     if (options->size != 0 && options->size != scheme_bytes(plan->check.scheme)) {
-        return problem_set(problem, PROBLEM_INPUT, "plan %s: the image of %s has %zu bytes; leave the size out",
-                           plan->name, scheme_name(plan->check.scheme), scheme_bytes(plan->check.scheme));
+        return problem_set(problem, PROBLEM_INPUT,
+                           "plan %s: the image of %s has %zu bytes; leave the size out", plan->name,
+                           scheme_name(plan->check.scheme), scheme_bytes(plan->check.scheme));
     }
     struct encoder *e = malloc(sizeof *e);
     struct made *made = calloc(1, sizeof *made);

@@ -3,7 +3,8 @@
 #include <string.h>
 
 enum {
-    HOTSPOTS = 0x1FF4, /* and what lies there reads the same in every bank, whatever bank is selected meanwhile */
+    HOTSPOTS =
+        0x1FF4, /* and what lies there reads the same in every bank, whatever bank is selected meanwhile */
     HOTSPOTS_END = 0x1FFC
 };
 

@@ -24,7 +24,7 @@ enum {
     ROW_LINES = 2 + 2 * (FONT_LINES + 1),
     SIGN_LINES = 2 + SIGN_ROWS * SIGN_ROW_LINES
 };
-_Static_assert(ROWS * ROW_LINES + SIGN_LINES == CHECK_TEXT_LINES, "the text's lines");
+_Static_assert(ROWS *ROW_LINES + SIGN_LINES == CHECK_TEXT_LINES, "the text's lines");
 
 static const struct {
     uint8_t low, first;
@@ -175,13 +175,15 @@ static void font_table(struct encoder *e) {
     for (int digit = 0; digit < 16; digit++) {
         for (int line = 0; line < FONT_LINES; line++) {
             const uint8_t cells = font[digit][line];
-            const uint8_t turned = (uint8_t)((cells >> 2 & 1) << 1 | (cells >> 1 & 1) << 2 | (cells & 1) << 3);
+            const uint8_t turned =
+                (uint8_t)((cells >> 2 & 1) << 1 | (cells >> 1 & 1) << 2 | (cells & 1) << 3);
             bytes[digit * FONT_STRIDE + line] = (uint8_t)(cells << 4 | turned);
         }
     }
     encode_room(e, sizeof bytes);
     encode_label(e, "font");
-    encode_data(e, bytes, sizeof bytes, "a digit's lines from the top: cells from the left, and turned round");
+    encode_data(e, bytes, sizeof bytes,
+                "a digit's lines from the top: cells from the left, and turned round");
 }
 
 void check_text_tables(struct encoder *e) {

@@ -107,8 +107,9 @@ void encode_fill(struct encoder *encoder, size_t offset);
 /* Exactly so many cycles that change nothing but flags: 0, or 2 and more. */
 void encode_delay(struct encoder *encoder, int cycles);
 
-/* From here on each page keeps SEAL_BYTES free for its seal, at seal_place(). Code goes over them by a jump of
- * its own (3 cycles) wherever it comes to them; data that would need one is refused: ask for room first. */
+/* From here on each page keeps SEAL_BYTES free for its seal, at seal_place(). Code goes over them by a jump
+ * of its own (3 cycles) wherever it comes to them; data that would need one is refused: ask for room first.
+ */
 void encode_sealed(struct encoder *encoder);
 /* So many bytes that follow lie in one page, clear of its seal; a jump to the next page if need be. */
 void encode_room(struct encoder *encoder, size_t bytes);
