@@ -3,6 +3,7 @@
 #include "virtual/ahead.h"
 #include "virtual/board.h"
 #include "virtual/console.h"
+#include "virtual/faults_cart.h"
 #include "virtual/grabber.h"
 #include "virtual/socket.h"
 
@@ -194,22 +195,26 @@ bool virtual_open_board(const struct virtual_options *options, struct virtual_bo
     return true;
 }
 
-/* The slot's faults are the cartridge's as well: it is in that slot. */
-static struct cart_faults all_faults(const struct virtual_faults *faults) {
-    struct cart_faults all = faults->cartridge;
-    all.address_low |= faults->address_low;
-    all.address_high |= faults->address_high;
-    all.data_low |= faults->cart_low;
-    all.data_high |= faults->cart_high;
-    return all;
+bool virtual_cartridge_faults(const struct virtual_options *options, int scheme, bool ram,
+                              struct cart_faults *faults, struct problem *problem) {
+    const struct virtual_faults *all = &options->faults;
+    *faults = all->cartridge;
+    faults->address_low |= all->address_low;
+    faults->address_high |= all->address_high;
+    faults->data_low |= all->cart_low;
+    faults->data_high |= all->cart_high;
+    return cart_faults_fit(faults, scheme, ram, problem);
 }
 
 bool virtual_open_cartridge(const struct virtual_options *options, int scheme, bool ram, const uint8_t *image,
                             struct video_source *source, struct problem *problem) {
-    const struct cart_faults faults = all_faults(&options->faults);
+    struct cart_faults faults;
     if (scheme_bytes(scheme) == 0) {
         return problem_set(problem, PROBLEM_INPUT,
                            "virtual bench: no cartridge has scheme %d; it is 2K, 4K, F8, F6 or F4", scheme);
+    }
+    if (!virtual_cartridge_faults(options, scheme, ram, &faults, problem)) {
+        return false;
     }
     struct bench *bench = new_bench(options, problem);
     if (bench == NULL) {
