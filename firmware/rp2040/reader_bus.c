@@ -22,6 +22,7 @@ enum {
 };
 #define RX_EMPTY (1u << (8 + MACHINE))
 
+static bool pull_level = true;
 static struct {
     bool on;
     uint64_t since;
@@ -160,8 +161,14 @@ static void write(void *state, uint16_t address, uint8_t value) {
 static uint8_t released(void *state, uint16_t address, bool pull_high, unsigned after) {
     set_level(PIN_PULL, pull_high);
     const uint8_t seen = sample(state, address, address & 0xFFF, after);
-    set_level(PIN_PULL, true);
+    set_level(PIN_PULL, pull_level);
     return seen;
+}
+
+static void pull(void *state, bool high) {
+    (void)state;
+    pull_level = high;
+    set_level(PIN_PULL, high);
 }
 
 /* With the lines low the translators have nothing to give to a cartridge whose supply is going. */
@@ -207,5 +214,6 @@ struct reader_bus reader_bus(void) {
         .read = read_some,
         .write = write,
         .released = released,
+        .pull = pull,
     };
 }

@@ -46,7 +46,7 @@ export class Socket {
     return this.#output(PIN.pull, 1) ? BYTE : 0;
   }
 
-  #supply() {
+  lookAtSupply() {
     const on = this.#output(PIN.supplyOn) === 1;
     if (on !== this.on) {
       this.on = on;
@@ -65,7 +65,7 @@ export class Socket {
   // After each tick of the slot.
   tick() {
     const { slot } = this;
-    if ((slot.now & 63) === 0) this.#supply();
+    if ((slot.now & 63) === 0) this.lookAtSupply();
     const pio = this.mcu.pio[0];
     const direction = pio.pinValues >>> PIN.direction & 1;
     const pins = pio.pinDirections >>> DATA_AT & BYTE;
