@@ -18,7 +18,8 @@ enum {
     READER_TAKES_NS = 410,   /* into it the console takes the data [M] */
     READER_AFTER_MOST = 254, /* cycles */
     READER_SILENCE_US = 60000000,
-    READER_RESULT = 2 * WIRE_IMAGE_MAX + 8
+    READER_WAKE_US = 2000000, /* so long a cartridge may take to answer */
+    READER_RESULT = 2 * WIRE_IMAGE_MAX + 9
 };
 
 struct reader_bus {
@@ -39,6 +40,9 @@ struct reader_bus {
     /* The lines stand at `address` (A12 set), then A12 falls; the data lines, pulled to one level by
      * resistors, as they are `after` cycles later. */
     uint8_t (*released)(void *state, uint16_t address, bool pull_high, unsigned after);
+    /* The level to which the resistors pull lines that nobody drives, in the accesses of sample(), read() and
+     * write() from now on. High after the start; what released() does to it is undone by itself. */
+    void (*pull)(void *state, bool high);
 };
 
 struct reader_config {
