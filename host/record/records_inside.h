@@ -161,7 +161,6 @@ void plans_forget(struct records *records);
 
 /* records_findings.c, records_blobs.c */
 bool findings_put(struct records *records, struct arena *arena, const struct record_run *run, int64_t id);
-const char *reg_text(int reg); /* "PF0"; "" of none */
 bool findings_get(struct records *records, struct arena *arena, struct record_run *run,
                   struct problem *problem);
 bool blobs_put(struct records *records, struct arena *arena, const struct record_run *run, int64_t id);
