@@ -4,7 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
-static bool text_find_or_put(struct records *records, const char *text, int64_t *row) {
+bool text_find_or_put(struct records *records, const char *text, int64_t *row) {
     uint8_t key[KEY_BYTES];
     key_of(&text, 1, key);
     sqlite3_stmt *find = sql_ready(records, SQL_TEXT_FIND), *put = sql_ready(records, SQL_TEXT_PUT);
@@ -33,8 +33,8 @@ static void bind_cause(sqlite3_stmt *statement, const struct finding *finding, i
     sqlite3_bind_int64(statement, 5, next);
 }
 
-static bool cause_find_or_put(struct records *records, struct arena *arena, const struct finding *finding,
-                              int64_t *row) {
+bool cause_find_or_put(struct records *records, struct arena *arena, const struct finding *finding,
+                       int64_t *row) {
     int64_t text = 0, next = 0;
     if (!text_find_or_put(records, arena_clean(arena, finding->text, false, false), &text) ||
         !text_find_or_put(records, arena_clean(arena, finding->next, false, false), &next)) {
@@ -103,7 +103,7 @@ static bool read_said(sqlite3_stmt *row, int column, char *to, size_t size) {
     return memcmp(key, sqlite3_column_blob(row, column), KEY_BYTES) == 0;
 }
 
-static bool finding_read(sqlite3_stmt *row, struct finding *finding) {
+bool finding_read(sqlite3_stmt *row, struct finding *finding) {
     const char *kind = (const char *)sqlite3_column_text(row, 1);
     const char *reg = (const char *)sqlite3_column_text(row, 2);
     *finding = (struct finding){.reg = -1,
