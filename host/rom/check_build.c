@@ -55,7 +55,7 @@ static bool account(struct made *made, const struct encoder *e, const struct pla
     return true;
 }
 
-static bool lay_out(struct made *made, const struct encoder *e, const struct cart_check *check,
+static bool lay_out(struct made *made, struct encoder *e, const struct cart_check *check,
                     struct problem *problem) {
     struct image *image = &made->image;
     image->size = scheme_bytes(check->scheme);
@@ -64,7 +64,9 @@ static bool lay_out(struct made *made, const struct encoder *e, const struct car
         return problem_set(problem, PROBLEM_BENCH, "out of memory for the image");
     }
     check_fill(e, check, image->bytes);
-    image->listing = listing_text(e);
+    const size_t before = image->size - e->size;
+    memcpy(e->bytes, image->bytes + before, e->size);
+    image->listing = listing_banks(e, image->bytes, before);
     return image->listing != NULL || problem_set(problem, PROBLEM_BENCH, "out of memory for the image");
 }
 

@@ -183,7 +183,7 @@ static void font_table(struct encoder *e) {
     encode_room(e, sizeof bytes);
     encode_label(e, "font");
     encode_data(e, bytes, sizeof bytes,
-                "a digit's lines from the top: cells from the left, and turned round");
+                "a digit's lines from the top, cells from the left and turned round");
 }
 
 void check_text_tables(struct encoder *e) {
