@@ -44,10 +44,11 @@ static bool account(struct made *made, const struct encoder *e, const struct pla
                                         .slate_to = RAM_SLATE_END,
                                         .handover = 0};
     struct rom_account *const account = &made->image.account;
-    int worst = 0;
-    if (!prove(e, &limits, account, problem) || !prove_work(e, &plan->check, window, &worst, problem)) {
+    if (!prove(e, &limits, account, problem) ||
+        !prove_work(e, &plan->check, window, &account->work, problem)) {
         return false;
     }
+    account->window = window;
     snprintf(made->where, sizeof made->where, "%s", account->line_where);
     account->line_where = made->where;
     account->code_bytes = (int)e->code_bytes;
