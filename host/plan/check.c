@@ -99,15 +99,6 @@ uint16_t check_crc_start(int page) {
     return (uint16_t)(page << 8 | (page ^ 0xFF));
 }
 
-/* A byte with `flip` in it, that many places before the end, ends with this. */
-static uint16_t crc_of_flip(uint8_t flip, int after) {
-    uint16_t crc = crc_byte(0, flip);
-    for (int i = 0; i < after; i++) {
-        crc = crc_byte(crc, 0);
-    }
-    return crc;
-}
-
 /* Some byte differs from its right one by `flip` bits and by `sum` as a number. */
 static bool agrees(uint8_t flip, uint8_t sum) {
     for (int byte = 0; byte < 256; byte++) {
@@ -118,15 +109,31 @@ static bool agrees(uint8_t flip, uint8_t sum) {
     return false;
 }
 
+/* What each flip of the page's byte at hand ends with, from what its bits end with: the CRC is linear. */
+static void crcs_of_flips(const uint16_t bits[8], uint16_t crcs[256]) {
+    crcs[0] = 0;
+    for (unsigned flip = 1; flip < 256; flip++) {
+        crcs[flip] = (uint16_t)(crcs[flip & (flip - 1)] ^ bits[__builtin_ctz(flip)]);
+    }
+}
+
 bool check_locate(uint16_t crc, uint8_t sum, int *place, uint8_t *exclusive_or) {
+    uint16_t bits[8], crcs[256];
     int found = 0;
-    for (int at = 0; at < SCHEME_PAGE; at++) {
+    for (int bit = 0; bit < 8; bit++) {
+        bits[bit] = crc_byte(0, (uint8_t)(1 << bit));
+    }
+    for (int at = SCHEME_PAGE - 1; at >= 0; at--) {
+        crcs_of_flips(bits, crcs);
         for (int flip = 1; flip < 256; flip++) {
-            if (crc_of_flip((uint8_t)flip, SCHEME_PAGE - 1 - at) == crc && agrees((uint8_t)flip, sum)) {
+            if (crcs[flip] == crc && agrees((uint8_t)flip, sum)) {
                 *place = at;
                 *exclusive_or = (uint8_t)flip;
                 found++;
             }
+        }
+        for (int bit = 0; bit < 8; bit++) {
+            bits[bit] = crc_byte(bits[bit], 0);
         }
     }
     return found == 1;
