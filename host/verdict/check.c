@@ -7,8 +7,9 @@
 #include <string.h>
 
 enum {
-    CONFIRMED = 2, /* fields: a slate has 14 check bits, and noise makes many slates */
-    WRAPS = 65536, /* rounds, as the console counts them */
+    CONFIRMED = 2,        /* fields: a slate has 14 check bits, and noise makes many slates */
+    BYTES_LOOKED_FOR = 4, /* pages: of more than that no byte is waited for */
+    WRAPS = 65536,        /* rounds, as the console counts them */
     WRAP_NEAR = 256,
     SETTLED = 128 /* fields, after which a count that goes back is no start that belongs to the beginning */
 };
@@ -265,18 +266,42 @@ static bool errors_confirmed(const struct check_state *state) {
     return state->seen.errors_told >= CONFIRMED && (open == NULL || open->item.what == 0);
 }
 
-static bool lacks_detail(const struct check_state *state, const struct check_item_seen *seen) {
-    return seen->bad > 0 &&
-           ((seen->item.kind == CHECK_PAGE && !state->seen.pages[seen->item.place].known) ||
-            (seen->item.kind == CHECK_RAM && (state->seen.ram_cell < 0 || state->seen.ram_background < 0)));
+/* Of few bad pages the console looks for the one wrong byte, in the second round. */
+static bool lacks_byte(const struct check_state *state, int page) {
+    const struct page_state *told = &state->page_state[page];
+    return told->byte_turn == 0 || !told->has_xor;
+}
+
+static bool lacks_detail(const struct check_state *state, const struct check_item_seen *seen, size_t pages) {
+    if (seen->bad < CONFIRMED) {
+        return false;
+    }
+    switch (seen->item.kind) {
+    case CHECK_PAGE:
+        return !state->seen.pages[seen->item.place].known ||
+               (pages <= BYTES_LOOKED_FOR && lacks_byte(state, seen->item.place));
+    case CHECK_RAM:
+        return state->seen.ram_cell < 0 || state->seen.ram_background < 0;
+    default:
+        return false;
+    }
+}
+
+static size_t bad_pages(const struct check_state *state) {
+    size_t count = 0;
+    for (size_t i = 0; i < state->seen.item_count; i++) {
+        count += state->seen.items[i].item.kind == CHECK_PAGE && state->seen.items[i].bad >= CONFIRMED;
+    }
+    return count;
 }
 
 static size_t owed(const void *user) {
     const struct check_state *state = user;
+    const size_t pages = bad_pages(state);
     size_t count = 0;
     for (size_t i = 0; i < state->seen.item_count; i++) {
         const struct check_item_seen *seen = &state->seen.items[i];
-        count += seen->rounds_read < CHECK_ROUNDS_LEAST || lacks_detail(state, seen);
+        count += seen->rounds_read < CHECK_ROUNDS_LEAST || lacks_detail(state, seen, pages);
     }
     return count;
 }

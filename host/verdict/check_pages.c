@@ -28,29 +28,56 @@ static int shown_in_place(const struct cart_check *check, int page, const struct
                                                                                                       : -1;
 }
 
-/* The console's own word where CRC and sum did not come through. */
-static void take_told_byte(const struct check_state *state, int page, struct page_seen *seen) {
-    const struct page_state *told = &state->page_state[page];
-    if (!seen->known && told->byte_turn != 0 && told->has_xor && told->flipped != 0) {
-        seen->place = told->byte;
-        seen->flipped = told->flipped;
+/* Some byte differs from its right one by `flip` bits, and by `sum` as a number. */
+static bool agrees(uint8_t flip, uint8_t sum) {
+    for (int byte = 0; byte < 256; byte++) {
+        if ((uint8_t)((byte ^ flip) - byte) == sum) {
+            return true;
+        }
     }
+    return false;
+}
+
+static uint16_t crc_back(uint16_t crc) {
+    enum { POLY = 0x1021 };
+    for (int bit = 0; bit < 8; bit++) {
+        crc = (uint16_t)(crc & 1 ? (crc ^ POLY) >> 1 | 0x8000 : crc >> 1);
+    }
+    return crc;
+}
+
+/* As check_locate(), which knows the bytes too: without them CRC and sum must do, and fit more than one byte
+ * now and then. */
+static void locate_alone(struct page_seen *seen) {
+    uint16_t crc = seen->crc;
+    int found = 0;
+    for (int at = SCHEME_PAGE - 1; at >= 0 && crc != 0; at--) {
+        crc = crc_back(crc);
+        if ((crc & 0xFF) == 0 && agrees((uint8_t)(crc >> 8), seen->sum)) {
+            seen->place = at;
+            seen->flipped = (uint8_t)(crc >> 8);
+            found++;
+        }
+    }
+    seen->place = found == 1 ? seen->place : -1;
 }
 
 void check_locate_pages(struct check_state *state) {
     for (int page = 0; page < SCHEME_PAGES_MAX; page++) {
+        const struct page_state *told = &state->page_state[page];
         struct page_seen *seen = &state->seen.pages[page];
-        int place;
-        uint8_t flipped;
         seen->place = seen->shows = -1;
-        take_told_byte(state, page, seen);
-        if (!seen->known || seen->unsteady) {
+        if (seen->known && !seen->unsteady) {
+            seen->shows = shown_in_place(state->seen.check, page, seen);
+        }
+        if (seen->shows >= 0 || seen->unsteady) {
             continue;
         }
-        seen->shows = shown_in_place(state->seen.check, page, seen);
-        if (seen->shows < 0 && check_locate(seen->crc, seen->sum, &place, &flipped)) {
-            seen->place = place;
-            seen->flipped = flipped;
+        if (told->byte_turn != 0 && told->has_xor) {
+            seen->place = told->flipped != 0 ? told->byte : -1; /* the console's own word */
+            seen->flipped = told->flipped;
+        } else if (seen->known) {
+            locate_alone(seen);
         }
     }
 }
