@@ -141,7 +141,7 @@ static size_t also_neighbours(int scheme, struct supposition *list, size_t room)
     for (int i = 0; i < 15 * banks * banks && count < room; i++) {
         const int place = i / banks / banks, hotspot = i / banks % banks, other = i % banks;
         const uint16_t lowest = scheme_hotspot(scheme, 0);
-        const uint16_t address = (uint16_t)(place < 12    ? scheme_hotspot(scheme, hotspot) ^ 1U << place
+        const uint16_t address = (uint16_t)(place < 12    ? scheme_hotspot(scheme, hotspot) ^ 1 << place
                                             : place == 13 ? lowest - 1
                                                           : lowest + banks);
         if (scheme_selects(scheme, address) < 0 && place != 12) {
