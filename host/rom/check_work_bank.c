@@ -348,6 +348,7 @@ void check_work_warm(struct encoder *encoder, const struct cart_check *check) {
         branch(e, "BNE", "cold");
     }
     encode_to(e, "JMP", MODE_ABSOLUTE, "warm", 0, NULL);
+    encode_never(e); /* at power-on */
 }
 
 void work_banks(const struct work *work) {
