@@ -19,9 +19,10 @@ void terminal_cells(uint64_t lit, uint64_t unclear, char text[CELLS + 2]) {
 }
 
 const char *terminal_pace(const struct plan *plan, int hold, char text[PACE_MAX]) {
-    const char *const what = plan->kind == PLAN_EVERY     ? "new pictures"
-                             : plan->kind == PLAN_MOMENTS ? "a moment"
-                                                          : "a step";
+    const char *const what = plan->kind == PLAN_EVERY       ? "new pictures"
+                             : plan->kind == PLAN_MOMENTS   ? "a moment"
+                             : plan->kind == PLAN_CARTRIDGE ? "an item"
+                                                            : "a step";
     if (hold == 1) {
         snprintf(text, PACE_MAX, "%s in every field", what);
     } else {
