@@ -16,8 +16,9 @@ static void wrong(struct encoder *encoder, const char *what, const char *which) 
 }
 
 static const char *no_room(const struct encoder *encoder) {
-    return encoder->limit < 4096 ? "does not fit; leave the size out, or give 4096"
-                                 : "does not fit; use fewer steps or bands";
+    return encoder->sealed         ? "the check does not fit into them"
+           : encoder->limit < 4096 ? "does not fit; leave the size out, or give 4096"
+                                   : "does not fit; use fewer steps or bands";
 }
 
 static int find_label(struct encoder *encoder, const char *name) {
@@ -268,7 +269,8 @@ static bool keep_clear(struct encoder *encoder, enum item_kind kind, size_t size
         start_page(encoder, !is_end(encoder));
     }
     if (room(encoder) < size) {
-        wrong(encoder, last ? no_room(encoder) : "a table over a page's seal", "seal");
+        wrong(encoder, last ? no_room(encoder) : "a table over a page's seal",
+              encoder->limit == 2048 ? "2048 bytes" : "4096 bytes");
         return false;
     }
     return true;
