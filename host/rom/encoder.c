@@ -228,8 +228,13 @@ static size_t room(const struct encoder *encoder) {
     return used < place ? place - used : 0;
 }
 
-/* True when nothing comes by here: after a jump, a return, or data. */
+/* True when nothing comes by here: after a jump, a return, or data, and no label is here. */
 static bool is_end(const struct encoder *encoder) {
+    for (int i = 0; i < encoder->label_count; i++) {
+        if (encoder->labels[i].offset == (int)encoder->size) {
+            return false;
+        }
+    }
     const struct item *last = encoder->item_count == 0 ? NULL : &encoder->items[encoder->item_count - 1];
     if (last == NULL || last->kind != ITEM_CODE) {
         return true;
