@@ -12,11 +12,11 @@
 #include <stdlib.h>
 
 enum {
-    CELLS = SCHEME_RAM,
+    RAM_CELLS = SCHEME_RAM,
     LINES = 7,
-    SINGLES = CELLS * 8 * 2,
+    SINGLES = RAM_CELLS * 8 * 2,
     VALUES = 2 + 4 + 4, /* inversion, idempotent, state */
-    NEIGHBOURS = CELLS * LINES,
+    NEIGHBOURS = RAM_CELLS * LINES,
     WITHIN = 8 * 7,
     OTHERS = 1000,
     PAIRS = NEIGHBOURS + 2 * WITHIN + OTHERS,
@@ -35,15 +35,15 @@ static uint32_t mixed(uint64_t seed) {
 /* ---- the list ---- */
 
 size_t march_faults(void) {
-    return 2 * SINGLES + (size_t)PAIRS * VALUES + CELLS + 2 * DECODERS;
+    return 2 * SINGLES + (size_t)PAIRS * VALUES + RAM_CELLS + 2 * DECODERS;
 }
 
 /* An ordered pair of cells: neighbours first, then others by seed. */
 static void pair_of_cells(size_t index, struct cart_ram_fault *fault) {
     const uint32_t any = mixed(index);
-    const unsigned cell = index < NEIGHBOURS ? (unsigned)(index / LINES) : any % CELLS;
+    const unsigned cell = index < NEIGHBOURS ? (unsigned)(index / LINES) : any % RAM_CELLS;
     const unsigned by_cell =
-        index < NEIGHBOURS ? cell ^ 1u << index % LINES : (cell + 1 + (any >> 8) % (CELLS - 1)) % CELLS;
+        index < NEIGHBOURS ? cell ^ 1u << index % LINES : (cell + 1 + (any >> 8) % (RAM_CELLS - 1)) % RAM_CELLS;
     fault->cell = (uint8_t)cell;
     fault->by_cell = (uint8_t)by_cell;
     fault->bit = any >> 16 & 7;
@@ -52,13 +52,13 @@ static void pair_of_cells(size_t index, struct cart_ram_fault *fault) {
 
 static void pair_within(size_t index, struct cart_ram_fault *fault) {
     const unsigned bit = (unsigned)(index % WITHIN / 7);
-    fault->cell = fault->by_cell = (uint8_t)(mixed(index) % CELLS);
+    fault->cell = fault->by_cell = (uint8_t)(mixed(index) % RAM_CELLS);
     fault->bit = (uint8_t)bit;
     fault->by = (uint8_t)((bit + 1 + index % 7) & 7);
 }
 
 static void coupled(size_t index, struct cart_ram_fault *fault) {
-    const unsigned values = index % VALUES;
+    const unsigned values = (unsigned)(index % VALUES);
     const size_t pair = index / VALUES;
     if (pair < 2 * WITHIN) {
         pair_within(pair, fault);
@@ -85,12 +85,12 @@ void march_fault(size_t index, struct cart_ram_fault *fault) {
         return;
     }
     index -= (size_t)PAIRS * VALUES;
-    if (index < CELLS) {
+    if (index < RAM_CELLS) {
         fault->kind = CART_RAM_NO_CELL;
         fault->cell = (uint8_t)index;
         return;
     }
-    index -= CELLS;
+    index -= RAM_CELLS;
     pair_of_cells(index % DECODERS, fault);
     fault->kind = index < DECODERS ? CART_RAM_OTHER_CELL : CART_RAM_BOTH_CELLS;
 }
