@@ -358,7 +358,8 @@ bool setup_show(const struct setup *setup, struct bench_board *board, struct pro
 
 bool setup_load(const struct setup *setup, const struct options *options, struct bench_board *board,
                 struct problem *problem) {
-    const struct bench_board_options how = {.progress = !options->quiet && isatty(STDERR_FILENO)};
+    const struct bench_board_options how = {.progress = !options->quiet && isatty(STDERR_FILENO),
+                                            .cartridge = setup->plan->kind == PLAN_CARTRIDGE};
     if (!bench_board_open(board, &setup->bench, &how, problem)) {
         return false;
     }
