@@ -62,6 +62,15 @@ static unsigned shorted_lines(const struct cart_faults *cart, bool address) {
 
 static const char twice[] = "an earlier fault has the same line; give one of them";
 
+const char *cart_lines_clash(const struct virtual_faults *faults) {
+    const struct cart_faults *cart = &faults->cartridge;
+    const unsigned address = cart->address_open | cart->loose_address | shorted_lines(cart, true);
+    const unsigned data = cart->data_open | cart->loose_data | shorted_lines(cart, false);
+    const bool clash = ((faults->address_low | faults->address_high) & address) != 0 ||
+                       ((faults->cart_low | faults->cart_high) & data) != 0;
+    return clash ? twice : NULL;
+}
+
 /* ---- lines ---- */
 
 const char *take_cart_open(struct virtual_faults *faults, char *value) {
