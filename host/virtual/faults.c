@@ -397,6 +397,7 @@ static const struct {
     {"cart-late", ALWAYS, take_cart_late},
     {"cart-loose", ALWAYS, take_cart_loose},
     {"cart-first", ALWAYS, take_cart_first},
+    {"cart-pulled", ALWAYS, take_cart_pulled},
 };
 
 enum { KINDS = sizeof kinds / sizeof kinds[0] };

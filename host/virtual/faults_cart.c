@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { NS_MAX = 60000, MS_MAX = 60000, LAST_ADDRESS_LINE = 12, LAST_DATA_LINE = 7 };
+enum { NS_MAX = 60000, PULLED_MAX_S = 1000000, MS_MAX = 60000, LAST_ADDRESS_LINE = 12, LAST_DATA_LINE = 7 };
 
 static struct cart_faults *of_cartridge(struct virtual_faults *faults) {
     faults->of_cartridge = true;
@@ -215,6 +215,15 @@ const char *take_cart_late(struct virtual_faults *faults, char *value) {
         return "it takes 1 to 60000 ms";
     }
     of_cartridge(faults)->late_us = (uint32_t)ms * 1000;
+    return NULL;
+}
+
+const char *take_cart_pulled(struct virtual_faults *faults, char *value) {
+    double seconds;
+    if (!word_number(value, &seconds) || !(seconds > 0 && seconds <= PULLED_MAX_S)) {
+        return "it takes seconds of the console's time, more than 0, at most 1000000";
+    }
+    faults->pulled_after_s = seconds;
     return NULL;
 }
 
