@@ -166,7 +166,8 @@ enum wire_task {
      * right and stay so, with A12 rising (before it the same address with A12 low), one address bit changing
      * (the slowest of 12), all twelve changing. 255: not within 254 cycles, or not steady. 0 where the byte
      * stood on the lines before. Where one of the two addresses is a hotspot, `bank` is selected again before
-     * each sample. With RAM: $1000-$107F are not accessed (255), and $1080-$10FF not from there. */
+     * each sample. With RAM: $1000-$107F are not accessed (255), changes from there are left out, and A7
+     * stays where all twelve would come from there. */
     WIRE_TASK_MAP,
     /* result: for each manner (0 read, 1 write: the board drives the data), each bank f, each bank t: the
      * byte at address `option` (where banks differ) after f was selected and then t's hotspot hit once, the
