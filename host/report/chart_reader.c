@@ -1,5 +1,5 @@
-/* A reader's times: for each bank nanoseconds against the address, as a band from the fastest to the slowest of
- * 16 addresses, with the limit and the worst ten. */
+/* A reader's times: for each bank nanoseconds against the address, as a band from the fastest to the slowest
+ * of 16 addresses, with the limit and the worst ten. */
 #include "report/chart.h"
 #include "report/reader_report.h"
 #include "report/svg.h"
@@ -59,7 +59,8 @@ static void addresses(FILE *stream, const struct svg_panel *panel) {
 
 static void limit_line(FILE *stream, const struct svg_panel *panel, double ns) {
     if (ns > panel->y_low && ns < panel->y_high) {
-        svg_line(stream, panel->left, svg_y(panel, ns), panel->left + panel->width, svg_y(panel, ns), "derived");
+        svg_line(stream, panel->left, svg_y(panel, ns), panel->left + panel->width, svg_y(panel, ns),
+                 "derived");
     }
 }
 
@@ -112,8 +113,8 @@ static void worst(FILE *stream, const struct drawn *drawn, const struct svg_pane
         const uint16_t address = scheme_address(result->scheme, result->worst[i].offset, &of);
         if (of == bank) {
             fprintf(stream, "<g data-x=\"%u\" data-y=\"%.6g\">", address, result->worst[i].ns);
-            svg_mark(stream, SVG_DIAMOND, svg_x(panel, address + 0.5), height_at(panel, result->worst[i].ns), 4,
-                     "two");
+            svg_mark(stream, SVG_DIAMOND, svg_x(panel, address + 0.5), height_at(panel, result->worst[i].ns),
+                     4, "two");
             fputs("</g>\n", stream);
         }
     }
@@ -155,7 +156,8 @@ static void legend(FILE *stream, const struct drawn *drawn) {
     svg_mark(stream, SVG_DIAMOND, LEFT + 316, y - 4, 4, "two");
     svg_text(stream, LEFT + 328, y, "label", SVG_START, "the ten slowest");
     svg_line(stream, LEFT + 448, y - 4, LEFT + 474, y - 4, "derived");
-    svg_text(stream, LEFT + 482, y, "label", SVG_START, "derived: allowed are %.0f ns", limit_of(drawn->limits));
+    svg_text(stream, LEFT + 482, y, "label", SVG_START, "derived: allowed are %.0f ns",
+             limit_of(drawn->limits));
     svg_text(stream, LEFT, y + 22, "soft", SVG_START,
              "y: nanoseconds from address to right data, the board's own cycles taken off, its buffers not");
 }
@@ -164,11 +166,12 @@ void chart_reader(FILE *stream, int number, const struct reader_result *result,
                   const struct reader_limits *limits, const char *of) {
     const struct drawn drawn = layout(result, limits);
     const double height = TOP + drawn.rows * drawn.height + (drawn.rows - 1) * GAP + BELOW;
-    svg_begin(stream, number, WIDTH, height, "Access time by address, measured", of,
-              "For each bank the time from address to right data against the address, as a band from the fastest "
-              "to the slowest of sixteen addresses next to each other and of three manners of changing the "
-              "address. A dashed line is what is allowed, diamonds are the ten slowest. The same numbers stand "
-              "in reader.csv, in a page in its table.");
+    svg_begin(
+        stream, number, WIDTH, height, "Access time by address, measured", of,
+        "For each bank the time from address to right data against the address, as a band from the fastest "
+        "to the slowest of sixteen addresses next to each other and of three manners of changing the "
+        "address. A dashed line is what is allowed, diamonds are the ten slowest. The same numbers stand "
+        "in reader.csv, in a page in its table.");
     legend(stream, &drawn);
     for (int bank = 0; bank < drawn.banks; bank++) {
         draw_bank(stream, &drawn, bank);

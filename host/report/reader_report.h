@@ -1,9 +1,9 @@
 /*
  * What a reader found of a cartridge, written out: text, JSON (and back), CSV, chart.
  *
- * JSON, object `reader`: scheme, ram, verdict, exit, passes, differing, cycle_ns, own_ns, compared, wrong_bytes,
- * wrong (the first: bank, address), times (null without a map), release, wake (null where not tried), limits,
- * findings. README.md tables the keys.
+ * JSON, object `reader`: scheme, ram, verdict, exit, passes, differing, cycle_ns, own_ns, compared,
+ * wrong_bytes, wrong (the first: bank, address), times (null without a map), release, wake (null where not
+ * tried), limits, findings. README.md tables the keys.
  */
 #ifndef SLOTJIG_REPORT_READER_REPORT_H
 #define SLOTJIG_REPORT_READER_REPORT_H
