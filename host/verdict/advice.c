@@ -9,12 +9,8 @@
              ", which tells console and board apart. If only this console: the slot's solder "               \
              "joints, then the chips' sockets on that line, by its service manual."
 /* Of a cartridge under test: a contact is the commonest cause of all, and costs nothing to try. */
-#define CART                                                                                                 \
-    "Switch the supply off, take the cartridge out, clean its contacts, seat it again, switch on and run "   \
-    "again"
-#define CART_LOOK                                                                                            \
-    CART "; then, out of the slot, look along its edge and the chips' legs with a lens for bridges, dull "   \
-         "joints and hairline cracks"
+#define CART "Supply off, take the cartridge out, clean its contacts, seat it again, supply on, run again"
+#define CART_LOOK CART "; then, out of the slot, look with a lens for solder bridges, dull joints and cracks"
 #define CART_READER "; a reader says more"
 #define FIRST "Power off, reseat the cartridge, clean its contacts; then another cable, another supply"
 
@@ -121,10 +117,10 @@ static const char *const nexts[FINDING_KINDS] = {
         "Is its logic made for this scheme? " CART_LOOK ": A0 to A3 first; then the logic itself.",
     [FINDING_CART_NOT_SWITCHING] =
         "Is the cartridge set to this scheme, and the image not one bank over and over? " CART_LOOK
-        "; then the logic that switches: its supply, its clock or strobe, its program.",
+        "; then the logic that switches: its supply, its program.",
     [FINDING_CART_SWITCHES_TOO] =
         "The logic decodes too few address lines: its program or its wiring. " CART_LOOK
-        ". Programs that use such an address as data or code fail on it, others never will.",
+        ". Only programs that use such an address fail on it.",
     [FINDING_CART_VECTOR_WRONG] =
         "Write the image again, with the same vectors in every bank, and compare. " CART CART_READER ".",
     [FINDING_CART_RAM_MISSING] =
