@@ -469,14 +469,16 @@ static void another_image_is_named(void **state) {
 static void advice_is_whole(void **state) {
     (void)state;
     const struct finding finding;
+    int cut = 0;
     for (int kind = 0; kind < FINDING_KINDS; kind++) {
         const char *next = advice_next((enum finding_kind)kind);
         if (strlen(next) >= sizeof finding.next) {
             fprintf(stderr, "%s: %zu\n", finding_name((enum finding_kind)kind), strlen(next));
+            cut++;
         }
-        assert_true(strlen(next) < sizeof finding.next);
         assert_true(kind < FINDING_CART_BYTE_WRONG || strcmp(next, advice_next(FINDING_KINDS)) != 0);
     }
+    assert_int_equal(cut, 0);
 }
 
 static void items_have_words(void **state) {
