@@ -26,7 +26,7 @@ unsigned fake_time(uint16_t from, uint16_t to) {
 
 static bool answers(const struct fake_bus *fake) {
     const uint64_t now_us = fake->now_ns / 1000;
-    return fake->on && !fake->dead && now_us >= fake->on_at_us + fake->late_us &&
+    return fake->on && !fake->dead && now_us >= fake->answers_from_us &&
            (fake->gone_at_us == 0 || now_us < fake->gone_at_us);
 }
 
@@ -36,6 +36,7 @@ static void access(struct fake_bus *fake, uint16_t address) {
         address < fake->first_hotspot + fake->banks) {
         fake->bank = address - fake->first_hotspot;
     }
+    fake->bank = fake->also_at != 0 && address == fake->also_at && answers(fake) ? 0 : fake->bank;
 }
 
 static uint8_t pulled(const struct fake_bus *fake) {
@@ -73,7 +74,7 @@ static void supply(void *state, bool on) {
     struct fake_bus *fake = state;
     fake->switched_on += on && !fake->on;
     if (on && !fake->on) {
-        fake->on_at_us = fake->now_ns / 1000;
+        fake->answers_from_us = fake->now_ns / 1000 + fake->late_us;
         fake->bank = fake->comes_up;
     }
     fake->on = on;

@@ -19,7 +19,8 @@ struct fake_bus {
     uint8_t stuck_cell, stuck_mask; /* bits of that cell that are always 0 */
     uint8_t open;                   /* data lines that nobody drives */
     uint8_t held_low, held_high;    /* with A12 = 0 */
-    uint64_t late_us;               /* after switching on */
+    uint64_t late_us;               /* after switching on, from the next time on */
+    uint16_t also_at;               /* an access there selects bank 0 as well; 0: none */
     uint64_t gone_at_us;            /* 0: never */
     uint8_t release;                /* cycles */
     unsigned unsteady_one_in;       /* of reads, so many have bit 3 turned over; 0: none */
@@ -27,7 +28,7 @@ struct fake_bus {
     /* the supply */
     bool on, pull_high;
     enum wire_supply trouble;
-    uint64_t on_at_us;
+    uint64_t answers_from_us;
     /* what was seen */
     uint64_t reads, writes, samples;
     uint32_t seen[0x2000]; /* accesses with that address */
