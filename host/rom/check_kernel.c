@@ -1,10 +1,6 @@
 #include "rom/check_kernel.h"
 
-#include "rom/counting.h"
 #include "rom/phrases.h"
-#include "rom/slate_code.h"
-#include "rom/slate_lines.h"
-#include "slate/slate.h"
 
 enum {
     /* The 6532's [H]. */
@@ -21,9 +17,7 @@ enum {
     ENTER_CYCLES = 17,
     LEAVE_CYCLES = 10,
     RAM_DARK_LEFT = RAM_STEP,
-    RAM_DARK_BLANK = RAM_VECTOR,
-    ROW_BYTES = 64,
-    LAST_ROW_BYTES = 112
+    RAM_DARK_BLANK = RAM_VECTOR
 };
 
 static int window_lines(enum standard standard) {
@@ -89,7 +83,6 @@ static void vertical_sync(struct encoder *e, int lines) {
     set(e, 0, TIA_VSYNC);
 }
 
-/* One line. */
 static void count_field(struct encoder *e, bool dark) {
     zp(e, "INC", RAM_COUNTER);
     zp(e, "LDA", RAM_COUNTER);
@@ -102,19 +95,6 @@ static void count_field(struct encoder *e, bool dark) {
         imm(e, "LDA", 2);
         encode_label(e, "light");
         zp(e, "STA", RAM_DARK_BLANK);
-    }
-    end_line(e);
-}
-
-/* A row that does not fit into the page begins in the next, within its spare cycles. */
-static void row_spare(struct encoder *e, int row) {
-    enum { JUMP = 3 };
-    const size_t wanted = row == SLATE_ROWS - 1 ? LAST_ROW_BYTES : ROW_BYTES;
-    if (0x100 - e->size % 0x100 < wanted) {
-        encode_next_page(e);
-        encode_delay(e, COUNTING_SPARE_CYCLES - JUMP);
-    } else {
-        encode_delay(e, COUNTING_SPARE_CYCLES);
     }
 }
 
@@ -144,16 +124,6 @@ static void window(struct encoder *e, const struct kernel_options *options) {
     encode_never(e);
 }
 
-enum { CHECK_TABLES = 6 };
-
-static void slate_tables(struct encoder *e, const struct plan *plan) {
-    for (int table = 0; table < CHECK_TABLES; table++) {
-        const size_t bytes = table == 0 ? 128 : 32;
-        encode_room(e, bytes);
-        slate_code_tables(e, plan, table, e->size + bytes);
-    }
-}
-
 static void bank_end(struct encoder *e) {
     e->sealed = false;
     encode_fill(e, e->limit - (0x2000 - CHECK_BANK_AT));
@@ -176,14 +146,13 @@ void check_kernel_emit(struct encoder *e, const struct kernel_options *options) 
     cold_start(e, options);
     vertical_sync(e, facts->sync_lines);
     count_field(e, options->dark > 0);
-    slate_code_emit(e, options);
-    slate_ready(e);
-    wait_lines(e, facts->blank_lines - 1 - slate_code_lines(plan), "blank");
-    slate_lines(e, options->dark > 0 ? RAM_DARK_BLANK : 0, row_spare);
+    check_slate_prepare(e, options->hash);
+    wait_lines(e, facts->blank_lines - check_slate_lines(), "blank");
+    check_slate_draw(e, options->dark > 0 ? RAM_DARK_BLANK : 0);
     check_text_emit(e);
     window(e, options);
     check_work_emit(e, &plan->check, check_window(plan->standard));
     check_text_tables(e);
-    slate_tables(e, plan);
+    check_slate_tables(e);
     bank_end(e);
 }

@@ -21,8 +21,7 @@ void slate_ready(struct encoder *e) {
     }
 }
 
-/* The white band: three whole lines. Arrives at the first row's first line after 5 cycles, COLUBK black. */
-static void slate_band(struct encoder *e, int blanking) {
+void slate_band(struct encoder *e, int blanking) {
     encode_label(e, "band");
     if (blanking != 0) {
         zp(e, "LDA", blanking);
@@ -37,7 +36,7 @@ static void slate_band(struct encoder *e, int blanking) {
     set(e, SLATE_BLACK, TIA_WRITE_COLUBK);
 }
 
-static void row_bits(struct encoder *e, int row) {
+void slate_row_bits(struct encoder *e, int row) {
     for (int bit = 0; bit < SLATE_ROW_BITS; bit++) {
         zp(e, "LDA", RAM_SLATE + bit * SLATE_ROWS + row);
         zp(e, "STA", TIA_WRITE_COLUBK);
@@ -58,7 +57,7 @@ static void slate_row(struct encoder *e, int row, slate_spare *spare) {
         encode_delay(e, COUNTING_SPARE_CYCLES);
     }
     encode_label(e, again);
-    row_bits(e, row);
+    slate_row_bits(e, row);
     set(e, SLATE_BLACK, TIA_WRITE_COLUBK);
     end_line(e);
     one(e, "DEY");
@@ -73,7 +72,7 @@ static void last_line(struct encoder *e) {
     zp(e, "LDY", RAM_HELD + 3);
     zp(e, "LDX", RAM_HELD + 2);
     encode_delay(e, FIRST_BIT_CYCLES - 5 - 6);
-    row_bits(e, SLATE_ROWS - 1);
+    slate_row_bits(e, SLATE_ROWS - 1);
     zp(e, "LDA", RAM_HELD);
     zp(e, "STA", TIA_WRITE_COLUBK);
     end_line(e);

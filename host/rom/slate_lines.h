@@ -17,4 +17,10 @@ void slate_ready(struct encoder *encoder);
  * here may cross a page, so it begins with one, or its spare goes to the next. spare: NULL: a delay. */
 void slate_lines(struct encoder *encoder, int blanking, slate_spare *spare);
 
+/* Parts of it. The label `band` and three whole lines, white; arrives at the first row's first line after 5
+ * cycles, COLUBK black. */
+void slate_band(struct encoder *encoder, int blanking);
+/* A row's bits, 6 cycles each. */
+void slate_row_bits(struct encoder *encoder, int row);
+
 #endif

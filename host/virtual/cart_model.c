@@ -209,6 +209,10 @@ void cart_model_power(struct cart_model *model, uint64_t now_ns, bool on) {
         come_up(model);
         model->powered_ns = now_ns;
         model->fell_drives = 0;
+        model->before = model->floating;
+        model->changed_ns = now_ns;
+        model->selected = false;
+        model->seen = cart_lines_address(&model->faults, 0, model->address);
     }
     model->powered = on;
 }
