@@ -225,8 +225,8 @@ static bool change_video(struct bench_settings *bench, const struct options *opt
 static bool named_bench(struct bench_settings *bench, const struct options *options,
                         struct problem *problem) {
     const struct board_choice usb = {.way = BOARD_BY_USB, .baud = BAUD_DEFAULT};
-    const bool board =
-        options->wants_board || options->board != NULL || options->serial != NULL || options->video != NULL;
+    const bool board = options->wants_board || options->wants_reader || options->board != NULL ||
+                       options->serial != NULL || options->video != NULL;
     if (options->bench != NULL || !board) {
         return bench_find(options->bench == NULL ? "virtual" : options->bench, options->benches,
                           options->standard, options->standard_given, bench, problem);
