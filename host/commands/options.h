@@ -62,7 +62,7 @@ enum {
 #define TAKES_REPORT (1ull << 36)   /* --run, --sweep */
 #define TAKES_BASELINE (1ull << 37) /* --clear, --run */
 #define TAKES_SOAK (1ull << 40)     /* --rounds, --for: of plan cartridge */
-#define TAKES_READER (1ull << 41)   /* --image, --chart, --csv, ...: of `reader` */
+#define TAKES_READER (1ull << 41)   /* --image, --passes, --bytes-only: of `reader` */
 #define TAKES_SHIP (1ull << 42)     /* --limits, --lot, ...: of `ship` */
 #define TAKES_GROUPS (1ull << 38)   /* --group, twice; --out DIR: of a comparison */
 
@@ -71,10 +71,11 @@ struct options {
         *serial, *scheme, *grabber, *input, *video, *against, *windows, *export_to,
         *drawing, /* the picture of plan `drawing` */
         *store, *console, *station, *cartridge, *revision, *of_bench, *of_plan, *since, *until, *html, *junit,
-        *jsonl, *csv, *sweep;
+        *jsonl, *csv, *sweep, *image;
     enum standard standard;
     bool standard_given, seed_given, by_eye, quiet, help, ram, free, loader, whole, no_read_back, write;
     bool no_record, robot, anew, clear;
+    bool bytes_only;
     bool agreed_to_flashing, calm, flashes, loop, no_push;
     bool flashing_told; /* no option: a sweep tells once what its runs show */
     bool wants_board;   /* the command is about a real board where no bench is named */
@@ -86,6 +87,9 @@ struct options {
     double for_minutes; /* 0: not given */
     int patience_s;     /* 0: not given */
     uint64_t run;       /* 0: not given */
+    bool
+        wants_reader; /* the command is about a reader, and takes no other bench than one, or a virtual one */
+    int passes;       /* 0: not given */
     const char *plans[FAULTS_MAX], *bench_names[FAULTS_MAX],
         *groups[FAULTS_MAX]; /* of TAKES_SWEEP, TAKES_GROUPS */
     int plan_count, bench_count, group_count;
