@@ -22,7 +22,7 @@
 
 #include <stdbool.h>
 
-enum { RECORDS_VERSION = 3, RECORDS_WAIT_S = 20, RECORDS_PATH_MAX = 4096 };
+enum { RECORDS_VERSION = 4, RECORDS_WAIT_S = 20, RECORDS_PATH_MAX = 4096 };
 
 struct records;
 

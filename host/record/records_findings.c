@@ -4,7 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
-static bool text_find_or_put(struct records *records, const char *text, int64_t *row) {
+bool text_find_or_put(struct records *records, const char *text, int64_t *row) {
     uint8_t key[KEY_BYTES];
     key_of(&text, 1, key);
     sqlite3_stmt *find = sql_ready(records, SQL_TEXT_FIND), *put = sql_ready(records, SQL_TEXT_PUT);
@@ -25,20 +25,16 @@ static bool text_find_or_put(struct records *records, const char *text, int64_t 
     return true;
 }
 
-const char *reg_text(int reg) {
-    return reg >= 0 && reg < REG_COUNT ? reg_name((enum reg)reg) : "";
-}
-
 static void bind_cause(sqlite3_stmt *statement, const struct finding *finding, int64_t text, int64_t next) {
     sql_text(statement, 1, finding_name(finding->kind));
-    sql_text(statement, 2, reg_text(finding->reg));
+    sql_text(statement, 2, finding_reg(finding));
     sqlite3_bind_int(statement, 3, finding->bit);
     sqlite3_bind_int64(statement, 4, text);
     sqlite3_bind_int64(statement, 5, next);
 }
 
-static bool cause_find_or_put(struct records *records, struct arena *arena, const struct finding *finding,
-                              int64_t *row) {
+bool cause_find_or_put(struct records *records, struct arena *arena, const struct finding *finding,
+                       int64_t *row) {
     int64_t text = 0, next = 0;
     if (!text_find_or_put(records, arena_clean(arena, finding->text, false, false), &text) ||
         !text_find_or_put(records, arena_clean(arena, finding->next, false, false), &next)) {
@@ -107,10 +103,9 @@ static bool read_said(sqlite3_stmt *row, int column, char *to, size_t size) {
     return memcmp(key, sqlite3_column_blob(row, column), KEY_BYTES) == 0;
 }
 
-static bool finding_read(sqlite3_stmt *row, struct finding *finding) {
+bool finding_read(sqlite3_stmt *row, struct finding *finding) {
     const char *kind = (const char *)sqlite3_column_text(row, 1);
     const char *reg = (const char *)sqlite3_column_text(row, 2);
-    enum reg named = REG_COUNT;
     *finding = (struct finding){.reg = -1,
                                 .bit = sqlite3_column_int(row, 3),
                                 .alternative = sqlite3_column_int(row, 4) != 0,
@@ -118,11 +113,11 @@ static bool finding_read(sqlite3_stmt *row, struct finding *finding) {
                                 .rate = sqlite3_column_double(row, 6),
                                 .rate_low = sqlite3_column_double(row, 7),
                                 .rate_high = sqlite3_column_double(row, 8)};
-    if (reg != NULL && reg_from_name(reg, &named)) {
-        finding->reg = (int)named;
+    if (kind == NULL || reg == NULL || !finding_from_name(kind, &finding->kind)) {
+        return false;
     }
-    return kind != NULL && finding_from_name(kind, &finding->kind) &&
-           read_said(row, 9, finding->text, sizeof finding->text) &&
+    finding->reg = finding_reg_from(finding->kind, reg);
+    return read_said(row, 9, finding->text, sizeof finding->text) &&
            read_said(row, 11, finding->next, sizeof finding->next);
 }
 

@@ -68,6 +68,15 @@ enum statement {
     SQL_BASELINE_OF_CONSOLE,
     SQL_BASELINE_OF_REVISION,
     SQL_CONSOLES,
+    SQL_SHIP_ATTEMPTS,
+    SQL_SHIP_PUT,
+    SQL_SHIP_FIGURE_PUT,
+    SQL_SHIP_FINDING_PUT,
+    SQL_SHIPS_ALL,
+    SQL_SHIPS_OF_SERIAL,
+    SQL_SHIPS_OF_LOT,
+    SQL_SHIP_FIGURES_GET,
+    SQL_SHIP_FINDINGS_GET,
     STATEMENTS
 };
 
@@ -161,7 +170,11 @@ void plans_forget(struct records *records);
 
 /* records_findings.c, records_blobs.c */
 bool findings_put(struct records *records, struct arena *arena, const struct record_run *run, int64_t id);
-const char *reg_text(int reg); /* "PF0"; "" of none */
+bool text_find_or_put(struct records *records, const char *text, int64_t *row); /* of a clean text */
+bool cause_find_or_put(struct records *records, struct arena *arena, const struct finding *finding,
+                       int64_t *row);
+/* Of a row whose columns are those of SQL_FINDINGS_GET. False: damaged, or of a kind not known. */
+bool finding_read(sqlite3_stmt *row, struct finding *finding);
 bool findings_get(struct records *records, struct arena *arena, struct record_run *run,
                   struct problem *problem);
 bool blobs_put(struct records *records, struct arena *arena, const struct record_run *run, int64_t id);

@@ -61,7 +61,7 @@ static unsigned long add_rate(unsigned long sum, double rate) {
 static unsigned long add_finding(unsigned long sum, struct arena *arena, const struct finding *finding) {
     sum = add_text(sum, arena, finding_name(finding->kind));
     sum = add_text(add_text(sum, arena, finding->text), arena, finding->next);
-    sum = add_text(sum, arena, reg_text(finding->reg));
+    sum = add_text(sum, arena, finding_reg(finding));
     sum = sum_number(sum, (uint64_t)finding->bit);
     sum = sum_number(sum, (uint64_t)finding->explanation * 2 + finding->alternative);
     return add_rate(add_rate(add_rate(sum, finding->rate), finding->rate_low), finding->rate_high);

@@ -80,7 +80,23 @@ static const char third[] =
     "run INTEGER NOT NULL REFERENCES runs, PRIMARY KEY (baseline, run)) STRICT, WITHOUT ROWID;"
     "CREATE INDEX runs_by_time ON runs (started_ms);";
 
-static const char *const versions[] = {first, second, third};
+/* Version 4: cartridges tested to be shipped. `sum`: a CRC-32 of the row and of those that belong to it. */
+static const char fourth[] =
+    "CREATE TABLE ships (id INTEGER PRIMARY KEY, serial TEXT NOT NULL, attempt INTEGER NOT NULL, "
+    "lot TEXT NOT NULL, started_ms INTEGER NOT NULL, \"end\" INTEGER NOT NULL, problem TEXT NOT NULL, "
+    "tool TEXT NOT NULL, limits INTEGER NOT NULL REFERENCES texts, "
+    "console_run INTEGER REFERENCES runs, reader_run INTEGER REFERENCES runs, sum INTEGER NOT NULL, "
+    "UNIQUE (serial, attempt)) STRICT;"
+    "CREATE INDEX ships_by_lot ON ships (lot);"
+    "CREATE TABLE ship_figures (ship INTEGER NOT NULL REFERENCES ships, number INTEGER NOT NULL, "
+    "name TEXT NOT NULL, unit TEXT NOT NULL, value REAL, bound REAL NOT NULL, at_least INTEGER NOT NULL, "
+    "within INTEGER NOT NULL, PRIMARY KEY (ship, number)) STRICT, WITHOUT ROWID;"
+    "CREATE TABLE ship_findings (ship INTEGER NOT NULL REFERENCES ships, number INTEGER NOT NULL, "
+    "cause INTEGER NOT NULL REFERENCES causes, alternative INTEGER NOT NULL, explanation INTEGER NOT NULL, "
+    "rate REAL NOT NULL, rate_low REAL NOT NULL, rate_high REAL NOT NULL, "
+    "PRIMARY KEY (ship, number)) STRICT, WITHOUT ROWID;";
+
+static const char *const versions[] = {first, second, third, fourth};
 _Static_assert(sizeof versions / sizeof *versions == RECORDS_VERSION, "each version has its SQL");
 
 /* At one moment: another program may be making the same file. */

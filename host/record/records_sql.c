@@ -12,6 +12,10 @@
     "WHERE (console = ?1 OR revision = ?2) AND (?3 IS NULL OR plan IN (SELECT id FROM plans WHERE name = "   \
     "?3))"
 
+#define SHIPS                                                                                                \
+    "SELECT ships.id, serial, attempt, lot, started_ms, \"end\", problem, tool, text, console_run, "         \
+    "reader_run, sum FROM ships JOIN texts ON texts.id = ships.limits"
+
 static const char *const texts[STATEMENTS] = {
     [SQL_BEGIN] = "BEGIN IMMEDIATE",
     [SQL_COMMIT] = "COMMIT",
@@ -108,6 +112,26 @@ static const char *const texts[STATEMENTS] = {
         "setup) AS had JOIN setups ON setups.id = had.setup JOIN states ON states.id = setups.state JOIN "
         "consoles ON consoles.id = states.console JOIN (SELECT id AS plan_id, "
         "standard FROM plans) ON plan_id = setups.plan GROUP BY consoles.id ORDER BY name",
+    [SQL_SHIP_ATTEMPTS] = "SELECT coalesce(max(attempt), 0) FROM ships WHERE serial = ?",
+    [SQL_SHIP_PUT] =
+        "INSERT INTO ships (serial, attempt, lot, started_ms, \"end\", problem, tool, limits, console_run, "
+        "reader_run, sum) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+    [SQL_SHIP_FIGURE_PUT] =
+        "INSERT INTO ship_figures (ship, number, name, unit, value, bound, at_least, within) VALUES (?, ?, "
+        "?, ?, ?, ?, ?, ?)",
+    [SQL_SHIP_FINDING_PUT] =
+        "INSERT INTO ship_findings (ship, number, cause, alternative, explanation, rate, rate_low, "
+        "rate_high) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+    [SQL_SHIPS_ALL] = SHIPS " ORDER BY ships.id",
+    [SQL_SHIPS_OF_SERIAL] = SHIPS " WHERE serial = ? ORDER BY ships.id",
+    [SQL_SHIPS_OF_LOT] = SHIPS " WHERE lot = ? ORDER BY ships.id",
+    [SQL_SHIP_FIGURES_GET] =
+        "SELECT name, unit, value, bound, at_least, within FROM ship_figures WHERE ship = ? ORDER BY number",
+    [SQL_SHIP_FINDINGS_GET] =
+        "SELECT 0, kind, reg, bit, alternative, explanation, rate, rate_low, rate_high, said.key, "
+        "said.text, advice.key, advice.text FROM ship_findings JOIN causes ON causes.id = "
+        "ship_findings.cause JOIN texts AS said ON said.id = causes.text JOIN texts AS advice ON advice.id = "
+        "causes.next WHERE ship = ? ORDER BY number",
 };
 
 sqlite3_stmt *sql_ready(struct records *records, enum statement which) {

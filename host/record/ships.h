@@ -14,7 +14,7 @@ struct ship_figure {
     const char *name, *unit; /* "access", "ns" */
     double value, limit;
     bool known, at_least; /* at_least: the limit is the least that passes, else the most */
-    bool within;
+    bool within;          /* false where the value is not known */
 };
 
 struct ship {
@@ -22,13 +22,14 @@ struct ship {
     int64_t started_ms;
     const char *serial, *lot;
     const char *limits; /* text of the limits file */
+    const char *tool;   /* version of slotjig */
     enum record_end end;
-    int attempt; /* from 1: how often this serial was tested in all; filled by the store */
+    int attempt; /* from 1: how often this serial was tested by then; filled by the store */
     const char *problem;
     int64_t console_run, reader_run; /* record_run.id; 0: none */
     size_t figure_count;
     struct ship_figure figures[SHIP_FIGURES_MAX];
-    size_t finding_count; /* of both ways, each kind once */
+    size_t finding_count; /* of both ways, each once */
     const struct finding *findings;
 };
 
@@ -37,11 +38,15 @@ struct ship_list {
     struct ship **ships;
 };
 
-/* Sets ship->id and ->attempt. */
+/* Writes the row whole or not at all, and sets ship->id and ->attempt. */
 bool records_put_ship(struct records *records, struct ship *ship, struct problem *problem);
-/* Those of a serial, or of a lot, or (both NULL) all; the oldest first. */
+/* Those of a serial, or of a lot, or (both NULL) all, in the order in which they were written. An empty list is
+ * no problem. */
 bool records_ships(struct records *records, const char *serial, const char *lot, struct ship_list *list,
                    struct problem *problem);
 void ship_list_free(struct ship_list *list);
+
+/* Whether it says anything of the cartridge: a pass or a fail. Trouble and what could not be read do not. */
+bool ship_is_verdict(const struct ship *ship);
 
 #endif

@@ -7,6 +7,7 @@
 
 #include "base/problem.h"
 #include "record/differ.h"
+#include "record/lot.h"
 #include "record/record.h"
 
 #include <stdio.h>
@@ -25,6 +26,11 @@ struct html_plan_differ {
 void html_console(FILE *stream, const char *console, const struct record_list *runs,
                   const struct html_plan_differ *differs, size_t differ_count);
 
+/* A test of a cartridge, for its box: a sheet of A4. */
+void html_ship(FILE *stream, const struct ship *ship);
+/* A lot; name "": that of all cartridges. */
+void html_lot(FILE *stream, const char *name, const struct lot *lot);
+
 /* Whole or not at all; "-" is standard output. */
 bool html_write_run(const char *path, const struct record_run *run, const struct differ *differ,
                     struct problem *problem);
@@ -32,5 +38,7 @@ bool html_write_sweep(const char *path, const struct record_sweep *sweep, const 
                       struct problem *problem);
 bool html_write_console(const char *path, const char *console, const struct record_list *runs,
                         const struct html_plan_differ *differs, size_t differ_count, struct problem *problem);
+bool html_write_ship(const char *path, const struct ship *ship, struct problem *problem);
+bool html_write_lot(const char *path, const char *name, const struct lot *lot, struct problem *problem);
 
 #endif

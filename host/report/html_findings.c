@@ -2,13 +2,11 @@
 #include "report/html_inside.h"
 
 void html_finding_name(struct html *html, const struct finding *finding) {
-    char kind[48];
+    char kind[48], place[FINDING_PLACE_MAX];
     html_kind(finding->kind, kind);
-    if (finding->reg >= 0 && finding->reg < REG_COUNT) {
-        html_say(html, "%s ", reg_name((enum reg)finding->reg));
-    }
-    if (finding->bit >= 0) {
-        html_say(html, finding->reg >= 0 ? "D%d " : "line %d ", finding->bit);
+    finding_place(finding, place);
+    if (place[0] != '\0') {
+        html_say(html, "%s%s ", place[0] >= '0' && place[0] <= '9' ? "line " : "", place);
     }
     html_say(html, "%s", kind);
 }

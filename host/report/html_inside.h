@@ -35,6 +35,7 @@ void html_name(struct html *html, const char *name, const char *none);
 /* Head, style, skip link and h1; kind: the same in a word or two. */
 void html_begin(struct html *html, FILE *stream, const char *kind, const char *subject);
 void html_end(struct html *html);
+void html_end_cartridge(struct html *html); /* of a page about cartridges */
 /* A section with an h2; id: ours. */
 void html_section(struct html *html, const char *id, const char *title);
 void html_section_end(struct html *html);
@@ -71,6 +72,11 @@ void html_cells_text(uint64_t cells, char text[HTML_CELLS]);
 /* "bit stuck low". */
 void html_kind(enum finding_kind kind, char text[48]);
 bool html_known(double value);
+
+/* A figure and its limit: "210 ns", "at most 300 ns". */
+enum { HTML_FIGURE = 64 };
+void html_figure_text(const struct ship_figure *figure, char text[HTML_FIGURE]);
+void html_limit_text(const struct ship_figure *figure, char text[HTML_FIGURE]);
 
 /* ---- cells ---- */
 
@@ -109,6 +115,18 @@ struct html_plot {
     const struct html_series *series;
 };
 void html_plot(struct html *html, const struct html_plot *plot);
+
+/* How many values lie where, and the limit they were held against. */
+struct html_histogram {
+    const char *title, *of, *x_name;
+    const double *values;
+    size_t count;                 /* at least one */
+    bool at_least;                /* the limit is the least that passes */
+    double limit_low, limit_high; /* several, where limits were changed; else the same */
+};
+void html_histogram(struct html *html, const struct html_histogram *histogram);
+/* 1, 2 or 5 times a power of ten, so that there are at most that many steps in the range. */
+double html_step(double range, int most);
 
 /* The axis of time of runs in their order. */
 struct html_times {

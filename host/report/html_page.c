@@ -34,6 +34,12 @@ static void tell_left_out(struct html *html) {
     }
 }
 
+void html_end_cartridge(struct html *html) {
+    html_put(html,
+             "</main>\n<footer>\n<p>Made by slotjig. Times are UTC. A cartridge is put in and taken out with "
+             "the power off.</p>\n</footer>\n</body>\n</html>\n");
+}
+
 void html_end(struct html *html) {
     html_put(html, "</main>\n<footer>\n");
     tell_left_out(html);

@@ -6,16 +6,19 @@
 
 enum { WIDTH = 760, HEIGHT = 300, LEFT = 60, TOP = 64, BELOW = 50, RIGHT = 24, TICKS_MOST = 10 };
 
-/* 1, 2 or 5 times a power of ten, so that there are not too many ticks. */
-static double step_of(double range) {
+double html_step(double range, int most) {
     static const double steps[] = {1, 2, 5, 10};
-    const double least = range / TICKS_MOST, power = pow(10, floor(log10(least)));
+    const double least = range / most, power = pow(10, floor(log10(least)));
     for (int i = 0; i < 4; i++) {
         if (steps[i] * power >= least * 0.999) {
             return steps[i] * power;
         }
     }
     return 10 * power;
+}
+
+static double step_of(double range) {
+    return html_step(range, TICKS_MOST);
 }
 
 static void legend(FILE *stream, const struct html_plot *plot) {

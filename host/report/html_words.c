@@ -69,3 +69,18 @@ void html_kind(enum finding_kind kind, char text[48]) {
 bool html_known(double value) {
     return isfinite(value);
 }
+
+static void with_unit(double value, const char *before, const char *unit, char text[HTML_FIGURE]) {
+    snprintf(text, HTML_FIGURE, "%s%.6g%s%.16s", before, value, unit[0] != '\0' ? " " : "", unit);
+}
+
+void html_figure_text(const struct ship_figure *figure, char text[HTML_FIGURE]) {
+    snprintf(text, HTML_FIGURE, "not measured");
+    if (figure->known) {
+        with_unit(round(figure->value * 100) / 100, "", figure->unit, text);
+    }
+}
+
+void html_limit_text(const struct ship_figure *figure, char text[HTML_FIGURE]) {
+    with_unit(figure->limit, figure->at_least ? "at least " : "at most ", figure->unit, text);
+}

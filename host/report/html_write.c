@@ -2,7 +2,7 @@
 #include "base/output.h"
 #include "report/html.h"
 
-/* What one of the three pages is made of. */
+/* What one of the pages is made of. */
 struct page {
     const struct record_run *run;
     const struct record_sweep *sweep;
@@ -11,10 +11,17 @@ struct page {
     const struct differ *differ;
     const struct html_plan_differ *differs;
     size_t differ_count;
+    const struct ship *ship;
+    const char *name;
+    const struct lot *lot;
 };
 
 static void make(FILE *stream, const struct page *page) {
-    if (page->run != NULL) {
+    if (page->ship != NULL) {
+        html_ship(stream, page->ship);
+    } else if (page->lot != NULL) {
+        html_lot(stream, page->name, page->lot);
+    } else if (page->run != NULL) {
         html_run(stream, page->run, page->differ);
     } else if (page->sweep != NULL) {
         html_sweep(stream, page->sweep, page->runs);
@@ -48,4 +55,12 @@ bool html_write_console(const char *path, const char *console, const struct reco
     const struct page page = {
         .console = console, .runs = runs, .differs = differs, .differ_count = differ_count};
     return write_page(path, &page, problem);
+}
+
+bool html_write_ship(const char *path, const struct ship *ship, struct problem *problem) {
+    return write_page(path, &(struct page){.ship = ship}, problem);
+}
+
+bool html_write_lot(const char *path, const char *name, const struct lot *lot, struct problem *problem) {
+    return write_page(path, &(struct page){.name = name, .lot = lot}, problem);
 }

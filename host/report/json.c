@@ -116,9 +116,15 @@ static json_t *finding_json(const struct finding *finding) {
         json_pack("{s:s,s:s,s:s,s:f,s:[f,f],s:b,s:i}", "kind", finding_name(finding->kind), "text", text,
                   "next", next, "rate", finding->rate, "rate_95", finding->rate_low, finding->rate_high,
                   "alternative", (int)finding->alternative, "explanation", finding->explanation);
-    json_object_set_new(json, "register",
-                        finding->reg >= 0 ? json_string(reg_name((enum reg)finding->reg)) : json_null());
+    const bool cartridge = finding_is_cartridge(finding->kind);
+    const char *reg = finding_reg(finding);
+    json_object_set_new(json, "register", reg[0] != '\0' && !cartridge ? json_string(reg) : json_null());
     json_object_set_new(json, "bit", finding->bit >= 0 ? json_integer(finding->bit) : json_null());
+    if (cartridge) {
+        char place[FINDING_PLACE_MAX];
+        finding_place(finding, place);
+        json_object_set_new(json, "lines", place[0] != '\0' ? json_string(place) : json_null());
+    }
     return json;
 }
 

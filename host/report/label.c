@@ -4,16 +4,9 @@
 #include <string.h>
 
 const char *label_finding(const struct finding *finding, char text[LABEL_MAX]) {
-    const char *const name = finding_name(finding->kind);
-    if (finding->reg >= 0 && finding->bit >= 0) {
-        snprintf(text, LABEL_MAX, "%s %s D%d", name, reg_name((enum reg)finding->reg), finding->bit);
-    } else if (finding->reg >= 0) {
-        snprintf(text, LABEL_MAX, "%s %s", name, reg_name((enum reg)finding->reg));
-    } else if (finding->bit >= 0) {
-        snprintf(text, LABEL_MAX, "%s %d", name, finding->bit);
-    } else {
-        snprintf(text, LABEL_MAX, "%s", name);
-    }
+    char place[FINDING_PLACE_MAX];
+    const bool placed = finding_place(finding, place)[0] != '\0';
+    snprintf(text, LABEL_MAX, "%s%s%s", finding_name(finding->kind), placed ? " " : "", place);
     return text;
 }
 

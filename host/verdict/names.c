@@ -1,6 +1,7 @@
 /* Spellings of verdicts and findings, as JSON and terminal show them, and exit statuses. */
 #include "verdict/verdict.h"
 
+#include <stdio.h>
 #include <string.h>
 
 static const char *const finding_names[FINDING_KINDS] = {
@@ -85,6 +86,63 @@ bool finding_from_name(const char *name, enum finding_kind *kind) {
         }
     }
     return false;
+}
+
+bool finding_is_cartridge(enum finding_kind kind) {
+    return kind >= FINDING_CART_BYTE_WRONG && kind <= FINDING_CART_OVERLOAD;
+}
+
+static const char *const line_numbers[] = {"0", "1", "2", "3",  "4",  "5", "6",
+                                           "7", "8", "9", "10", "11", "12"};
+enum { LINE_NUMBERS = sizeof line_numbers / sizeof line_numbers[0] };
+
+const char *finding_reg(const struct finding *finding) {
+    const int most = finding_is_cartridge(finding->kind) ? (int)LINE_NUMBERS : (int)REG_COUNT;
+    return finding->reg < 0 || finding->reg >= most ? ""
+           : finding_is_cartridge(finding->kind)    ? line_numbers[finding->reg]
+                                                    : reg_name((enum reg)finding->reg);
+}
+
+int finding_reg_from(enum finding_kind kind, const char *text) {
+    enum reg named = REG_COUNT;
+    for (int i = 0; i < LINE_NUMBERS && finding_is_cartridge(kind); i++) {
+        if (strcmp(line_numbers[i], text) == 0) {
+            return i;
+        }
+    }
+    return !finding_is_cartridge(kind) && reg_from_name(text, &named) ? (int)named : -1;
+}
+
+/* Which lines a cartridge's finding counts: "A", "D", or "" where it may be either. */
+static const char *lines_of(enum finding_kind kind) {
+    switch (kind) {
+    case FINDING_CART_ADDRESS_OPEN:
+    case FINDING_CART_ADDRESS_SHORTED:
+    case FINDING_CART_ADDRESS_STUCK:
+        return "A";
+    case FINDING_CART_DATA_OPEN:
+    case FINDING_CART_DATA_SHORTED:
+    case FINDING_CART_DATA_STUCK:
+        return "D";
+    default:
+        return "";
+    }
+}
+
+const char *finding_place(const struct finding *finding, char text[FINDING_PLACE_MAX]) {
+    const char *reg = finding_reg(finding), *lines = lines_of(finding->kind);
+    text[0] = '\0';
+    if (finding_is_cartridge(finding->kind) && finding->bit >= 0) {
+        snprintf(text, FINDING_PLACE_MAX, "%s%d%s%s%s", lines, finding->bit, reg[0] != '\0' ? " " : "",
+                 reg[0] != '\0' ? lines : "", reg);
+    } else if (reg[0] != '\0' && finding->bit >= 0) {
+        snprintf(text, FINDING_PLACE_MAX, "%s D%d", reg, finding->bit);
+    } else if (reg[0] != '\0') {
+        snprintf(text, FINDING_PLACE_MAX, "%s", reg);
+    } else if (finding->bit >= 0) {
+        snprintf(text, FINDING_PLACE_MAX, "%d", finding->bit);
+    }
+    return text;
 }
 
 const char *verdict_name(enum verdict verdict) {

@@ -96,7 +96,7 @@ enum { JUDGE_GOOD_FIELDS = 2, FINDINGS_MAX = 24, TROUBLES_MAX = 12 };
 
 struct finding {
     enum finding_kind kind;
-    int reg;                    /* enum reg, or -1 */
+    int reg;                    /* enum reg, or -1; of a cartridge another line than bit's, or -1 */
     int bit;                    /* 0..7, or -1; of an address line 0..12 */
     bool alternative;           /* another finding predicts the very same pictures, or numbers */
     int explanation;            /* findings of the same number are one explanation and hold together; a
@@ -195,6 +195,14 @@ size_t capture_troubles(const struct frames_facts *facts, const struct video_cou
 const char *verdict_name(enum verdict verdict);   /* "pass", "fail", "inconclusive" */
 const char *finding_name(enum finding_kind kind); /* "bit_stuck_low" ... */
 bool finding_from_name(const char *name, enum finding_kind *kind);
+/* Of a cartridge, not of the console or the picture: `reg` is a line's number then, no register. */
+bool finding_is_cartridge(enum finding_kind kind);
+/* What `reg` says: a register's name, or a line's number; "" of none. And back: -1 of none. */
+const char *finding_reg(const struct finding *finding);
+int finding_reg_from(enum finding_kind kind, const char *text);
+/* Where it is, beside its kind: "PF1 D3", "PF1", "3", "A3", "A3 A7", "D2"; "" of nothing. Returns text. */
+enum { FINDING_PLACE_MAX = 24 };
+const char *finding_place(const struct finding *finding, char text[FINDING_PLACE_MAX]);
 /* 0 pass, 1 fail, 4 inconclusive. (2 and 3 are not a result's.) */
 int verdict_exit(enum verdict verdict);
 

@@ -3,6 +3,7 @@
 #include "record/files.h"
 #include "record/folder.h"
 #include "record/same.h"
+#include "record/shipped.h"
 #include "record/varied.h"
 
 #include <fcntl.h>
@@ -87,6 +88,24 @@ static void compare_baselines(struct records *records, int version) {
     record_baselines_free(&list);
 }
 
+static void compare_ships(struct records *records, int version) {
+    struct ship_list list;
+    struct problem problem;
+    struct finding findings[2];
+    assert_true(records_ships(records, NULL, NULL, &list, &problem));
+    assert_int_equal(list.count, version < 4 ? 0 : 2);
+    for (size_t i = 0; i < list.count; i++) {
+        const struct ship put = shipped_kept((int)i, findings);
+        assert_string_equal(list.ships[i]->serial, put.serial);
+        assert_string_equal(list.ships[i]->limits, put.limits);
+        assert_int_equal(list.ships[i]->end, put.end);
+        assert_int_equal(list.ships[i]->figure_count, put.figure_count);
+        assert_int_equal(list.ships[i]->finding_count, put.finding_count);
+        assert_int_equal(list.ships[i]->attempt, 1);
+    }
+    ship_list_free(&list);
+}
+
 static void compare_all(struct records *records, int version) {
     struct invented *put = put_in(version);
     struct problem problem;
@@ -94,6 +113,7 @@ static void compare_all(struct records *records, int version) {
     compare_items(records, &put->runs);
     compare_sweep(records, version, &put->sweep);
     compare_baselines(records, version);
+    compare_ships(records, version);
     if (!records_check(records, &problem)) {
         fail_msg("%s", problem.text);
     }

@@ -208,8 +208,8 @@ static void check_tags(const char *text, const char *name) {
 }
 
 static void check_page(const struct made *made, const char *name) {
-    static const char *const never[] = {"<script",    "http:", "https:",  "@import", "animation",
-                                        "transition", "<?xml", "<iframe", "url("};
+    static const char *const never[] = {"<script",     "http:",       "https:", "@import", "animation",
+                                        "transition:", "transition-", "<?xml",  "<iframe", "url("};
     keep(made, name);
     check_utf8(made);
     char *lower = strdup(made->text);

@@ -1,6 +1,7 @@
 /*
- * Writes the runs of varied.h into a file, by the store of the tree it is built in. Each records-N.sqlite
- * here was made by this program in the tree that had RECORDS_VERSION N:
+ * Writes the runs of varied.h, and from version 4 on the ships of shipped.h, into a file, by the store of the
+ * tree it is built in. Each records-N.sqlite here was made by this program in the tree that had
+ * RECORDS_VERSION N:
  *
  *     make build/slotjig build/tests/libsupport.a && gcc -std=gnu17 -Ihost -Iinclude -Itests -o make_old \
  *         tests/record/old/make.c build/tests/libsupport.a build/libslotjig.a $(pkg-config --libs jansson
@@ -8,6 +9,7 @@
  *     ./make_old records-N.sqlite
  */
 #include "record/records.h"
+#include "record/shipped.h"
 #include "record/varied.h"
 
 #include <stdio.h>
@@ -25,6 +27,11 @@ int main(int argc, char **argv) {
     const int64_t runs[] = {varied->runs.runs[0]->id, varied->runs.runs[2]->id};
     good = good && records_baseline_set(records, "shelf 01", NULL, runs, 2, &problem) &&
            records_baseline_set(records, NULL, "B", runs + 1, 1, &problem);
+    for (int i = 0; good && i < 2; i++) {
+        struct finding findings[2];
+        struct ship ship = shipped_kept(i, findings);
+        good = records_put_ship(records, &ship, &problem);
+    }
     records_close(records);
     invented_free(varied);
     printf("%s\n", good ? "written" : problem.text);
