@@ -26,7 +26,7 @@ export class ReaderChip {
     const machine = slot.running[0];
     const idle = (!machine || machine.waiting) && slot.nextDue === Infinity && slot.raw === slot.twice;
     if (!idle) this.still = 0;
-    else if ((this.still += count) > SETTLED && !this.lockstep) {
+    else if ((this.still += count) > SETTLED) {
       slot.now += count;
       this.socket.lookAtSupply();
       return;
