@@ -71,10 +71,10 @@ struct options {
         *serial, *scheme, *grabber, *input, *video, *against, *windows, *export_to,
         *drawing, /* the picture of plan `drawing` */
         *store, *console, *station, *cartridge, *revision, *of_bench, *of_plan, *since, *until, *html, *junit,
-        *jsonl, *csv, *sweep;
+        *jsonl, *csv, *sweep, *limits, *lot, *reader /* the bench whose reader it is */;
     enum standard standard;
     bool standard_given, seed_given, by_eye, quiet, help, ram, free, loader, whole, no_read_back, write;
-    bool no_record, robot, anew, clear;
+    bool no_record, robot, anew, clear, again, list;
     bool agreed_to_flashing, calm, flashes, loop, no_push;
     bool flashing_told; /* no option: a sweep tells once what its runs show */
     bool wants_board;   /* the command is about a real board where no bench is named */
