@@ -21,20 +21,10 @@ static size_t just(uint8_t *reply, enum wire_status status) {
 
 static size_t hello(struct board *board, int port, const struct frame_in *in, uint8_t *reply) {
     const struct board_config *config = &board->config;
-    bool common = in->payload[0] <= WIRE_VERSION && in->payload[1] >= WIRE_VERSION;
     board->ports[port].unacknowledged = 0;
     board->begun = -1;
     values_hailed(&board->values, port);
-    reply[0] = common ? WIRE_OK : WIRE_BAD_VERSION;
-    reply[1] = WIRE_VERSION;
-    put16(reply + 2, BOARD_FIRMWARE);
-    put32(reply + 4, config->capabilities);
-    put16(reply + 8, WIRE_PAYLOAD_MAX);
-    put16(reply + 10, WIRE_BLOCK);
-    reply[12] = WIRE_WINDOW;
-    put32(reply + 13, WIRE_IMAGE_MAX);
-    bytes_copy(reply + 17, config->serial, WIRE_SERIAL);
-    return 17 + WIRE_SERIAL;
+    return ports_hello(in->payload, config->capabilities, config->serial, reply);
 }
 
 static bool elsewhere(const struct board *board, int port) {
@@ -282,20 +272,12 @@ static size_t watch_now(struct board *board, int port, const struct frame_in *in
 }
 
 static size_t log_level(struct board *board, int port, const struct frame_in *in, uint8_t *reply) {
-    if (in->payload[0] > 2) {
-        return just(reply, WIRE_BAD_VALUE);
-    }
-    board->ports[port].log_level = in->payload[0];
-    return just(reply, WIRE_OK);
+    return just(reply, ports_log_level(&board->ports[port], in->payload));
 }
 
 static size_t loader(struct board *board, int port, const struct frame_in *in, uint8_t *reply) {
     (void)port;
-    if (get32(in->payload) != WIRE_LOADER_KEY) {
-        return just(reply, WIRE_BAD_VALUE);
-    }
-    board->loader_at = board->now + BOARD_LOADER_US;
-    return just(reply, WIRE_OK);
+    return just(reply, ports_loader(in->payload, board->now, &board->loader_at));
 }
 
 static const struct message {
@@ -342,13 +324,7 @@ size_t answer_room(uint8_t type) {
 
 void answer_send(struct board *board, int port, uint8_t type, uint8_t sequence, const uint8_t *payload,
                  size_t count) {
-    const struct port_ops *to = &board->config.ports[port];
-    to->send(to->state, board->wire, frame_encode(type, sequence, payload, count, board->wire));
-}
-
-static void refuse(struct board *board, int port, const struct frame_in *in, enum wire_status status) {
-    const uint8_t payload[2] = {(uint8_t)status, in->type};
-    answer_send(board, port, WIRE_ERROR, in->sequence, payload, sizeof payload);
+    ports_send(&board->config.ports[port], board->wire, type, sequence, payload, count);
 }
 
 /* After the reply, whose room was looked for, so that a line of log never takes it. */
@@ -360,13 +336,11 @@ static void tell(struct board *board, enum wire_status status) {
     }
 }
 
-void answer(struct board *board, int port, const struct frame_in *in) {
-    if (in->type & WIRE_REPLY) {
-        return;
-    }
+void answer(void *state, int port, const struct frame_in *in) {
+    struct board *board = state;
     const struct message *message = find(board, in->type);
     if (!message || !right_length(message, in)) {
-        refuse(board, port, in, message ? WIRE_BAD_LENGTH : WIRE_UNKNOWN);
+        ports_refuse(&board->config.ports[port], board->wire, in, message ? WIRE_BAD_LENGTH : WIRE_UNKNOWN);
         return;
     }
     if (board->begun_ago < LATE_MOST) {

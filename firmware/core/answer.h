@@ -6,8 +6,8 @@
 
 /* Room on the wire that the answer to a frame of that type may need. */
 size_t answer_room(uint8_t type);
-/* Carries a request out and sends at most one frame. */
-void answer(struct board *board, int port, const struct frame_in *in);
+/* Carries a request out and sends at most one frame. board: a struct board. */
+void answer(void *board, int port, const struct frame_in *in);
 /* Acknowledges the blocks that came on this port. */
 void answer_blocks(struct board *board, int port);
 /* Encodes and sends; the caller has looked for room. */

@@ -25,25 +25,11 @@ static size_t room(const struct board *board, int port) {
     return ops->room(ops->state);
 }
 
-static bool can_answer(const struct board *board, int port) {
-    const struct frame_decoder *decoder = &board->ports[port].decoder;
-    return !decoder->started || decoder->length == 0 || room(board, port) >= answer_room(decoder->plain[0]);
-}
+static const struct ports_server server = {answer_room, answer};
 
 size_t board_input(struct board *board, int port, const uint8_t *bytes, size_t count, uint64_t now_us) {
-    struct board_port *from = &board->ports[port];
     board->now = now_us;
-    for (size_t i = 0; i < count; i++) {
-        if (bytes[i] == 0 && !can_answer(board, port)) {
-            return i;
-        }
-        from->fed = true;
-        struct frame_in in;
-        if (frame_feed(&from->decoder, bytes[i], &in)) {
-            answer(board, port, &in);
-        }
-    }
-    return count;
+    return ports_input(&server, board, &board->config.ports[port], &board->ports[port], port, bytes, count);
 }
 
 void board_port_lost(struct board *board, int port) {
@@ -100,24 +86,6 @@ void board_poll(struct board *board, uint64_t now_us) {
     }
 }
 
-static size_t text_length(const char *text) {
-    size_t length = 0;
-    while (length < WIRE_LOG_TEXT && text[length] != '\0') {
-        length++;
-    }
-    return length;
-}
-
 void board_log(struct board *board, uint8_t level, const char *text) {
-    uint8_t payload[1 + WIRE_LOG_TEXT];
-    size_t length = text_length(text);
-    payload[0] = level;
-    for (size_t i = 0; i < length; i++) {
-        payload[1 + i] = (uint8_t)text[i];
-    }
-    for (int port = 0; port < board->config.port_count; port++) {
-        if (board->ports[port].log_level >= level && room(board, port) >= length + 16) {
-            answer_send(board, port, WIRE_LOG, 0, payload, 1 + length);
-        }
-    }
+    ports_log(board->config.ports, board->ports, board->config.port_count, board->wire, level, text);
 }

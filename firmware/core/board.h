@@ -7,7 +7,7 @@
 #define SLOTJIG_CORE_BOARD_H
 
 #include "core/cart.h"
-#include "core/frame.h"
+#include "core/ports.h"
 #include "core/store.h"
 #include "core/values.h"
 #include "core/watch.h"
@@ -17,13 +17,10 @@
 #include <stdint.h>
 
 enum {
-    BOARD_PORTS = 3,             /* USB vendor interface, USB serial port, UART */
-    BOARD_FIRMWARE = 0x0002,     /* 0.2 */
     BOARD_HAND_OVER_US = 300000, /* how long the console has to take the hand-over: some fields */
     BOARD_PAUSE_US = 2000,       /* input paused that long between frames: acknowledge what came */
     BOARD_CUT_US = 50000,        /* in the middle of a frame, where slow lines pause too */
-    BOARD_SILENCE_US = 30000000, /* a push that is silent so long may be gone on with from another port */
-    BOARD_LOADER_US = 50000      /* for the reply to get out before the chip restarts */
+    BOARD_SILENCE_US = 30000000  /* a push that is silent so long may be gone on with from another port */
 };
 
 struct slot_ops {
@@ -34,13 +31,6 @@ struct slot_ops {
      * mixture is ever served. The former ones are the spare ones afterwards. */
     void (*serve)(void *state, uint8_t scheme, bool ram, uint8_t bank);
     bool (*supply)(void *state); /* console's +5 V is there */
-};
-
-struct port_ops {
-    void *state;
-    /* Bytes that send() takes now; WIRE_FRAME_MAX at least once all before is out. */
-    size_t (*room)(void *state);
-    void (*send)(void *state, const uint8_t *bytes, size_t count);
 };
 
 struct board_config {
@@ -60,15 +50,6 @@ enum board_handing {
     HANDING_DUE,    /* the next poll asks the console */
     HANDING_ASKED,  /* the former image is still served */
     HANDING_STARTED /* the new one is; the console has not yet come through its reset vector */
-};
-
-struct board_port {
-    struct frame_decoder decoder;
-    bool fed; /* since the last poll */
-    uint64_t fed_at;
-    uint8_t unacknowledged;
-    uint8_t last_data; /* block's number of the last WIRE_DATA */
-    uint8_t log_level;
 };
 
 struct board {

@@ -9,7 +9,8 @@
 #ifndef SLOTJIG_CORE_READER_H
 #define SLOTJIG_CORE_READER_H
 
-#include "core/board.h"
+#include "core/cart.h"
+#include "core/ports.h"
 
 enum {
     READER_SETTLE_NS = 600,  /* before an access that is measured, the lines stand still so long */
@@ -18,7 +19,8 @@ enum {
     READER_TAKES_NS = 410,   /* into it the console takes the data [M] */
     READER_AFTER_MOST = 254, /* cycles */
     READER_SILENCE_US = 60000000,
-    READER_RESULT = 2 * WIRE_IMAGE_MAX + 8
+    READER_WAKE_US = 2000000, /* so long a cartridge may take to answer */
+    READER_RESULT = 2 * WIRE_IMAGE_MAX + 9
 };
 
 struct reader_bus {
@@ -39,6 +41,9 @@ struct reader_bus {
     /* The lines stand at `address` (A12 set), then A12 falls; the data lines, pulled to one level by
      * resistors, as they are `after` cycles later. */
     uint8_t (*released)(void *state, uint16_t address, bool pull_high, unsigned after);
+    /* The level to which the resistors pull lines that nobody drives, in the accesses of sample(), read() and
+     * write() from now on. High after the start; what released() does to it is undone by itself. */
+    void (*pull)(void *state, bool high);
 };
 
 struct reader_config {
@@ -56,14 +61,31 @@ struct reader_task {
     uint32_t option;
 };
 
+/* What a task remembers between its pieces. */
+struct reader_work {
+    uint16_t address, pass;
+    uint8_t bank, stage;
+    bool differs;
+    uint32_t differing, index;
+    uint64_t since, on_at;
+    uint8_t guess[3];                             /* times of the address before, where to look first */
+    uint8_t first[CART_BANKS], tells[CART_BANKS]; /* bytes by bank, before the supply went off */
+    uint8_t steady;
+};
+
 struct reader {
     struct reader_config config;
     struct board_port ports[BOARD_PORTS];
     uint64_t now, heard_at, loader_at;
+    int begun;         /* sequence number of the last WIRE_TASK, or -1 */
+    uint8_t begun_ago; /* requests since */
+    bool on, awake;    /* the supply; the cartridge has driven its data lines since it is on */
+    uint64_t on_at, looked_at;
     struct reader_task task;
-    uint8_t state, trouble; /* enum wire_task_state, enum wire_supply */
+    uint8_t state, stage, trouble; /* enum wire_task_state; what the task waits for; enum wire_supply */
     uint32_t done, of, size;
     uint64_t began, took_us;
+    struct reader_work work;
     uint8_t scratch[WIRE_PAYLOAD_MAX];
     uint8_t wire[WIRE_FRAME_MAX];
     uint8_t result[READER_RESULT];

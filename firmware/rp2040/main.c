@@ -8,11 +8,14 @@
 #include "rp2040/slot.h"
 #include "rp2040/uart.h"
 #include "rp2040/usb.h"
+#include "rp2040/usb_descriptors.h"
 
 /* PIECE: bytes of a port between two turns of the loop. A ring full of the shortest requests that take long
  * (WIRE_SUMS: over 20 ms) would keep the watchdog and everything else waiting for many seconds. */
 enum { PORT_WIRE, PORT_SERIAL, PORT_UART, PORTS, EVENTS = 256, PIECE = 128 };
 _Static_assert((int)PORTS <= (int)BOARD_PORTS, "a port too many");
+
+const struct usb_identity usb_identity = {USB_PRODUCT_TEXT, 100 / 2};
 
 static struct board board;
 

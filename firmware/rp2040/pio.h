@@ -11,6 +11,7 @@
 #define PIO0_BASE 0x50200000u
 #define PIO1_BASE 0x50300000u
 #define PIO_CTRL(pio) ((pio) + 0x000u)
+#define PIO_FSTAT(pio) ((pio) + 0x004u)
 #define PIO_TXF(pio, machine) ((pio) + 0x010u + 4u * (uint32_t)(machine))
 #define PIO_RXF(pio, machine) ((pio) + 0x020u + 4u * (uint32_t)(machine))
 #define PIO_IRQ(pio) ((pio) + 0x030u)
@@ -34,6 +35,7 @@ enum {
     PIO_AUTOPUSH = 1 << 16,
     PIO_AUTOPULL = 1 << 17,
     PIO_OUT_RIGHT = 1 << 19,
+    PIO_PUSH_AT = 20,
     PIO_PULL_AT = 25,
     /* PINCTRL */
     PIO_OUT_BASE = 0,
@@ -57,6 +59,7 @@ enum pio_place { AT_PINS, AT_X, AT_Y, AT_NULL, AT_PINDIRS, AT_PC, AT_ISR, AT_OSR
 #define WAIT_IRQ_SET(flag) PIO_WORD(1, 6, flag) /* waits for a 1, then clears the flag */
 #define IN(from, bits) PIO_WORD(2, from, bits)
 #define OUT(to, bits) PIO_WORD(3, to, bits)
+#define PULL_BLOCK PIO_WORD(4, 5, 0)
 #define PULL_NOBLOCK PIO_WORD(4, 4, 0)
 #define MOV(to, from) PIO_WORD(5, to, from)
 #define MOV_NOT(to, from) PIO_WORD(5, to, 1 << 3 | (from))

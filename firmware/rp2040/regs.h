@@ -78,6 +78,9 @@ enum {
     PAD_INPUT = 1 << 6
 };
 #define SIO_GPIO_IN 0xD0000004u
+#define SIO_GPIO_OUT_SET 0xD0000014u
+#define SIO_GPIO_OUT_CLEAR 0xD0000018u
+#define SIO_GPIO_OE_SET 0xD0000024u
 #define IO_QSPI_SS_CTRL 0x4001800Cu
 enum { QSPI_SS_FORCE = 3 << 8, QSPI_SS_LOW = 2 << 8, QSPI_SS_HIGH = 3 << 8 };
 

@@ -6,10 +6,6 @@
 #include "rp2040/slot_parts.h"
 #include "rp2040/slot_programs.h"
 
-#define SIO_GPIO_OUT_CLEAR 0xD0000018u
-#define SIO_GPIO_OUT_SET 0xD0000014u
-#define SIO_GPIO_OE_SET 0xD0000024u
-
 struct slot_memory slot_memory __attribute__((section(".slot_memory"), aligned(CART_TABLE)));
 
 static struct {

@@ -36,7 +36,8 @@ static const uint8_t device[] = {
 enum { BULK = 2, INTERRUPT = 3, CDC = 2, CDC_ACM = 2, CDC_DATA = 10, CS_INTERFACE = 0x24 };
 enum { CONFIGURATION_BYTES = 9 + (9 + 2 * 7) + 8 + (9 + 5 + 5 + 4 + 5 + 7) + (9 + 2 * 7) };
 
-static const uint8_t configuration[] = {
+enum { POWER_AT = 8 };
+static uint8_t configuration[] = {
     9,
     CONFIGURATION,
     LOW_HIGH(CONFIGURATION_BYTES),
@@ -44,7 +45,7 @@ static const uint8_t configuration[] = {
     USB_CONFIGURATION,
     NO_STRING,
     0x80, /* powered by the bus, does not wake the host */
-    50,   /* 100 mA */
+    0,    /* POWER_AT */
 
     INTERFACE(USB_WIRE_INTERFACE, 2, USB_WIRE_CLASS, USB_WIRE_SUBCLASS, USB_WIRE_PROTOCOL),
     ENDPOINT(USB_WIRE_OUT, BULK, 64, 0),
@@ -217,7 +218,7 @@ static const uint8_t *string_descriptor(uint8_t index, const uint8_t serial[WIRE
         *count = string_of(USB_MANUFACTURER);
         return string;
     case PRODUCT:
-        *count = string_of(USB_PRODUCT_TEXT);
+        *count = string_of(usb_identity.product);
         return string;
     case SERIAL:
         *count = string_of_serial(serial);
@@ -240,6 +241,7 @@ const uint8_t *usb_descriptor(uint8_t type, uint8_t index, const uint8_t serial[
         return device;
     case CONFIGURATION:
         *count = sizeof configuration;
+        configuration[POWER_AT] = usb_identity.power;
         return configuration;
     case BOS:
         *count = sizeof bos;

@@ -23,6 +23,13 @@ enum {
     USB_MS_INDEX = 7
 };
 
+/* What differs from board to board; the start-up's file has it. */
+struct usb_identity {
+    const char *product;
+    uint8_t power; /* bMaxPower: units of 2 mA */
+};
+extern const struct usb_identity usb_identity;
+
 /* Standard descriptors by type and index; NULL: there is none. The strings are made when asked for, so the
  * answer is good until the next call. */
 const uint8_t *usb_descriptor(uint8_t type, uint8_t index, const uint8_t serial[WIRE_SERIAL], size_t *count);

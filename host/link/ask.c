@@ -117,11 +117,23 @@ bool link_query(struct link *link, const struct question *question, size_t wante
 
 const char *link_message_name(uint8_t type) {
     static const char *const names[] = {
-        [WIRE_HELLO] = "hello",   [WIRE_BEGIN] = "begin",         [WIRE_DATA] = "data",
-        [WIRE_COMMIT] = "commit", [WIRE_ABORT] = "abort",         [WIRE_READ] = "read",
-        [WIRE_SUMS] = "sums",     [WIRE_SELECT] = "select",       [WIRE_STATUS] = "status",
-        [WIRE_WATCH] = "watch",   [WIRE_LOG_LEVEL] = "log level", [WIRE_LOADER] = "loader",
+        [WIRE_HELLO] = "hello",
+        [WIRE_BEGIN] = "begin",
+        [WIRE_DATA] = "data",
+        [WIRE_COMMIT] = "commit",
+        [WIRE_ABORT] = "abort",
+        [WIRE_READ] = "read",
+        [WIRE_SUMS] = "sums",
+        [WIRE_SELECT] = "select",
+        [WIRE_STATUS] = "status",
+        [WIRE_WATCH] = "watch",
+        [WIRE_LOG_LEVEL] = "log level",
+        [WIRE_LOADER] = "loader",
         [WIRE_VALUES] = "values",
+        [WIRE_SUPPLY] = "supply",
+        [WIRE_TASK] = "a task",
+        [WIRE_TASK_STATE] = "a task's state",
+        [WIRE_TASK_RESULT] = "a task's result",
     };
     return type < sizeof names / sizeof names[0] && names[type] != NULL ? names[type] : "a message";
 }
@@ -172,6 +184,42 @@ static const char *why_no_values(uint8_t status) {
     }
 }
 
+static const char *why_no_task(uint8_t status) {
+    switch (status) {
+    case WIRE_BAD_VALUE:
+        return "it cannot do that with this scheme, bank, address or count";
+    case WIRE_NOT_BEGUN:
+        return "there is no result: it was started anew, or another program uses it; try again";
+    case WIRE_BUSY:
+        return "it is at another task, of another program; wait for its end, or switch it off and on";
+    default:
+        return NULL;
+    }
+}
+
+/* A message of the other kind of board, or NULL. */
+static const char *why_unknown(const struct link *link, uint8_t type) {
+    const bool of_reader = type >= WIRE_SUPPLY && type <= WIRE_TASK_RESULT;
+    const bool is_reader = (link->facts.capabilities & WIRE_CAN_READ) != 0;
+    if (is_reader && !of_reader) {
+        return "it is a reader, which stands in the console's place and takes no image; give a cartridge "
+               "board";
+    }
+    return !is_reader && of_reader
+               ? "it is a cartridge board, which stands in a cartridge's place; give a reader"
+               : NULL;
+}
+
+static const char *why_special(const struct link *link, uint8_t type, uint8_t status) {
+    if (status == WIRE_UNKNOWN) {
+        return why_unknown(link, type);
+    }
+    if (type == WIRE_VALUES) {
+        return why_no_values(status);
+    }
+    return type >= WIRE_SUPPLY && type <= WIRE_TASK_RESULT ? why_no_task(status) : NULL;
+}
+
 bool link_refused(const struct link *link, uint8_t type, uint8_t status, struct problem *problem) {
     static const char *const why[WIRE_STATUSES] = {
         [WIRE_UNKNOWN] = "its firmware does not know this message: renew it",
@@ -194,7 +242,7 @@ bool link_refused(const struct link *link, uint8_t type, uint8_t status, struct 
         [WIRE_BUSY] = "another link has a push under way; wait for its end, or unplug that one",
     };
     char who[LINK_WHO];
-    const char *text = type == WIRE_VALUES ? why_no_values(status) : NULL;
+    const char *text = why_special(link, type, status);
     if (text == NULL && status < WIRE_STATUSES) {
         text = why[status];
     }

@@ -20,6 +20,12 @@ static bool check_image(const struct link *link, const struct link_image *image,
     char who[LINK_WHO];
     enum wire_scheme scheme;
     const uint32_t can = link->facts.capabilities;
+    if ((can & WIRE_CAN_READ) != 0) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "%s is a reader, which stands in the console's place and takes no image; give a "
+                           "cartridge board",
+                           link_who(link, who));
+    }
     if (!link_scheme(image->size, &scheme) || scheme != image->scheme) {
         return problem_set(problem, PROBLEM_INPUT,
                            "an image of %zu bytes is none of scheme %s; there are 2K (2048), 4K (4096), F8 "

@@ -131,7 +131,7 @@ static bool build(const struct plan *plan, const struct rom_options *options, em
 }
 
 int rom_hold_least(const struct plan *plan) {
-    return plan->kind == PLAN_EVERY ? 1 : HOLD_MIN;
+    return plan->kind == PLAN_EVERY || plan->kind == PLAN_CARTRIDGE ? 1 : HOLD_MIN;
 }
 
 bool rom_build(const struct plan *plan, const struct rom_options *options, struct image **image,

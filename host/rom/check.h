@@ -29,7 +29,8 @@ enum {
     CHECK_JOB_MAX = RAM_SLATE_END - RAM_SLATE,
     /* The kernel's, from RAM_STEP to RAM_VALUE + 2, are as kernel.h says. RAM_VALUE is the item that the next
      * field's slate and digits show: what, place, kind, in this order. */
-    RAM_SHOWN_FOR = 0xD0, /* fields that the item has been shown; the jobs work when it is RAM_VALUE's hold */
+    RAM_SHOWN_FOR = 0xD0, /* fields that the item has been shown: the kernel counts, and comes to `work` only
+                             when they are at least the hold; who puts another item into RAM_VALUE sets 0 */
     RAM_ERRORS = 0xD1,    /* two bytes, low first */
     RAM_ROUNDS = 0xD3,    /* two bytes, low first */
     RAM_FIRST_ERROR =
@@ -42,6 +43,11 @@ enum {
         0xF4, /* to $FB: where the indexed accesses over a page's end write; the stack is $FC to $FF */
     CHECK_TEXT_LINES = 72
 };
+
+/* Code that comes to the end of its page goes over the page's seal by a jump of its own (encode_sealed()): 3
+ * cycles, 7 bytes. A table needs encode_room() before its label. The text that the picture shows, and the
+ * slate's preparation, use RAM_STEP to RAM_VECTOR + 1 and the slate's rows: nothing of the jobs outlives a
+ * field there. RAM_HOLD and RAM_HOLD + 1 are the text's constants. */
 
 /* Cycles from `work` to `work_done` that a field has to spare, with what entering and leaving takes off. */
 int check_window(enum standard standard);

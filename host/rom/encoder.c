@@ -36,9 +36,14 @@ static int find_label(struct encoder *encoder, const char *name) {
     return encoder->label_count++;
 }
 
+static bool keep_clear(struct encoder *encoder, enum item_kind kind, size_t size);
+
 /* Room for an item of so many bytes; NULL (and an error kept) when there is none. */
 static struct item *take(struct encoder *encoder, enum item_kind kind, size_t size, const char *note) {
     if (encoder->problem.kind != PROBLEM_NONE) {
+        return NULL;
+    }
+    if (encoder->sealed && kind != ITEM_FILL && !keep_clear(encoder, kind, size)) {
         return NULL;
     }
     if (encoder->size + size > encoder->limit || encoder->item_count == ITEMS_MAX) {
@@ -160,6 +165,19 @@ void encode_forget(struct encoder *encoder) {
     claim(encoder, CLAIM_FORGET, 0);
 }
 
+void encode_window(struct encoder *encoder, const char *label) {
+    encoder->window_end = find_label(encoder, label);
+    claim(encoder, CLAIM_WINDOW, 0);
+}
+
+void encode_timer(struct encoder *encoder) {
+    claim(encoder, CLAIM_TIMER, 0);
+}
+
+void encode_never(struct encoder *encoder) {
+    claim(encoder, CLAIM_NEVER, 0);
+}
+
 void encode_counted(struct encoder *encoder) {
     if (encoder->counted_to != 0) {
         wrong(encoder, "a second stretch of counted lines", "proof");
@@ -191,6 +209,69 @@ void encode_delay(struct encoder *encoder, int cycles) {
     for (; cycles > 0; cycles -= 2) {
         encode(encoder, "NOP", MODE_IMPLIED, 0, NULL);
     }
+}
+
+enum { PAGE = 0x100, LAST_SEAL = 0xF0, JUMP_BYTES = 3 };
+
+void encode_sealed(struct encoder *encoder) {
+    encoder->sealed = true;
+}
+
+int seal_place(const struct encoder *encoder, size_t offset) {
+    return offset / PAGE == encoder->limit / PAGE - 1 ? LAST_SEAL : PAGE - SEAL_BYTES;
+}
+
+/* Bytes up to the seal of the page that is being filled. */
+static size_t room(const struct encoder *encoder) {
+    const size_t place = (size_t)seal_place(encoder, encoder->size), used = encoder->size % PAGE;
+    return used < place ? place - used : 0;
+}
+
+/* True when nothing comes by here: after a jump, a return, or data. */
+static bool is_end(const struct encoder *encoder) {
+    const struct item *last = encoder->item_count == 0 ? NULL : &encoder->items[encoder->item_count - 1];
+    if (last == NULL || last->kind != ITEM_CODE) {
+        return true;
+    }
+    const struct opcode op = opcode_facts(encoder->bytes[last->offset]);
+    return strcmp(op.mnemonic, "JMP") == 0 || strcmp(op.mnemonic, "RTS") == 0;
+}
+
+static void start_page(struct encoder *encoder, bool jump) {
+    char name[LABEL_MAX];
+    const size_t next = (encoder->size / PAGE + 1) * PAGE;
+    snprintf(name, sizeof name, "page_%zu", next / PAGE);
+    encoder->sealed = false;
+    if (jump) {
+        encode_to(encoder, "JMP", MODE_ABSOLUTE, name, 0, "over the seal");
+    }
+    encode_fill(encoder, next);
+    encode_label(encoder, name);
+    encoder->sealed = true;
+}
+
+void encode_next_page(struct encoder *encoder) {
+    start_page(encoder, true);
+}
+
+void encode_room(struct encoder *encoder, size_t bytes) {
+    if (encoder->sealed && room(encoder) < bytes + JUMP_BYTES) {
+        start_page(encoder, !is_end(encoder));
+    }
+}
+
+/* Before an item of so many bytes. In the last page nothing follows its seal but what knows its place. */
+static bool keep_clear(struct encoder *encoder, enum item_kind kind, size_t size) {
+    const bool last = encoder->size / PAGE == encoder->limit / PAGE - 1;
+    const size_t spare = last ? 0 : JUMP_BYTES;
+    if (kind == ITEM_CODE && !last && room(encoder) < size + spare) {
+        start_page(encoder, !is_end(encoder));
+    }
+    if (room(encoder) < size) {
+        wrong(encoder, last ? no_room(encoder) : "a table over a page's seal", "seal");
+        return false;
+    }
+    return true;
 }
 
 static void resolve(struct encoder *encoder, const struct item *item) {

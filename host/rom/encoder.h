@@ -37,7 +37,10 @@ enum claim_kind {
     CLAIM_CYCLE_IN, /* likewise, with the cycle that this byte of RAM holds */
     CLAIM_EACH,     /* a load: each value is a path of its own */
     CLAIM_DRAWS,    /* a store: the address of a register that draws; which, does not matter from here on */
-    CLAIM_FORGET    /* what is known of values does not matter from here on */
+    CLAIM_FORGET,   /* what is known of values does not matter from here on */
+    CLAIM_WINDOW,   /* a jump: to code that another proof follows; it goes on at the encoder's `window_end` */
+    CLAIM_TIMER,    /* a branch back to a read of INTIM right before it: goes on when the timer is at 0 */
+    CLAIM_NEVER     /* never run, as far as the other proof says */
 };
 
 struct claim {
@@ -55,6 +58,8 @@ struct encoder {
     struct item items[ITEMS_MAX];
     struct claim claims[IMAGE_MAX]; /* by the offset of an instruction's first byte */
     int counted_from, counted_to;   /* offsets between which lines are counted by their cycles */
+    bool sealed;                    /* pages carry seals (encode_sealed()) */
+    int window_end;                 /* label at which CLAIM_WINDOW goes on */
     size_t code_bytes, table_bytes;
     int target_low, target_high; /* labels of the tables that indirect jumps go by */
     int target_count;            /* rows; 0: there are none */
@@ -101,6 +106,28 @@ void encode_counted_end(struct encoder *encoder);
 void encode_fill(struct encoder *encoder, size_t offset);
 /* Exactly so many cycles that change nothing but flags: 0, or 2 and more. */
 void encode_delay(struct encoder *encoder, int cycles);
+
+/* From here on each page keeps SEAL_BYTES free for its seal, at seal_place(). Code goes over them by a jump
+ * of its own (3 cycles) wherever it comes to them; data that would need one is refused: ask for room first.
+ */
+void encode_sealed(struct encoder *encoder);
+/* So many bytes that follow lie in one page, clear of its seal; a jump to the next page if need be. */
+void encode_room(struct encoder *encoder, size_t bytes);
+/* A jump to the next page, 3 cycles. */
+void encode_next_page(struct encoder *encoder);
+enum { SEAL_BYTES = 4 };
+/* Where in its page the seal of the page at this offset is. In the last page it is below the vectors and what
+ * lies before them. */
+int seal_place(const struct encoder *encoder, size_t offset);
+
+/* Of the jump just emitted: it goes to work that prove_work() follows, which comes back to `label` before the
+ * timer has run down. */
+void encode_window(struct encoder *encoder, const char *label);
+/* Of the branch just emitted, to the LDA INTIM right before it: that it goes on when the timer gets to 0. The
+ * proof works out when that is from the store that set the timer, and refuses what is not within one line. */
+void encode_timer(struct encoder *encoder);
+/* Of the instruction just emitted: the window's proof says that it is not come to. */
+void encode_never(struct encoder *encoder);
 
 /* Resolves labels. False with the first error: an unknown label, a branch too far, no such instruction, no
  * room. */

@@ -20,6 +20,8 @@ enum {
     PATHS_MAX = 4096,
     RAM_FIRST = 0x80,
     RAM_LAST = 0xFF,
+    TIMER_64 = 0x296, /* TIM64T, INTIM [H 6532] */
+    TIMER_LEFT = 0x284,
     SLOT = 0x1FFF, /* the address lines that a cartridge has */
     HOTSPOT_FIRST = 0x1FF4,
     HOTSPOT_LAST = 0x1FFB,
@@ -36,6 +38,7 @@ struct machine {
     int16_t slack; /* it may also be up to so many fewer */
     int16_t line;  /* of the frame */
     int8_t vsync;
+    int16_t timer; /* cycle of the frame from which on INTIM reads 0; UNKNOWN */
     int16_t ram[128];
 };
 
@@ -98,5 +101,11 @@ bool proof_counted(const struct proof *proof, int address);
 bool proof_mark(const struct proof *proof, const struct machine *m, const uint8_t *bytes, enum mode mode);
 bool proof_claim(struct proof *proof, struct machine *m, int at, const struct opcode *op,
                  const uint8_t *bytes);
+
+/* A store to one of the 6532's registers: TIM64T in a window's first line. */
+bool proof_set_timer(struct proof *proof, struct machine *m, int value);
+/* What encode_window(), encode_timer() and encode_never() say of the instruction at m->at, which is run
+ * otherwise than others. *done: it was one of them. */
+bool proof_window(struct proof *proof, struct machine *m, const uint8_t *bytes, bool *done);
 
 #endif

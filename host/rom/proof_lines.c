@@ -62,6 +62,7 @@ static bool start_frame(struct proof *proof, struct machine *m) {
             m->ram[i] = STALE;
         }
     }
+    m->timer = UNKNOWN;
     m->x = m->y = UNKNOWN;
     m->z = m->n = m->c = m->v = UNKNOWN;
     return true;
@@ -112,5 +113,5 @@ bool proof_store(struct proof *proof, struct machine *m, int address, int value)
         }
         return true;
     }
-    return tia_write(proof, m, address, value);
+    return address == TIMER_64 ? proof_set_timer(proof, m, value) : tia_write(proof, m, address, value);
 }

@@ -13,8 +13,8 @@ static uint64_t mixed(uint64_t hash, uint64_t word) {
 }
 
 static uint64_t hash_of(const struct machine *m) {
-    const int16_t head[] = {(int16_t)m->at, m->a, m->x,     m->y,     m->s,    m->z,     m->n, m->c,
-                            m->v,           0,    m->cycle, m->slack, m->line, m->vsync, 0,    0};
+    const int16_t head[] = {(int16_t)m->at, m->a,     m->x,     m->y,     m->s,    m->z,     m->n, m->c,
+                            m->v,           m->timer, m->cycle, m->slack, m->line, m->vsync, 0,    0};
     uint64_t words[sizeof head / 8 + sizeof m->ram / 8], hash = UINT64_C(0xcbf29ce484222325);
     memcpy(words, head, sizeof head);
     memcpy(words + sizeof head / 8, m->ram, sizeof m->ram);

@@ -36,9 +36,15 @@ static const struct opcode *decode(const struct proof *proof, const struct machi
 static bool one_instruction(struct proof *proof, struct machine *m) {
     uint8_t bytes[BYTES_MAX] = {0};
     const struct opcode *op = decode(proof, m, bytes);
-    bool crosses = false;
+    bool crosses = false, done = false;
     if (op == NULL) {
         return false;
+    }
+    if (!proof_window(proof, m, bytes, &done)) {
+        return false;
+    }
+    if (done) {
+        return true;
     }
     m->cycle = (int16_t)(m->cycle + op->cycles);
     if (op->mode == MODE_RELATIVE) {
@@ -51,7 +57,6 @@ static bool one_instruction(struct proof *proof, struct machine *m) {
         return proof_return(proof, m);
     }
     if (op->mode == MODE_IMPLIED) {
-        bool done = false;
         if (!proof_stack(proof, m, op->mnemonic, &done)) {
             return false;
         }
@@ -109,6 +114,7 @@ static void power_on(const struct proof *proof, struct machine *m) {
     m->a = m->x = m->y = m->s = UNKNOWN;
     m->z = m->n = m->c = m->v = UNKNOWN;
     m->line = NOT_YET;
+    m->timer = UNKNOWN;
     for (int i = 0; i < 128; i++) {
         m->ram[i] = UNKNOWN;
     }

@@ -112,6 +112,34 @@ static void add_no_slate(struct judge *judge) {
     }
 }
 
+static void set_alternative(struct finding *finding, int explanation) {
+    if (finding != NULL) {
+        finding->alternative = true;
+        finding->explanation = explanation;
+    }
+}
+
+/* A cartridge's check that never showed. Nobody has seen this console and its video work, so the cartridge is
+ * one of several that may be to blame. */
+static void add_dead(struct judge *judge) {
+    struct finding *finding = add(judge, FINDING_CART_DEAD);
+    snprintf(finding->text, sizeof finding->text,
+             "The console did not start from this cartridge: an address or data line, a contact or its seat, "
+             "no image on it or one of another kind, a memory that wakes up after the console's reset; or "
+             "the console or the video is at fault. A reader tells more.");
+    set_alternative(finding, 1);
+}
+
+/* Slates, and none of this image: the cartridge is well enough to start. */
+static void add_other_image(struct judge *judge) {
+    const struct field_counts *counts = &judge->counts;
+    struct finding *finding = add(judge, FINDING_CART_OTHER_IMAGE);
+    snprintf(finding->text, sizeof finding->text,
+             "The console runs another image: %llu fields of hash $%04X, none of $%04X. It was made for "
+             "another scheme, RAM or standard, or with another version; or the cartridge was not written.",
+             (unsigned long long)counts->foreign, counts->foreign_hash, judge->hash);
+}
+
 /* Steps that lack fields while slates came: cells between black and white, or steps not shown long enough. */
 static void add_owed(struct judge *judge) {
     long unclear = 0, torn = 0;
@@ -222,10 +250,55 @@ static void add_pictures_owed(struct judge *judge) {
         "cable, the tuning, another grabber; then a console known to be good.");
 }
 
+/* Items of a cartridge's check that were not read often enough. */
+static void add_items_owed(struct judge *judge) {
+    const size_t owed = judge->counted->owed(judge->counted->state);
+    struct finding *finding = add(judge, FINDING_NO_SLATE);
+    char seen[140];
+    const bool some = tell_seen(judge, seen, sizeof seen);
+    snprintf(
+        finding->text, sizeof finding->text,
+        "%zu of %u items were not read in two rounds: not watched long enough, or their fields were lost "
+        "or mixed.%s%s%s",
+        owed, plan_pictures(judge->plan), some ? " Unreadable fields: " : "", some ? seen : "",
+        some ? "." : "");
+    snprintf(
+        finding->next, sizeof finding->next, "%s",
+        "Watch longer (--rounds); make the image again with --hold 3, so that each item stands for three "
+        "fields; then what is said of the capture: its plugs and cable, another grabber.");
+}
+
+static bool is_check(const struct judge *judge) {
+    return judge->plan->kind == PLAN_CARTRIDGE;
+}
+
+/* What explain_open() does where a cartridge's check never showed. */
+static bool explain_dead(struct judge *judge) {
+    const struct field_counts *counts = &judge->counts;
+    if (!is_check(judge) || counts->accepted > 0 || judge->result.fields_seen == 0) {
+        return false;
+    }
+    if (counts->foreign > counts->no_slate + counts->bad_slate + counts->no_signal + counts->idle) {
+        add_other_image(judge);
+        return true;
+    }
+    if (counts->idle > 0) {
+        return false; /* a board stands in the slot */
+    }
+    add_dead(judge);
+    const bool dark = counts->dark_run == judge->result.fields_seen || counts->dark_run >= STILL_FIELDS;
+    dark ? add_no_video(judge) : add_no_slate(judge);
+    set_alternative(&judge->result.findings[judge->result.finding_count - 1], 2);
+    return true;
+}
+
 /* Why there is no answer, as far as the fields say. */
 static void explain_open(struct judge *judge) {
     const struct field_counts *counts = &judge->counts;
     bool never = counts->accepted == 0;
+    if (explain_dead(judge)) {
+        return;
+    }
     if (is_frozen(counts)) {
         add_frozen(judge);
     } else if (judge->result.fields_seen == 0 || counts->dark_run >= STILL_FIELDS ||
@@ -235,7 +308,10 @@ static void explain_open(struct judge *judge) {
         add_no_slate(judge);
     } else if (judge->counted->state != NULL) {
         judge->result.shown_to_end = true;
-        if (judge_owed(judge) > 0 || judge->result.coverage.open > 0) { /* else its judge has said why */
+        if (is_check(judge)) {
+            judge_owed(judge) > 0 ? add_items_owed(judge) : (void)0;
+        } else if (judge_owed(judge) > 0 ||
+                   judge->result.coverage.open > 0) { /* else its judge has said why */
             add_pictures_owed(judge);
         }
     } else {

@@ -24,5 +24,6 @@ struct counted {
 bool every_judge(const struct plan *plan, struct counted *counted);
 bool moments_judge(const struct plan *plan, struct counted *counted);
 bool palette_judge(const struct plan *plan, struct counted *counted);
+bool check_judge(const struct plan *plan, struct counted *counted);
 
 #endif

@@ -57,6 +57,8 @@ static bool choose_counted(struct judge *judge) {
         return moments_judge(judge->plan, judge->counted);
     case PLAN_COLOURS:
         return palette_judge(judge->plan, judge->counted);
+    case PLAN_CARTRIDGE:
+        return check_judge(judge->plan, judge->counted);
     default:
         return true;
     }
@@ -191,9 +193,10 @@ static bool accept(struct judge *judge, const struct reading *reading) {
     return true;
 }
 
-/* A pass speaks for every line, so a field cut off below is not judged. */
+/* A pass speaks for every line, so a field cut off below is not judged; a cartridge's check says all in its
+ * slate. */
 static bool shows_all_lines(const struct judge *judge, const struct reading *reading) {
-    return reading->lines >= judge->lines;
+    return reading->lines >= judge->lines || judge->plan->kind == PLAN_CARTRIDGE;
 }
 
 static void add_raster(struct judge *judge, const struct raster *raster, int frame_lines) {

@@ -3,6 +3,7 @@
 #include "virtual/ahead.h"
 #include "virtual/board.h"
 #include "virtual/console.h"
+#include "virtual/faults_cart.h"
 #include "virtual/grabber.h"
 #include "virtual/socket.h"
 
@@ -13,12 +14,16 @@ enum {
     SMALL_IMAGE = 2048,
     LARGE_IMAGE = SOCKET_ROM,
     FIELD_US = 16688, /* 262 lines of 228 clocks of 3.579545 MHz [A]: what passes while the console is off */
-    OFF_US = 500000   /* between off and on */
+    OFF_US = 500000,  /* between off and on */
+    RESET_US = 20000  /* that the console's own reset lasts once the supply is there [P] */
 };
+
+static const uint64_t CARTRIDGE_APART = UINT64_C(0x63617274); /* another seed than the console's */
 
 struct bench {
     struct console console;
     struct socket socket;
+    struct cart_model cartridge; /* in the socket, or nowhere */
     struct virtual_options options;
     uint64_t seed; /* of the power-on to come */
     struct grabber *grabber;
@@ -84,8 +89,13 @@ static enum next next_frame(void *state, struct frame *frame, struct problem *pr
 }
 
 static void set_supply(struct bench *bench, bool on) {
+    struct cart_model *const model = bench->socket.model;
     if (bench->socket.board) {
         virtual_board_supply(bench->socket.board, on);
+    }
+    if (model) {
+        cart_model_power(model, model->now_ns, on);
+        cart_model_wait(model, (on ? RESET_US : OFF_US) * UINT64_C(1000));
     }
 }
 
@@ -183,6 +193,42 @@ bool virtual_open_board(const struct virtual_options *options, struct virtual_bo
     bench->socket.board = board;
     start(bench, source);
     return true;
+}
+
+bool virtual_cartridge_faults(const struct virtual_options *options, int scheme, bool ram,
+                              struct cart_faults *faults, struct problem *problem) {
+    const struct virtual_faults *all = &options->faults;
+    *faults = all->cartridge;
+    faults->address_low |= all->address_low;
+    faults->address_high |= all->address_high;
+    faults->data_low |= all->cart_low;
+    faults->data_high |= all->cart_high;
+    return cart_faults_fit(faults, scheme, ram, problem);
+}
+
+bool virtual_open_cartridge(const struct virtual_options *options, int scheme, bool ram, const uint8_t *image,
+                            struct video_source *source, struct problem *problem) {
+    struct cart_faults faults;
+    if (scheme_bytes(scheme) == 0) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "virtual bench: no cartridge has scheme %d; it is 2K, 4K, F8, F6 or F4", scheme);
+    }
+    if (!virtual_cartridge_faults(options, scheme, ram, &faults, problem)) {
+        return false;
+    }
+    struct bench *bench = new_bench(options, problem);
+    if (bench == NULL) {
+        return false;
+    }
+    cart_model_init(&bench->cartridge, scheme, ram, image, &faults, options->seed ^ CARTRIDGE_APART);
+    bench->socket.model = &bench->cartridge;
+    start(bench, source);
+    return true;
+}
+
+struct cart_model *virtual_cartridge(const struct video_source *source) {
+    struct bench *bench = source->state;
+    return bench->socket.model;
 }
 
 static const struct tia_field *field_of(void *state) {

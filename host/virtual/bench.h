@@ -82,8 +82,9 @@ struct virtual_faults {
     uint16_t address_low,
         address_high; /* address lines stuck on their way to the cartridge; the chips see them right */
     struct cart_faults cartridge; /* of a plain cartridge (not of a board) in the slot */
-    bool no_console;              /* the processor does nothing */
-    bool no_supply;               /* the console has none */
+    bool of_cartridge; /* one of those was asked for: without such a cartridge it would do nothing */
+    bool no_console;   /* the processor does nothing */
+    bool no_supply;    /* the console has none */
     bool no_video;
     long frozen_after; /* fields after which the video freezes; -1 never */
 };
@@ -124,6 +125,11 @@ bool virtual_fault_text(size_t index, char *text, size_t size);
 /* The same for faults of a cartridge of that scheme (cart-open, cart-short and so on), every class at every
  * position that makes sense there. */
 bool virtual_cartridge_fault_text(int scheme, bool ram, size_t index, char *text, size_t size);
+
+/* All faults of a cartridge of that scheme in this bench's slot, those of the slot's lines among them.
+ * PROBLEM_INPUT: one of them is of a bank, page or RAM that it does not have. */
+bool virtual_cartridge_faults(const struct virtual_options *options, int scheme, bool ram,
+                              struct cart_faults *faults, struct problem *problem);
 
 /* Opens the bench with a plain cartridge of that scheme in its slot (virtual/cart_model.h), and its faults.
  */

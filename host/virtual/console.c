@@ -4,7 +4,15 @@
  */
 #include "virtual/console.h"
 
-enum { LINE_CYCLES = 76, ADDRESS = 0x1FFF, A12 = 0x1000, A9 = 0x0200, A7 = 0x0080, AT_WSYNC = 0x02 };
+enum {
+    LINE_CYCLES = 76,
+    ADDRESS = 0x1FFF,
+    A12 = 0x1000,
+    A9 = 0x0200,
+    A7 = 0x0080,
+    AT_WSYNC = 0x02,
+    TIA_DRIVES = 0xC0
+};
 
 static inline __attribute__((always_inline)) uint8_t bus_read(struct console *console, uint16_t address);
 static void bus_write(struct console *console, uint16_t address, uint8_t value);
@@ -38,13 +46,18 @@ static uint8_t read_tia(struct console *console) {
     return console->bus & 0x3F;
 }
 
-__attribute__((cold, noinline)) static void tell(struct console *console, uint16_t address) {
-    console->cartridge.pass(console->cartridge.state, address, console->bus);
+__attribute__((cold, noinline)) static void tell(struct console *console, uint16_t address, uint8_t driven) {
+    const struct cartridge *cartridge = &console->cartridge;
+    if (cartridge->hold)
+        console->bus = cartridge->hold(cartridge->state, address, driven, console->bus);
+    else
+        cartridge->pass(cartridge->state, address, console->bus);
 }
 
-static inline void pass(struct console *console, uint16_t address) {
-    if (__builtin_expect(console->cartridge.pass != 0, 0))
-        tell(console, address);
+/* The cartridge sees a cycle that is not its own, with console->bus on the lines; it may change that. */
+static inline void pass(struct console *console, uint16_t address, uint8_t driven) {
+    if (__builtin_expect(console->listens, 0))
+        tell(console, address, driven);
 }
 
 static uint8_t read_chips(struct console *console, uint16_t address) {
@@ -63,7 +76,7 @@ static inline __attribute__((always_inline)) uint8_t bus_read(struct console *co
         console->bus = read_cartridge(console, address);
     } else {
         console->bus = read_chips(console, address);
-        pass(console, address);
+        pass(console, address, address & A7 ? 0xFF : TIA_DRIVES);
     }
     console->cycles++;
     return console->bus;
@@ -88,8 +101,9 @@ static void write_cartridge(struct console *console, uint16_t address, uint8_t v
         note_write(console, address);
 }
 
-static void write_chips(struct console *console, uint16_t address, uint8_t value) {
-    pass(console, address);
+static void write_chips(struct console *console, uint16_t address) {
+    pass(console, address, 0xFF);
+    const uint8_t value = console->bus;
     if (!(address & A7))
         write_tia(console, address, value);
     else if (!(address & A9))
@@ -104,7 +118,7 @@ static void bus_write(struct console *console, uint16_t address, uint8_t value) 
     if (address & A12)
         write_cartridge(console, address, value);
     else
-        write_chips(console, address, value);
+        write_chips(console, address);
     console->cycles++;
 }
 
@@ -143,6 +157,7 @@ void console_power_on(struct console *console, const struct tia_chip *chip, cons
     random_riot(&console->riot, &random);
     random_cpu(&console->cpu, &random);
     console->cartridge = slot;
+    console->listens = slot.pass || slot.hold;
     console->cycles = 0;
     console->ready_at = 0;
     console->line_end = LINE_CYCLES;

@@ -25,6 +25,9 @@ struct cartridge {
     void (*write)(void *state, uint16_t address, uint8_t value);
     /* Told of every other bus cycle, reads and writes; bus: what is on the data lines. May be NULL. */
     void (*pass)(void *state, uint16_t address, uint8_t bus);
+    /* Instead of pass, of a cartridge that may drive the data lines with A12 = 0 as well: what is on them
+     * then. driven: the lines that the processor or a chip drives; the others float. May be NULL. */
+    uint8_t (*hold)(void *state, uint16_t address, uint8_t driven, uint8_t bus);
     uint8_t data_stuck_low, data_stuck_high; /* masks: data lines of the cartridge stuck, seen by the
                                                 processor only on cartridge reads */
 };
@@ -42,6 +45,7 @@ struct console {
     uint64_t line_end; /* bus cycle at which the current line ends */
     uint64_t ready_at; /* bus cycle before which no read goes on: set by WSYNC */
     uint8_t bus;       /* what was last on the data lines */
+    bool listens;      /* the cartridge has pass or hold */
 };
 
 /* RAM and registers random from the seed; then the reset sequence. chip: settings and faults of the TIA

@@ -30,6 +30,25 @@ const struct fault_spelling virtual_fault_spellings[] = {
     {"delay=PF1:2",
      "no fault, a setting: clocks (0-12) from a store to its effect, for CTRLPF, PF0-PF2, COLUPF, "
      "COLUBK, COLUP0 or COLUP1; PF1.3:2 for writes of phase 3 alone, (clock - 68) modulo 4"},
+    {"cart-open=A5", "of the cartridge that plan `cartridge` checks, as all that follow: address line A0-A12 "
+                     "or data line D0-D7 not connected"},
+    {"cart-short=A3:A4", "two address lines, or two data lines, joined: low when either is low"},
+    {"cart-slow=1.12:600",
+     "a page (bank 0-7, page of it 0-15) that takes this many ns to answer; or all:600"},
+    {"cart-byte=$0FF0:$40", "a byte of the image, by its place, with these bits wrong"},
+    {"cart-hotspot=1:0", "the hotspot of a bank selects another one, or none"},
+    {"cart-also=$1F78:0", "one more address that selects a bank"},
+    {"cart-no-ram", "the cartridge's RAM is missing"},
+    {"cart-ram=stuck:5.3:low",
+     "a bit of its RAM (cell 0-127, bit 0-7) stuck; transition:5.3:high cannot become "
+     "high; inversion:5.3:9.1:high is inverted when 9.1 becomes high; "
+     "idempotent:5.3:low:9.1:high becomes low then; state:5.3:low:9.1:high is low "
+     "while 9.1 is high; no-cell:5, other-cell:5:9, both-cells:5:9 of its decoder"},
+    {"cart-hold=D3:low", "a data line held while A12 is low"},
+    {"cart-release=600", "ns until it lets go of the data lines after A12 fell"},
+    {"cart-late=200", "ms from its supply until it answers"},
+    {"cart-loose=A7:0.001", "a contact that is open in a fraction of the accesses; one fraction a cartridge"},
+    {"cart-first=0", "no fault: the bank that comes up, or random; the last one otherwise"},
     {NULL, NULL},
 };
 

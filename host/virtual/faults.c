@@ -1,5 +1,6 @@
 /* Reads a fault's text. What each does is told by virtual_fault_spellings, what it breaks by tia.h. */
 #include "virtual/bench.h"
+#include "virtual/faults_cart.h"
 #include "virtual/words.h"
 
 #include <stdio.h>
@@ -382,6 +383,19 @@ static const struct {
     {"no-video", NEVER, take_no_video},
     {"frozen", EITHER, take_frozen},
     {"delay", ALWAYS, take_delay},
+    {"cart-open", ALWAYS, take_cart_open},
+    {"cart-short", ALWAYS, take_cart_short},
+    {"cart-slow", ALWAYS, take_cart_slow},
+    {"cart-byte", ALWAYS, take_cart_byte},
+    {"cart-hotspot", ALWAYS, take_cart_hotspot},
+    {"cart-also", ALWAYS, take_cart_also},
+    {"cart-no-ram", NEVER, take_cart_no_ram},
+    {"cart-ram", ALWAYS, take_cart_ram},
+    {"cart-hold", ALWAYS, take_cart_hold},
+    {"cart-release", ALWAYS, take_cart_release},
+    {"cart-late", ALWAYS, take_cart_late},
+    {"cart-loose", ALWAYS, take_cart_loose},
+    {"cart-first", ALWAYS, take_cart_first},
 };
 
 enum { KINDS = sizeof kinds / sizeof kinds[0] };

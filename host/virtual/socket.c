@@ -26,6 +26,30 @@ static uint8_t read_rom_skewed(void *state, uint16_t address, uint8_t bus) {
     return seen & 0x1000 ? socket->rom[seen & (SOCKET_ROM - 1)] : bus;
 }
 
+/* ---- a cartridge under test ---- */
+
+static uint8_t read_model(void *state, uint16_t address, uint8_t bus) {
+    const struct socket *socket = state;
+    return cart_model_read(socket->model, address, bus);
+}
+
+static void write_model(void *state, uint16_t address, uint8_t value) {
+    const struct socket *socket = state;
+    cart_model_bus(socket->model, address, 0xFF, value);
+}
+
+static uint8_t hold_model(void *state, uint16_t address, uint8_t driven, uint8_t bus) {
+    const struct socket *socket = state;
+    return cart_model_bus(socket->model, address, driven, bus);
+}
+
+static struct cartridge under_test(struct socket *socket) {
+    return (struct cartridge){.state = socket,
+                              .read = read_model,
+                              .write = write_model,
+                              .hold = socket->model->quick ? NULL : hold_model};
+}
+
 /* ---- a board ---- */
 
 static void pay(struct socket *socket) {
@@ -75,6 +99,9 @@ static void tell_board(void *state, uint16_t address, uint8_t bus) {
 }
 
 struct cartridge socket_cartridge(struct socket *socket, const struct virtual_faults *faults) {
+    if (socket->model) {
+        return under_test(socket);
+    }
     const bool skewed = (faults->address_low | faults->address_high) != 0;
     struct cartridge cartridge = {.state = socket,
                                   .read = skewed ? read_rom_skewed : read_rom,

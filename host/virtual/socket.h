@@ -1,4 +1,5 @@
-/* What is in the console's slot: the bytes of a plain cartridge, or a board; and the slot's own faults. */
+/* What is in the console's slot: the bytes of a plain cartridge, a cartridge under test, or a board; and the
+ * slot's own faults. */
 #ifndef SLOTJIG_VIRTUAL_SOCKET_H
 #define SLOTJIG_VIRTUAL_SOCKET_H
 
@@ -11,6 +12,7 @@ struct socket {
     const struct console *console; /* whose cycles are the board's time */
     struct virtual_board *board;   /* NULL: a plain cartridge */
     struct slot_side *side;        /* the board's */
+    struct cart_model *model;      /* NULL, or a cartridge under test, with the slot's faults among its own */
     uint8_t rom[SOCKET_ROM];
     uint16_t address_low, address_high; /* address lines stuck, as the cartridge sees them */
     uint64_t told;                      /* console's cycle up to which the board's time has come */

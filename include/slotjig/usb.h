@@ -16,5 +16,6 @@ enum {
 };
 #define USB_MANUFACTURER "slotjig"
 #define USB_PRODUCT_TEXT "slotjig board"
+#define USB_READER_TEXT "slotjig reader" /* a board with WIRE_CAN_READ */
 
 #endif

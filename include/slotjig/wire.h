@@ -96,18 +96,22 @@ enum wire_type {
     /* Of a reader (WIRE_CAN_READ): the board that stands in the console's place and has a cartridge in its
      * slot. It does one task at a time, by itself, while it goes on answering; a task that is under way
      * refuses another with WIRE_BUSY (the very same request is answered WIRE_OK). Every task switches the
-     * supply on if it is off; a task that ends leaves it on.
+     * supply on if it is off, and waits up to 2 s for the cartridge to drive its data lines; a task that ends
+     * leaves it on. It is off after a task that failed, and when the host has been silent for a minute.
      *
-     * request: on:1. reply: status:1 on:1 trouble:1 (wire_supply). Off ends a task. */
+     * request: on:1. reply: status:1 on:1 trouble:1 (wire_supply). Off ends a task: it has failed. */
     WIRE_SUPPLY = 0x10,
-    /* request: task:1 (wire_task) scheme:1 flags:1 (WIRE_IMAGE_RAM) bank:1 first:2 count:2 option:4.
-     * reply: status:1 */
+    /* request: task:1 (wire_task) scheme:1 flags:1 (WIRE_IMAGE_RAM) bank:1 first:2 count:2 option:4. What a
+     * task does not use is not looked at. reply: status:1; WIRE_BAD_VALUE: a scheme, bank, address or count
+     * that cannot be, RAM's task without RAM, hotspots of a scheme without banks */
     WIRE_TASK = 0x11,
     /* request: nothing. reply: status:1 task:1 state:1 (wire_task_state) done:4 of:4 size:4 (bytes of the
-     * result) took_us:4 trouble:1 cycle_ps:4 (of the chip's clock) own:2 (cycles of the board's own between
-     * address and sample, buffers not counted: they are in every figure of the map) */
+     * result; 0 until the task is done) took_us:4 (from when the cartridge answered) trouble:1 cycle_ps:4 (of
+     * the chip's clock) own:2 (cycles of the board's own between address and sample, buffers not counted:
+     * they are in every figure of the map) */
     WIRE_TASK_STATE = 0x12,
-    /* request: offset:4 length:2 (1..1024). reply: status:1 bytes of the last task's result */
+    /* request: offset:4 length:2 (1..1024). reply: status:1 bytes of the last task's result; WIRE_NOT_BEGUN
+     * where none is done, WIRE_BAD_VALUE beyond its end */
     WIRE_TASK_RESULT = 0x13,
 
     WIRE_LOG = 0xC0,  /* board to host, unasked: level:1 text (no zero byte, at most WIRE_LOG_TEXT) */
@@ -151,13 +155,19 @@ enum wire_task {
     WIRE_TASK_NONE,
     /* The whole image, `option` times over (1..65535; 0 means 2), banks from 0 up, addresses from the lowest
      * up. result: bytes:size of the image (the first reading), then unsteady:size (bits that were not the
-     * same in all readings), then passes:4 differing:4 (readings that differed in any bit). */
+     * same in all readings), then passes:4 differing:4 (readings after the first that differed from it),
+     * floats:1 (data lines that followed a pull to high and to low at each of 16 addresses: nobody drives
+     * them; 0xFF: no cartridge, or a dead one). Each bank begins with an access to its hotspot; an address
+     * that is another bank's hotspot is read as well, and then the bank's own hotspot again. With RAM the
+     * bytes at $1000-$10FF are 0 and none of these addresses is accessed. */
     WIRE_TASK_READ,
     /* `count` addresses of a bank from `first` on, against the bytes that stand still there (sampled 2 us
      * after the address): result: three bytes an address, the fewest cycles from the address to data that are
      * right and stay so, with A12 rising (before it the same address with A12 low), one address bit changing
-     * (the slowest of 12), all twelve changing. 255: not within 254 cycles. Hotspots, and addresses whose
-     * neighbour they are, select `bank` again before each sample. */
+     * (the slowest of 12), all twelve changing. 255: not within 254 cycles, or not steady. 0 where the byte
+     * stood on the lines before. Where one of the two addresses is a hotspot, `bank` is selected again before
+     * each sample. With RAM: $1000-$107F are not accessed (255), changes from there are left out, and A7
+     * stays where all twelve would come from there. */
     WIRE_TASK_MAP,
     /* result: for each manner (0 read, 1 write: the board drives the data), each bank f, each bank t: the
      * byte at address `option` (where banks differ) after f was selected and then t's hotspot hit once, the
@@ -166,18 +176,18 @@ enum wire_task {
      * same after a read of that neighbour; where the neighbour is a hotspot itself (or, of 13 and 14, t is
      * not 0), the byte of f. So 2 * banks * banks + 15 * banks * banks bytes. */
     WIRE_TASK_HOTSPOTS,
-    /* `count` addresses from `first` on: result: two bytes an address, cycles from A12's fall until all data
-     * lines follow a pull to high, and to low; 255: not within 254. */
+    /* `count` addresses of a bank from `first` on: result: two bytes an address, cycles from A12's fall until
+     * all data lines follow a pull to high, and to low; 255: not within 254. */
     WIRE_TASK_RELEASE,
     /* March C- over the RAM with each of plan/check.h's backgrounds: result: wrong:4 (reads), then up to
      * WIRE_RAM_LOG entries of background:1 element:1 cell:1 read:1 right:1. */
     WIRE_TASK_RAM,
     /* Supply off for `option` ms (0: 500), then on: result: us:4 until the byte at `first` reads as before
-     * and stays so for 10 ms (0xFFFFFFFF: not within 2 s), bank:1 (the one that came up: first byte at
-     * `count`, the address that tells banks apart). */
+     * and stays so for 10 ms (0xFFFFFFFF: not within 2 s), bank:1 (the one that came up, by the byte at
+     * `count`, an address that tells banks apart; 255: it does not). */
     WIRE_TASK_WAKE,
-    /* Every address with A12 = 0, data pulled high, then low: result: low:1 high:1 (lines that never followed
-     * the pull to high, to low), count:4 (addresses where any did not). */
+    /* Every address with A12 = 0, data pulled high, then low: result: low:1 high:1 (lines that did not follow
+     * the pull to high, to low, at some address), count:4 (addresses where any did not). */
     WIRE_TASK_QUIET,
     WIRE_TASKS
 };
@@ -186,7 +196,9 @@ enum wire_task_state { WIRE_TASK_IDLE, WIRE_TASK_RUNNING, WIRE_TASK_DONE, WIRE_T
 enum wire_supply {
     WIRE_SUPPLY_GOOD,
     WIRE_SUPPLY_OVERLOAD, /* the limiter tripped; it is off */
-    WIRE_SUPPLY_MISSING   /* switched on, and no voltage came */
+    WIRE_SUPPLY_MISSING,  /* switched on, and no voltage came */
+    WIRE_SUPPLY_GONE /* the cartridge drove the data lines, and nothing does any more: pulled out, or dead;
+                        it is off */
 };
 
 enum {

@@ -26,11 +26,17 @@ export const TYPE = {
   LOG_LEVEL: 0x0b,
   LOADER: 0x0c,
   VALUES: 0x0d,
+  SUPPLY: 0x10,
+  TASK: 0x11,
+  TASK_STATE: 0x12,
+  TASK_RESULT: 0x13,
   REPLY: 0x80,
   LOG: 0xc0,
   ERROR: 0xff,
 };
+export const TASK = { read: 1, map: 2, hotspots: 3, release: 4, ram: 5, wake: 6, quiet: 7 };
 export const BLOCK = 1024;
+const TASK_POLL_US = 2000;
 export const SCHEMES = ['2K', '4K', 'F8', 'F6', 'F4'];
 
 // Cheshire and Baker: each zero is replaced by the distance to the next, in groups of at most 254 bytes.
@@ -173,6 +179,39 @@ export class Client {
     const { type, payload } = this.ask(TYPE.VALUES, [stream, ...u32(first), values.length, ...items]);
     if (type !== (TYPE.VALUES | TYPE.REPLY) || payload.length !== 11) return { status: payload[0] };
     return { status: payload[0], stream: payload[1], next: get32(payload, 2), taken: get32(payload, 6), room: payload[10] };
+  }
+
+  supply(on) {
+    const { payload } = this.ask(TYPE.SUPPLY, [on ? 1 : 0]);
+    return { status: payload[0], on: payload[1], trouble: payload[2] };
+  }
+
+  taskState() {
+    const { payload } = this.ask(TYPE.TASK_STATE);
+    return { status: payload[0], task: payload[1], state: payload[2], done: get32(payload, 3), of: get32(payload, 7),
+      size: get32(payload, 11), us: get32(payload, 15), trouble: payload[19], cyclePs: get32(payload, 20),
+      own: get16(payload, 24) };
+  }
+
+  // A reader's task to its end; the result's bytes and the last state.
+  task(name, { scheme = '4K', ram = false, bank = 0, first = 0, count = 0, option = 0, us = 10e6 } = {}) {
+    const request = [TASK[name], SCHEMES.indexOf(scheme), ram ? 1 : 0, bank, ...u16(first), ...u16(count), ...u32(option)];
+    const { payload } = this.ask(TYPE.TASK, request);
+    if (payload[0] !== 0) throw new Error(`task ${name} was answered by ${payload[0]}`);
+    let state = this.taskState();
+    for (let waited = 0; state.state === 1; waited += TASK_POLL_US) {
+      if (waited > us) throw new Error(`task ${name} does not end: ${JSON.stringify(state)}`);
+      this.line.wait(() => false, TASK_POLL_US);
+      state = this.taskState();
+    }
+    const bytes = [];
+    while (bytes.length < state.size) {
+      const piece = Math.min(BLOCK, state.size - bytes.length);
+      const got = this.ask(TYPE.TASK_RESULT, [...u32(bytes.length), ...u16(piece)]).payload;
+      if (got[0] !== 0 || got.length !== 1 + piece) throw new Error(`the result was answered by ${got[0]}`);
+      for (let i = 1; i <= piece; i++) bytes.push(got[i]);
+    }
+    return { bytes, state };
   }
 
   begin(image, scheme, flags = 0) {

@@ -1,0 +1,158 @@
+#include "rom/check_kernel.h"
+
+#include "rom/phrases.h"
+
+enum {
+    /* The 6532's [H]. */
+    TIM64T = 0x296,
+    INTIM = 0x284,
+    TIMINT = 0x285, /* bit 7: it has passed 0 */
+    TIMER_STEP = 64,
+    SET_CYCLES = 6, /* LDA, STA: the timer is set with that cycle of the window's first line */
+    /* Where in the window's last line the timer may come to 0: room for a wait's turn before, and for the way
+     * to the next frame after it. */
+    ZERO_FROM = 5,
+    ZERO_TO = 55,
+    /* From there to `work`, and from `work_done` to the last read that finds the timer still running. */
+    ENTER_CYCLES = 17,
+    LEAVE_CYCLES = 10,
+    RAM_DARK_LEFT = RAM_STEP,
+    RAM_DARK_BLANK = RAM_VECTOR
+};
+
+static int window_lines(enum standard standard) {
+    const struct standard_facts *facts = &standard_table[standard];
+    return standard_plan_lines(standard) + facts->overscan_lines - CHECK_TEXT_LINES;
+}
+
+/* What the timer is set to, and the cycle of the window in which it comes to 0. */
+static int timer_of(enum standard standard, int *zero) {
+    const int last = (window_lines(standard) - 1) * LINE_CYCLES;
+    int steps = 0;
+    while (SET_CYCLES + 1 + steps * TIMER_STEP < last + ZERO_FROM) {
+        steps++;
+    }
+    *zero = SET_CYCLES + 1 + steps * TIMER_STEP;
+    return steps + 1;
+}
+
+int check_window(enum standard standard) {
+    int zero = 0;
+    timer_of(standard, &zero);
+    return zero - SET_CYCLES - ENTER_CYCLES - LEAVE_CYCLES;
+}
+
+static void cold_start(struct encoder *e, const struct kernel_options *options) {
+    const struct cart_check *check = &options->plan->check;
+    encode_label(e, "reset");
+    one(e, "SEI");
+    one(e, "CLD");
+    imm(e, "LDX", 0xFF);
+    one(e, "TXS");
+    check_work_warm(e, check);
+    encode_label(e, "cold");
+    imm(e, "LDA", 0);
+    imm(e, "LDX", 0x7F);
+    encode_label(e, "clear_ram");
+    encode(e, "STA", MODE_ZERO_X, RAM_SLATE, NULL);
+    one(e, "DEX");
+    branch(e, "BPL", "clear_ram");
+    imm(e, "LDX", TIA_ENABL - TIA_AUDV0);
+    encode_label(e, "clear_tia");
+    encode(e, "STA", MODE_ZERO_X, TIA_AUDV0, "sound, players, missiles and ball off");
+    one(e, "DEX");
+    branch(e, "BPL", "clear_tia");
+    encode(e, "LDA", MODE_ABSOLUTE, 0xE000 | CHECK_BANK_AT, "the bank that came up");
+    zp(e, "STA", RAM_HOME);
+    if (options->dark > 0) {
+        set(e, options->dark, RAM_DARK_LEFT);
+    }
+    check_text_start(e);
+    check_work_start(e, check);
+}
+
+static void vertical_sync(struct encoder *e, int lines) {
+    encode_label(e, "frame");
+    imm(e, "LDA", 2);
+    end_line(e);
+    zp(e, "STA", TIA_VBLANK);
+    zp(e, "STA", TIA_VSYNC);
+    for (int i = 0; i < lines; i++) {
+        end_line(e);
+    }
+    set(e, 0, TIA_VSYNC);
+}
+
+static void count_field(struct encoder *e, bool dark) {
+    zp(e, "INC", RAM_COUNTER);
+    zp(e, "LDA", RAM_COUNTER);
+    imm(e, "AND", 0x3F);
+    zp(e, "STA", RAM_COUNTER);
+    if (dark) {
+        zp(e, "LDA", RAM_DARK_LEFT);
+        branch(e, "BEQ", "light");
+        zp(e, "DEC", RAM_DARK_LEFT);
+        imm(e, "LDA", 2);
+        encode_label(e, "light");
+        zp(e, "STA", RAM_DARK_BLANK);
+    }
+}
+
+/* The work is done in a field whose item has been shown long enough. */
+static void window(struct encoder *e, const struct kernel_options *options) {
+    int zero = 0;
+    encode_label(e, "window");
+    imm(e, "LDA", timer_of(options->plan->standard, &zero));
+    encode(e, "STA", MODE_ABSOLUTE, TIM64T, "sets the timer");
+    zp(e, "INC", RAM_SHOWN_FOR);
+    zp(e, "LDA", RAM_SHOWN_FOR);
+    imm(e, "CMP", options->hold);
+    branch(e, "BCC", "work_done");
+    encode_to(e, "JMP", MODE_ABSOLUTE, "work", 0, NULL);
+    encode_window(e, "work_done");
+    encode_room(e, 20);
+    encode_label(e, "work_done");
+    encode(e, "BIT", MODE_ABSOLUTE, TIMINT, "has passed 0?");
+    branch(e, "BMI", "late");
+    encode_label(e, "run_down");
+    encode(e, "LDA", MODE_ABSOLUTE, INTIM, NULL);
+    branch(e, "BNE", "run_down");
+    encode_timer(e);
+    encode_to(e, "JMP", MODE_ABSOLUTE, "frame", 0, NULL);
+    encode_label(e, "late");
+    encode_to(e, "JMP", MODE_ABSOLUTE, "frame", 0, NULL);
+    encode_never(e);
+}
+
+static void bank_end(struct encoder *e) {
+    e->sealed = false;
+    encode_fill(e, e->limit - (0x2000 - CHECK_BANK_AT));
+    encode_label(e, "bank");
+    encode_data(e, (const uint8_t[]){0}, 1, "the bank's number");
+    encode_fill(e, e->limit - 6);
+    encode_label(e, "vectors");
+    for (int i = 0; i < 3; i++) {
+        encode_address(e, "reset");
+    }
+}
+
+void check_kernel_emit(struct encoder *e, const struct kernel_options *options) {
+    const struct plan *plan = options->plan;
+    const struct standard_facts *facts = &standard_table[plan->standard];
+    if (e->limit == 4096) {
+        encode_fill(e, SCHEME_PAGE); /* with RAM the first page does not show */
+    }
+    encode_sealed(e);
+    cold_start(e, options);
+    vertical_sync(e, facts->sync_lines);
+    count_field(e, options->dark > 0);
+    check_slate_prepare(e, options->hash);
+    wait_lines(e, facts->blank_lines - check_slate_lines(), "blank");
+    check_slate_draw(e, options->dark > 0 ? RAM_DARK_BLANK : 0);
+    check_text_emit(e);
+    window(e, options);
+    check_work_emit(e, &plan->check, check_window(plan->standard));
+    check_text_tables(e);
+    check_slate_tables(e);
+    bank_end(e);
+}

@@ -1,0 +1,159 @@
+/*
+ * The slate of plan `cartridge`, for few bytes: the check code is worked out bit by bit over the rows, rather
+ * than from tables as slate_code.c does. One row of lines after the other, the last like the rest: what is
+ * below begins five cycles into its line.
+ */
+#include "rom/check_kernel.h"
+#include "rom/phrases.h"
+#include "rom/slate_code.h"
+#include "rom/slate_lines.h"
+#include "slate/slate.h"
+
+#include <stdio.h>
+
+enum {
+    CODED_ROW = 2, /* rows from here on change from field to field: value, counter, check code */
+    CODED_BITS = SLATE_VALUE_BITS + SLATE_COUNTER_BITS,
+    UPPER = 16 - SLATE_CHECK_BITS, /* the code's register is kept at the upper end of 16 bits */
+    RAM_LOW = RAM_ROWS + SLATE_ROWS - 1,
+    BITS_A_LINE = 2,
+    MIX_LINES = CODED_BITS / BITS_A_LINE,
+    ALIGN_LINES = 4,
+    FIRST_BIT = 19, /* cycles before a row's bits: the first one's store then ends with cycle 25 */
+    JUMP = 3,
+    ROW_BYTES = 60
+};
+
+/* The register from which value and counter 0 lead to this hash's check code. */
+static uint16_t start_of(uint16_t hash) {
+    const struct slate bare = {.hash = hash};
+    uint16_t code = slate_check(&bare);
+    for (int bit = 0; bit < CODED_BITS; bit++) {
+        code = (uint16_t)(code & 1 ? (code ^ SLATE_POLY) >> 1 | 1 << (SLATE_CHECK_BITS - 1) : code >> 1);
+    }
+    return (uint16_t)(code << UPPER);
+}
+
+/* The line that counts the field, then ALIGN_LINES: value and counter side by side, from bit 27 of the four
+ * bytes down, then from bit 31. */
+static void align(struct encoder *e, uint16_t hash) {
+    zp(e, "LDA", RAM_COUNTER);
+    shift(e, "ASL", 2);
+    zp(e, "STA", RAM_ROWS + 5);
+    for (int byte = 0; byte < 3; byte++) {
+        zp(e, "LDA", RAM_VALUE + byte);
+        zp(e, "STA", RAM_ROWS + 4 - byte);
+    }
+    set(e, hash >> 8, RAM_ROWS);
+    set(e, hash & 0xFF, RAM_ROWS + 1);
+    imm(e, "LDX", ALIGN_LINES);
+    encode_label(e, "align");
+    end_line(e);
+    zp(e, "ASL", RAM_ROWS + 5);
+    for (int row = 4; row >= CODED_ROW; row--) {
+        zp(e, "ROL", RAM_ROWS + row);
+    }
+    one(e, "DEX");
+    branch(e, "BNE", "align");
+    end_line(e);
+}
+
+static void mix_bit(struct encoder *e, int bit) {
+    char name[LABEL_MAX];
+    snprintf(name, sizeof name, "mixed_%d", bit);
+    zp(e, "ASL", RAM_LOW);
+    encode(e, "ROL", MODE_ACCUMULATOR, 0, NULL);
+    branch(e, "BCC", name);
+    imm(e, "EOR", SLATE_POLY << UPPER >> 8 & 0xFF);
+    one(e, "TAX");
+    zp(e, "LDA", RAM_LOW);
+    imm(e, "EOR", SLATE_POLY << UPPER & 0xFF);
+    zp(e, "STA", RAM_LOW);
+    one(e, "TXA");
+    encode_label(e, name);
+}
+
+/* MIX_LINES, and another begun: the register's upper half is left in A. */
+static void mix(struct encoder *e, uint16_t hash) {
+    const uint16_t start = start_of(hash);
+    imm(e, "LDX", 0);
+    zp(e, "STX", RAM_WORK);
+    set(e, start & 0xFF, RAM_LOW);
+    imm(e, "LDA", start >> 8);
+    encode_label(e, "mix_row");
+    encode(e, "EOR", MODE_ZERO_X, RAM_ROWS + CODED_ROW, NULL);
+    encode_to(e, "LDY", MODE_ABSOLUTE_X, "mix_lines", 0, NULL);
+    zp(e, "INC", RAM_WORK);
+    encode_label(e, "mix");
+    for (int bit = 0; bit < BITS_A_LINE; bit++) {
+        mix_bit(e, bit);
+    }
+    end_line(e);
+    one(e, "DEY");
+    branch(e, "BNE", "mix");
+    zp(e, "LDX", RAM_WORK);
+    imm(e, "CPX", SLATE_ROWS - 1 - CODED_ROW);
+    branch(e, "BNE", "mix_row");
+}
+
+int check_slate_lines(void) {
+    return 1 + ALIGN_LINES + MIX_LINES + 1 + 2 * SLATE_ROWS;
+}
+
+void check_slate_prepare(struct encoder *e, uint16_t hash) {
+    align(e, hash);
+    mix(e, hash);
+    for (int i = 0; i < UPPER; i++) {
+        encode(e, "LSR", MODE_ACCUMULATOR, 0, NULL);
+        zp(e, "ROR", RAM_LOW);
+    }
+    zp(e, "ORA", RAM_ROWS + SLATE_ROWS - 2);
+    zp(e, "STA", RAM_ROWS + SLATE_ROWS - 2);
+    end_line(e);
+    slate_code_spread(e);
+    slate_ready(e);
+}
+
+/* A row that does not fit into the page begins in the next, within the wait for its first bit. */
+static void wait_row(struct encoder *e) {
+    const int wait = FIRST_BIT - 5 - 2; /* the branch to here, or the band's last stores; LDY */
+    if (seal_place(e, e->size) - (int)(e->size % SCHEME_PAGE) < ROW_BYTES) {
+        encode_next_page(e);
+        encode_delay(e, wait - JUMP);
+    } else {
+        encode_to(e, "JSR", MODE_ABSOLUTE, "wait_12", 0, NULL);
+    }
+}
+
+static void draw_row(struct encoder *e, int row) {
+    char again[LABEL_MAX], next[LABEL_MAX];
+    snprintf(again, sizeof again, "row%d", row);
+    snprintf(next, sizeof next, "row%d_end", row);
+    imm(e, "LDY", SLATE_ROW_LINES - 1);
+    wait_row(e);
+    encode_label(e, again);
+    slate_row_bits(e, row);
+    set(e, SLATE_BLACK, TIA_WRITE_COLUBK);
+    end_line(e);
+    one(e, "DEY");
+    branch(e, "BMI", next);
+    encode_to(e, "JSR", MODE_ABSOLUTE, "wait_12", 0, NULL);
+    encode_to(e, "JMP", MODE_ABSOLUTE, again, 0, NULL);
+    encode_label(e, next);
+}
+
+void check_slate_draw(struct encoder *e, int blanking) {
+    slate_band(e, blanking);
+    for (int row = 0; row < SLATE_ROWS; row++) {
+        draw_row(e, row);
+    }
+}
+
+void check_slate_tables(struct encoder *e) {
+    static const uint8_t lines[SLATE_ROWS - 1 - CODED_ROW] = {4, 4, 4, 1};
+    encode_room(e, sizeof lines + 1);
+    encode_label(e, "wait_12");
+    one(e, "RTS");
+    encode_label(e, "mix_lines");
+    encode_data(e, lines, sizeof lines, "lines of two bits that a row's part of the check code takes");
+}

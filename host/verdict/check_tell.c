@@ -1,0 +1,140 @@
+/* Plan cartridge: all findings, and what comes and goes. */
+#include "verdict/check_state.h"
+#include "verdict/findings.h"
+
+#include "stats/stats.h"
+
+#include <stdio.h>
+#include <string.h>
+
+/* ---- the bus while A12 = 0 ---- */
+
+static void tell_quiet(const struct check_state *state, struct result *result) {
+    static const char *const places[CHECK_QUIETS] = {"the console's RAM", "a port", "the timer", ""};
+    char where[64] = "";
+    size_t used = 0;
+    unsigned lines = 0;
+    for (int quiet = 0; quiet < CHECK_QUIET_OPEN; quiet++) {
+        if (check_is_steady(state, CHECK_QUIET, quiet)) {
+            used += (size_t)snprintf(where + used, sizeof where - used, "%s%s", used > 0 ? ", " : "",
+                                     places[quiet]);
+            lines |= check_find(state, CHECK_QUIET, quiet)->item.what;
+        }
+    }
+    if (lines == 0) {
+        return;
+    }
+    struct finding *finding = finding_add(result, FINDING_CART_BUS_HELD);
+    finding_say(finding, "With A12 = 0 %s read wrong on", where);
+    for (int bit = 0; bit < 8; bit++) {
+        finding_say(finding, lines >> bit & 1 ? " D%d" : "", bit);
+    }
+    finding_say(finding,
+                ": the cartridge drives when it should not, or lets go too late. A console whose RAM "
+                "chip is broken shows the same: try another cartridge on it.");
+    if (finding != NULL && (lines & (lines - 1)) == 0) {
+        finding->bit = __builtin_ctz(lines);
+    }
+}
+
+/* ---- what comes and goes ---- */
+
+static bool comes_and_goes(const struct check_item_seen *item) {
+    return item->confirmed && !item->steady;
+}
+
+/* Places: items that were bad at times. Of one page alone: *page. */
+static size_t count_loose(const struct check_state *state, const struct check_item_seen **first, int *page) {
+    size_t count = 0;
+    *page = -1;
+    for (size_t i = 0; i < state->seen.item_count; i++) {
+        const struct check_item_seen *item = &state->seen.items[i];
+        if (comes_and_goes(item)) {
+            *first = count == 0 || item->first_bad_round < (*first)->first_bad_round ? item : *first;
+            *page = item->item.kind == CHECK_PAGE && count == 0 ? item->item.place : -1;
+            count++;
+        }
+    }
+    return count;
+}
+
+/* Of the rounds that were watched, those with any error. */
+static void set_rate(const struct check_state *state, struct finding *finding) {
+    const struct interval interval = wilson_interval((long)state->seen.rounds_bad, (long)state->turn);
+    if (finding != NULL) {
+        finding->rate = (double)state->seen.rounds_bad / state->turn;
+        finding->rate_low = interval.low;
+        finding->rate_high = interval.high;
+        finding_say(finding, " In %u of %u rounds: %.2g %% of them (95 %%: %.2g to %.2g).",
+                    state->seen.rounds_bad, state->turn, 100 * finding->rate, 100 * interval.low,
+                    100 * interval.high);
+    }
+}
+
+static void tell_page_at_times(const struct check_state *state, struct result *result, int page) {
+    struct finding *finding = finding_add(result, FINDING_CART_SLOW);
+    int bank;
+    const unsigned from =
+        check_address(scheme_address(state->seen.check->scheme, (size_t)page * SCHEME_PAGE, &bank));
+    finding_say(finding,
+                "Or the bytes of bank %d, $%04X-$%04X, come just about too late: no other place was wrong.",
+                bank, from, from + SCHEME_PAGE - 1);
+    if (finding != NULL) {
+        finding[-1].alternative = finding->alternative = true;
+        finding[-1].explanation = 1;
+        finding->explanation = 2;
+    }
+}
+
+static void tell_loose(const struct check_state *state, struct result *result) {
+    const struct check_item_seen *first = NULL;
+    int page;
+    char words[120];
+    const size_t count = count_loose(state, &first, &page);
+    if (count == 0) {
+        return;
+    }
+    check_words(state->seen.check, first->item, words, sizeof words);
+    struct finding *finding = finding_add(result, FINDING_CART_CONTACT);
+    finding_say(finding, "Comes and goes, at %zu place%s; first in round %u: %.110s.", count,
+                count == 1 ? "" : "s", first->first_bad_round & INT32_MAX, words);
+    set_rate(state, finding);
+    if (count == 1 && page >= 0) {
+        tell_page_at_times(state, result, page);
+    }
+}
+
+/* The console counted errors, and none of their fields was caught. */
+static void tell_uncaught(const struct check_state *state, struct result *result) {
+    if (result->finding_count > 0) {
+        return;
+    }
+    finding_say(finding_add(result, FINDING_CART_CONTACT),
+                "The console has counted %u error%s since it was switched on, none of them while it was "
+                "watched, or in a field that was lost: something comes and goes.",
+                state->seen.errors, state->seen.errors == 1 ? "" : "s");
+}
+
+static void tell_restarts(const struct check_state *state, struct result *result) {
+    const uint32_t restarts = state->seen.restarts;
+    if (restarts > 0) {
+        finding_say(finding_add(result, FINDING_CART_CONTACT),
+                    "The console began anew %u time%s while it was watched: switched, its supply gone for a "
+                    "moment, or its processor fetched wrong bytes and ran astray.",
+                    restarts, restarts == 1 ? "" : "s");
+    }
+}
+
+void check_tell(struct check_state *state, struct result *result) {
+    bool told[SCHEME_PAGES_MAX] = {false};
+    check_tell_banks(state, result, told);
+    check_tell_pages(state, result, told);
+    check_tell_vectors(state, result);
+    check_tell_ram(state, result);
+    tell_quiet(state, result);
+    tell_loose(state, result);
+    if (result->verdict == VERDICT_FAIL) {
+        tell_uncaught(state, result);
+    }
+    tell_restarts(state, result);
+}

@@ -1,0 +1,67 @@
+/* How what a reader saw is worked out, part by part. Inside verdict/reader*.c only. */
+#ifndef SLOTJIG_VERDICT_READER_PARTS_H
+#define SLOTJIG_VERDICT_READER_PARTS_H
+
+#include "verdict/reader.h"
+#include "verdict/supposed.h"
+
+struct reader_work {
+    const struct reader_seen *seen;
+    const uint8_t *image; /* NULL: none to compare with */
+    const struct reader_limits *limits;
+    struct reader_result *result;
+    int explanations;              /* told so far */
+    bool bytes_told;               /* what is wrong with the bytes has its finding, or nothing is */
+    bool banks_told, quiet_told, ram_told; /* likewise */
+};
+
+/* ---- findings ---- */
+
+/* NULL when there is no more room. */
+struct finding *reader_add(struct reader_work *work, enum finding_kind kind, int bit, int reg);
+const char *reader_next(enum finding_kind kind);
+/* The verdict is fail at least. */
+void reader_fail(struct reader_work *work);
+/* Inconclusive, unless it fails already. */
+void reader_doubt(struct reader_work *work);
+/* "bank 1, $1F3A" of a byte's place in the image; without the bank where there is one only. */
+enum { READER_PLACE = 32 };
+void reader_place(int scheme, size_t offset, char text[READER_PLACE]);
+
+/* ---- bytes ---- */
+
+/* Whether READ reads it: of a cartridge with RAM the first page of a bank is RAM. */
+bool reader_reads(const struct reader_seen *seen, size_t offset);
+/* Counts wrong bytes against the image and notes the first. */
+void reader_compare(struct reader_work *work);
+/* Nothing answers at all. */
+bool reader_is_dead(const struct reader_work *work);
+/* Wrong bytes that no line and no bank explains: bytes, pages, another image, nothing. */
+void reader_bytes(struct reader_work *work);
+/* What the bytes look like by themselves. */
+void reader_guess(struct reader_work *work);
+
+/* ---- suppositions ---- */
+
+/* What READ, HOTSPOTS, QUIET and RAM would have given. Bytes may be wrong: so many, counted in *wrong. */
+bool reader_agrees(const struct reader_work *work, const struct supposition *what, enum floats floats,
+                   uint32_t wrong_most, uint32_t *wrong);
+/* Whether RAM would have failed just so. */
+bool reader_ram_agrees(const struct reader_work *work, const struct supposition *what, enum floats floats);
+/* The simplest that agree are told. */
+void reader_explain(struct reader_work *work);
+
+enum { SUPPOSITIONS_MAX = 1024 };
+size_t reader_line_suppositions(int scheme, struct supposition *list);
+size_t reader_bank_suppositions(const struct reader_work *work, struct supposition *list);
+void reader_name(const struct reader_work *work, const struct supposed_name *name, char *text, size_t size);
+
+/* ---- the rest ---- */
+
+void reader_contact(struct reader_work *work);
+void reader_hotspots(struct reader_work *work);
+void reader_quiet(struct reader_work *work);
+void reader_times(struct reader_work *work);
+void reader_ram(struct reader_work *work);
+
+#endif
