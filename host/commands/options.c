@@ -17,7 +17,8 @@ enum {
     SECONDS_MAX = 10000000,
     REPEATS_MAX = 10000,
     RETRIES_MAX = 100,
-    MINUTES_MAX = 100000
+    MINUTES_MAX = 100000,
+    ROUNDS_MAX = 1000000
 };
 
 /* One row an option: the codes are this table's own, from 256 on, so that getopt's letters stay free. */
@@ -101,6 +102,8 @@ enum code {
     CODE_READER,
     CODE_AGAIN,
     CODE_LIST,
+    CODE_ROUNDS,
+    CODE_FOR,
     CODE_QUIET,
     CODE_HELP,
     CODE_OUTPUT = 'o'
@@ -184,6 +187,9 @@ static const struct {
     {CODE_AGREED, TAKES_WATCH, "agreed-to-flashing", NULL,
      "everybody who can see the console's screen has agreed to a plan that flashes; and viewers of the page "
      "who agree too may have up to ten pictures a second"},
+    {CODE_ROUNDS, TAKES_SOAK, "rounds", "N",
+     "of plan cartridge: rounds to watch (default 2); 0: until Ctrl-C"},
+    {CODE_FOR, TAKES_SOAK, "for", "MINUTES", "of plan cartridge: rounds for so long, or until Ctrl-C"},
     {CODE_CONSOLE, TAKES_RECORD, "console", "NAME",
      "what you call the console (run: as the bench says without it; judge: recorded only with it)"},
     {CODE_STATION, TAKES_RECORD | TAKES_SWEEP, "station", "NAME", "what you call the place (default: local)"},
@@ -305,6 +311,28 @@ static bool set_minutes(const char *text, struct options *options, struct proble
         return problem_set(problem, PROBLEM_INPUT, "--on-for %s: give minutes from 0 to %d", text,
                            MINUTES_MAX);
     }
+    return true;
+}
+
+static bool set_soak(const char *text, struct options *options, struct problem *problem) {
+    char *end = NULL;
+    options->for_minutes = strtod(text, &end);
+    if (end == text || *end != '\0' || !isfinite(options->for_minutes) || options->for_minutes <= 0 ||
+        options->for_minutes > MINUTES_MAX) {
+        return problem_set(problem, PROBLEM_INPUT, "--for %s: give minutes, more than 0, at most %d", text,
+                           MINUTES_MAX);
+    }
+    return true;
+}
+
+static bool set_rounds(const char *text, struct options *options, struct problem *problem) {
+    uint64_t rounds = 0;
+    if (!option_number("rounds", text, 0, ROUNDS_MAX, &rounds, problem) || rounds == 1) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "--rounds %s: give a whole number from 2 to %d, or 0 for until Ctrl-C", text,
+                           ROUNDS_MAX);
+    }
+    options->rounds = (int)rounds;
     return true;
 }
 
@@ -482,6 +510,10 @@ static bool set_option(enum code code, const char *text, struct options *options
         return add_text("bench", text, options->bench_names, &options->bench_count, problem);
     case CODE_GROUP:
         return add_text("group", text, options->groups, &options->group_count, problem);
+    case CODE_ROUNDS:
+        return set_rounds(text, options, problem);
+    case CODE_FOR:
+        return set_soak(text, options, problem);
     case CODE_ON_FOR:
         return set_minutes(text, options, problem);
     case CODE_NOISE:
@@ -563,6 +595,7 @@ bool options_parse(int argc, char **argv, uint64_t takes, struct options *option
                                 .threads = -1,
                                 .minutes_on = -1,
                                 .retries = -1,
+                                .rounds = -1,
                                 .wants_board = (takes & TAKES_BOARD) != 0};
     build(takes, longs);
     opterr = 0;

@@ -82,6 +82,8 @@ struct options {
     int last;           /* 0: not given */
     int repeats;        /* 0: not given */
     int retries;        /* -1: not given */
+    int rounds;         /* of plan cartridge; -1: not given, 0: until told */
+    double for_minutes; /* 0: not given */
     int patience_s;     /* 0: not given */
     uint64_t run;       /* 0: not given */
     const char *plans[FAULTS_MAX], *bench_names[FAULTS_MAX],

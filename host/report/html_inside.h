@@ -164,6 +164,7 @@ void html_step_row(struct html *html, const struct record_run *run, size_t index
  * whose. */
 void html_measured(struct html *html, const struct record_list *runs, bool consoles);
 void html_plan_moments(struct html *html, const struct record_run *run);
+void html_plan_check(struct html *html, const struct record_run *run);
 void html_plan_colours(struct html *html, const struct record_run *run);
 bool html_has_blob(const struct record_run *run, const char *name);
 /* Of a run's blob of that name, NULL where there is none; to be given up with json_decref(). */

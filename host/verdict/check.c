@@ -34,6 +34,9 @@ bool check_item_bad(struct check_item item) {
 static void begin_turn(struct check_state *state) {
     state->turn++;
     state->read_in_turn = 0;
+    if (!state->numbered) {
+        state->seen.rounds_watched = state->watched_before + state->turn - (state->began_whole ? 1 : 2);
+    }
 }
 
 /* The console starts anew: it counts from 0 again. */
