@@ -93,8 +93,8 @@ bool ship_console(const struct options *options, const struct ship_plan *plan, s
         return true;
     }
     if (status == EXIT_INPUT) {
-        return problem_set(problem, PROBLEM_INPUT,
-                           "ship: the console's check could not begin; see the line above");
+        problem_set(problem, PROBLEM_INPUT, "%s", ""); /* it has said why */
+        return false;
     }
     snprintf(seen->problem, sizeof seen->problem, "the console's check left no record");
     return true;
