@@ -18,6 +18,7 @@ static const struct {
     {"push", "put a plan's image, or a file, on the board in the slot", command_push_image},
     {"grab", "record a bench's video to a file", command_grab},
     {"judge", "judge a recording against a plan", command_judge},
+    {"reader", "read a cartridge on a reader, compare it with an image, and measure it", command_reader},
     {"sweep", "plans by consoles by repeats: a shelf of consoles, on one bench or several", command_sweep},
     {"history", "what is on record: runs, consoles, sweeps", command_history},
     {"baseline", "runs that later ones of the console, or of its revision, are held against",

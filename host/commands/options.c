@@ -104,6 +104,9 @@ enum code {
     CODE_LIST,
     CODE_ROUNDS,
     CODE_FOR,
+    CODE_IMAGE,
+    CODE_PASSES,
+    CODE_BYTES_ONLY,
     CODE_QUIET,
     CODE_HELP,
     CODE_OUTPUT = 'o'
@@ -117,7 +120,9 @@ static const struct {
     {CODE_PLAN, TAKES_PLAN, "plan", "NAME|FILE", "a built-in plan or a plan file (default bits)"},
     {CODE_BENCH, TAKES_VIRTUAL, "bench", "NAME", "the bench (default virtual)"},
     {CODE_BENCH, TAKES_BOARD, "bench", "NAME", "the bench whose board it is (default: the board on USB)"},
-    {CODE_BENCHES, TAKES_VIRTUAL | TAKES_BOARD | TAKES_BENCHES, "benches", "FILE",
+    {CODE_BENCH, TAKES_READER, "bench", "NAME",
+     "the reader's bench, or virtual (default: the reader on USB)"},
+    {CODE_BENCHES, TAKES_READER | TAKES_VIRTUAL | TAKES_BOARD | TAKES_BENCHES, "benches", "FILE",
      "benches file instead of the one in the configuration folder"},
     {CODE_BOARD, TAKES_CHOICE, "board", "CHOICE",
      "usb, a board's serial, its port path (1-2.3) or its device (/dev/ttyACM0)"},
@@ -146,8 +151,14 @@ static const struct {
     {CODE_SCREEN, TAKES_HOLD, "screen", "watched|none", "watched keeps below the limits of flashing"},
     {CODE_JSON, TAKES_JSON, "json", "FILE", "the result as JSON (- is standard output)"},
     {CODE_OUT, TAKES_OUT, "out", "DIR", "folder for page, pictures, failing fields, image and result"},
+    {CODE_OUT, TAKES_READER, "out", "DIR", "folder for reader.txt, reader.csv and reader.svg"},
     {CODE_OUT, TAKES_SWEEP, "out", "DIR", "folder for report.html, junit.xml, runs.jsonl and steps.csv"},
     {CODE_OUT, TAKES_GROUPS, "out", "DIR", "of two results: folder for difference.txt, .csv and .svg"},
+    {CODE_IMAGE, TAKES_READER, "image", "FILE", "what should be on the cartridge"},
+    {CODE_PASSES, TAKES_READER, "passes", "N",
+     "read every byte so often (default 2); many find a contact that comes and goes"},
+    {CODE_BYTES_ONLY, TAKES_READER, "bytes-only", NULL, "read and compare, and measure nothing else"},
+    {CODE_OUTPUT, TAKES_READER, "output", "FILE", "write what was read (-o FILE)"},
     {CODE_OUTPUT, TAKES_OUTPUT, "output", "FILE", "what to write (-o FILE)"},
     {CODE_LISTING, TAKES_LISTING, "listing", "FILE", "the program as MOS assembly (- is standard output)"},
     {CODE_SIZE, TAKES_LISTING, "size", "2048|4096", "size of the image (default: the smaller that fits)"},
@@ -381,6 +392,7 @@ static bool set_number(enum code code, const char *text, struct options *options
                    {CODE_LAST, "last", 1, 1000000, &options->last},
                    {CODE_REPEATS, "repeats", 1, REPEATS_MAX, &options->repeats},
                    {CODE_RETRIES, "retries", 0, RETRIES_MAX, &options->retries},
+                   {CODE_PASSES, "passes", 1, UINT16_MAX, &options->passes},
                    {CODE_PATIENCE, "patience", 1, SECONDS_MAX, &options->patience_s}};
     for (size_t i = 0; i < sizeof numbers / sizeof numbers[0]; i++) {
         uint64_t number = 0;
@@ -442,7 +454,8 @@ static bool set_text(enum code code, const char *text, struct options *options) 
                  {CODE_SHIP_SERIAL, &options->serial},
                  {CODE_LIMITS, &options->limits},
                  {CODE_LOT, &options->lot},
-                 {CODE_READER, &options->reader}};
+                 {CODE_READER, &options->reader},
+                 {CODE_IMAGE, &options->image}};
     for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
         if (texts[i].code == code) {
             *texts[i].where = text;
@@ -475,7 +488,8 @@ static bool set_flag(enum code code, struct options *options) {
                  {CODE_CLEAR, &options->clear},
                  {CODE_AGAIN, &options->again},
                  {CODE_LIST, &options->list},
-                 {CODE_NO_PUSH, &options->no_push}};
+                 {CODE_NO_PUSH, &options->no_push},
+                 {CODE_BYTES_ONLY, &options->bytes_only}};
     for (size_t i = 0; i < sizeof flags / sizeof flags[0]; i++) {
         if (flags[i].code == code) {
             *flags[i].where = true;
@@ -587,7 +601,7 @@ static bool is_plan_file(const char *name) {
 
 bool options_parse(int argc, char **argv, uint64_t takes, struct options *options, struct problem *problem) {
     struct option longs[TABLE_ROWS + 1];
-    const char *letters = takes & TAKES_OUTPUT ? ":o:" : ":";
+    const char *letters = takes & (TAKES_OUTPUT | TAKES_READER) ? ":o:" : ":";
     *options = (struct options){.standard = STANDARD_NTSC,
                                 .seed = 1,
                                 .step = -1,
@@ -596,7 +610,8 @@ bool options_parse(int argc, char **argv, uint64_t takes, struct options *option
                                 .minutes_on = -1,
                                 .retries = -1,
                                 .rounds = -1,
-                                .wants_board = (takes & TAKES_BOARD) != 0};
+                                .wants_board = (takes & TAKES_BOARD) != 0,
+                                .wants_reader = (takes & TAKES_READER) != 0};
     build(takes, longs);
     opterr = 0;
     optind = 1;

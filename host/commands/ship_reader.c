@@ -15,7 +15,7 @@
 #include <string.h>
 
 /* Large, and one at a time. */
-struct reading {
+struct ship_reading {
     struct setup setup; /* its image is that of plan cartridge */
     struct bench_settings settings;
     struct reader_bench bench;
@@ -29,7 +29,7 @@ struct reading {
 /* ---- what is measured with ---- */
 
 /* --reader; else a virtual bench has one too; else the only one on USB. */
-static bool find_bench(const struct options *options, struct reading *reading, struct problem *problem) {
+static bool find_bench(const struct options *options, struct ship_reading *reading, struct problem *problem) {
     struct options wanted = *options;
     struct bench_settings bench;
     wanted.serial = NULL; /* a cartridge's here, not a device */
@@ -43,8 +43,8 @@ static bool find_bench(const struct options *options, struct reading *reading, s
 }
 
 /* What should be on it: the maker's own image, else the check's, made as for the console. */
-static bool find_image(const struct options *options, const struct ship_plan *plan, struct reading *reading,
-                       struct problem *problem) {
+static bool find_image(const struct options *options, const struct ship_plan *plan,
+                       struct ship_reading *reading, struct problem *problem) {
     struct options wanted = *options;
     if (plan->bytes != NULL) {
         reading->image = plan->bytes;
@@ -104,7 +104,7 @@ static enum record_end end_of(enum verdict verdict) {
                                      : RECORD_INCONCLUSIVE;
 }
 
-static void take_result(const struct reading *reading, const struct ship_plan *plan,
+static void take_result(const struct ship_reading *reading, const struct ship_plan *plan,
                         const struct problem *lost, struct ship_seen *seen) {
     const struct reader_result *result = &reading->result;
     seen->end = lost != NULL ? RECORD_TROUBLE : end_of(result->verdict);
@@ -117,7 +117,7 @@ static void take_result(const struct reading *reading, const struct ship_plan *p
     memcpy(seen->findings, result->findings, result->finding_count * sizeof *result->findings);
 }
 
-static bool write_folder(const struct options *options, const struct reading *reading,
+static bool write_folder(const struct options *options, const struct ship_reading *reading,
                          struct problem *problem) {
     char folder[4096];
     if (options->out == NULL) {
@@ -131,8 +131,8 @@ static bool write_folder(const struct options *options, const struct reading *re
                                                           &reading->limits, options->serial, folder, problem);
 }
 
-static void keep(const struct options *options, const struct reading *reading, const struct problem *lost,
-                 int64_t started_ms, struct ship_seen *seen) {
+static void keep(const struct options *options, const struct ship_reading *reading,
+                 const struct problem *lost, int64_t started_ms, struct ship_seen *seen) {
     struct problem problem = {0};
     const struct reader_facts facts = {.bench = reading->settings.name,
                                        .way = reading->bench.transport != NULL ? reading->bench.transport
@@ -157,7 +157,7 @@ static void keep(const struct options *options, const struct reading *reading, c
 
 /* ---- all of it ---- */
 
-static bool measure(struct reading *reading, const struct ship_plan *plan, struct problem *lost,
+static bool measure(struct ship_reading *reading, const struct ship_plan *plan, struct problem *lost,
                     struct problem *problem) {
     uint64_t chip_us = 0;
     if (!reader_bench_open(&reading->bench, &reading->settings, plan->scheme, plan->ram, reading->image,
@@ -176,8 +176,8 @@ static bool measure(struct reading *reading, const struct ship_plan *plan, struc
     return true;
 }
 
-static bool carry_out(const struct options *options, const struct ship_plan *plan, struct reading *reading,
-                      struct ship_seen *seen, struct problem *problem) {
+static bool carry_out(const struct options *options, const struct ship_plan *plan,
+                      struct ship_reading *reading, struct ship_seen *seen, struct problem *problem) {
     struct problem lost = {0};
     const int64_t started_ms = date_now_ms();
     if (!find_bench(options, reading, problem) || !find_image(options, plan, reading, problem)) {
@@ -202,7 +202,7 @@ static bool carry_out(const struct options *options, const struct ship_plan *pla
 
 bool ship_reader(const struct options *options, const struct ship_plan *plan, struct ship_seen *seen,
                  struct problem *problem) {
-    struct reading *reading = calloc(1, sizeof *reading);
+    struct ship_reading *reading = calloc(1, sizeof *reading);
     *seen = (struct ship_seen){.end = RECORD_TROUBLE};
     if (reading == NULL) {
         snprintf(seen->problem, sizeof seen->problem, "out of memory for a reading; close other programs");
