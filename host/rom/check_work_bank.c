@@ -228,7 +228,7 @@ static void neighbour_tables(const struct work *work) {
     }
     encode_room(work->e, 2 * CHECK_NEIGHBOURS);
     encode_label(work->e, "near_low");
-    encode_data(work->e, low, CHECK_NEIGHBOURS, "by line: the low byte's change");
+    encode_data(work->e, low, CHECK_NEIGHBOURS, "by line, the low byte's change");
     encode_label(work->e, "near_high");
     encode_data(work->e, high, CHECK_NEIGHBOURS, "the high byte");
 }

@@ -16,8 +16,9 @@ static void wrong(struct encoder *encoder, const char *what, const char *which) 
 }
 
 static const char *no_room(const struct encoder *encoder) {
-    return encoder->limit < 4096 ? "does not fit; leave the size out, or give 4096"
-                                 : "does not fit; use fewer steps or bands";
+    return encoder->sealed         ? "the check does not fit into them"
+           : encoder->limit < 4096 ? "does not fit; leave the size out, or give 4096"
+                                   : "does not fit; use fewer steps or bands";
 }
 
 static int find_label(struct encoder *encoder, const char *name) {
@@ -227,8 +228,13 @@ static size_t room(const struct encoder *encoder) {
     return used < place ? place - used : 0;
 }
 
-/* True when nothing comes by here: after a jump, a return, or data. */
+/* True when nothing comes by here: after a jump, a return, or data, and no label is here. */
 static bool is_end(const struct encoder *encoder) {
+    for (int i = 0; i < encoder->label_count; i++) {
+        if (encoder->labels[i].offset == (int)encoder->size) {
+            return false;
+        }
+    }
     const struct item *last = encoder->item_count == 0 ? NULL : &encoder->items[encoder->item_count - 1];
     if (last == NULL || last->kind != ITEM_CODE) {
         return true;
@@ -268,7 +274,8 @@ static bool keep_clear(struct encoder *encoder, enum item_kind kind, size_t size
         start_page(encoder, !is_end(encoder));
     }
     if (room(encoder) < size) {
-        wrong(encoder, last ? no_room(encoder) : "a table over a page's seal", "seal");
+        wrong(encoder, last ? no_room(encoder) : "a table over a page's seal",
+              encoder->limit == 2048 ? "2048 bytes" : "4096 bytes");
         return false;
     }
     return true;
