@@ -264,7 +264,11 @@ static bool operand(struct work_proof *work, struct way *way, const struct fetch
     if (address == UNKNOWN || (address >= 0x100 && (in_ram(m->at) || address >= (0xE000 | CHECK_BANK_AT)))) {
         return read_unknown(work, way, step);
     }
-    return proof_operand(&work->proof, m, step->op, step->bytes, address);
+    const bool good = proof_operand(&work->proof, m, step->op, step->bytes, address);
+    if (good && is_store(step) && in_ram(m->at)) {
+        m->ram[address - RAM_FIRST] = UNKNOWN; /* so that ways join again */
+    }
+    return good;
 }
 
 /* The start of whichever bank is there, and by a table. */
