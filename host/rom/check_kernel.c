@@ -173,7 +173,6 @@ void check_kernel_emit(struct encoder *e, const struct kernel_options *options) 
         encode_fill(e, SCHEME_PAGE); /* with RAM the first page does not show */
     }
     encode_sealed(e);
-    cold_start(e, options);
     vertical_sync(e, facts->sync_lines);
     count_field(e, options->dark > 0);
     check_slate_prepare(e, options->hash);
@@ -182,6 +181,8 @@ void check_kernel_emit(struct encoder *e, const struct kernel_options *options) 
     check_text_emit(e);
     window(e, options);
     late(e);
+    cold_start(e, options);
+    encode_to(e, "JMP", MODE_ABSOLUTE, "frame", 0, NULL);
     check_work_emit(e, &plan->check, check_window(plan->standard));
     late_table(e, &plan->check);
     check_text_tables(e);
