@@ -97,6 +97,7 @@ enum code {
     CODE_CLEAR,
     CODE_GROUP,
     CODE_ROUNDS,
+    CODE_ITEM,
     CODE_FOR,
     CODE_QUIET,
     CODE_HELP,
@@ -181,6 +182,8 @@ static const struct {
     {CODE_AGREED, TAKES_WATCH, "agreed-to-flashing", NULL,
      "everybody who can see the console's screen has agreed to a plan that flashes; and viewers of the page "
      "who agree too may have up to ten pictures a second"},
+    {CODE_ITEM, TAKES_ITEM, "item", "DIGITS",
+     "of plan cartridge: what these five digits on the screen say, in words"},
     {CODE_ROUNDS, TAKES_SOAK, "rounds", "N",
      "of plan cartridge: rounds to watch (default 2); 0: until Ctrl-C"},
     {CODE_FOR, TAKES_SOAK, "for", "MINUTES", "of plan cartridge: rounds for so long, or until Ctrl-C"},
@@ -405,7 +408,8 @@ static bool set_text(enum code code, const char *text, struct options *options) 
                  {CODE_OF_PLAN, &options->of_plan},   {CODE_SINCE, &options->since},
                  {CODE_UNTIL, &options->until},       {CODE_HTML, &options->html},
                  {CODE_JUNIT, &options->junit},       {CODE_JSONL, &options->jsonl},
-                 {CODE_CSV, &options->csv},           {CODE_SWEEP, &options->sweep}};
+                 {CODE_ITEM, &options->item},         {CODE_CSV, &options->csv},
+                 {CODE_SWEEP, &options->sweep}};
     for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
         if (texts[i].code == code) {
             *texts[i].where = text;

@@ -34,7 +34,7 @@ bool check_item_bad(struct check_item item) {
 static void begin_turn(struct check_state *state) {
     state->turn++;
     state->read_in_turn = 0;
-    if (!state->numbered) {
+    if (!state->told) {
         state->seen.rounds_watched = state->watched_before + state->turn - (state->began_whole ? 1 : 2);
     }
 }
@@ -74,7 +74,7 @@ static void take_rounds(struct check_state *state, uint32_t count) {
         state->first_rounds = rounds - (state->began_whole && rounds > 0 ? 1 : 0);
         state->began_whole = true; /* after another start each first round is whole */
     }
-    state->numbered = true;
+    state->numbered = state->told = true;
     state->number = (int64_t)rounds - state->turn;
     seen->rounds = rounds;
     seen->rounds_watched = state->watched_before + rounds - state->first_rounds;

@@ -67,6 +67,7 @@ const struct check_seen *judge_check(const struct judge *judge);
 
 /* What an item says, in words: "page 3 of bank 1 ($F300-$F3FF): its CRC and sum are wrong". */
 void check_words(const struct cart_check *check, struct check_item item, char *text, size_t size);
-bool check_item_bad(struct check_item item); /* not what a good cartridge gives */
+bool check_from_digits(const char *digits, struct check_item *item); /* five hexadecimal ones */
+bool check_item_bad(struct check_item item);                         /* not what a good cartridge gives */
 
 #endif
