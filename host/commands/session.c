@@ -289,10 +289,11 @@ static void subtract(struct video_counts *counts, const struct video_counts *bef
 static bool say_gone(const struct session *session, struct problem *problem) {
     const struct check_seen *check = judge_check(session->judge);
     return problem_set(problem, PROBLEM_BENCH,
-                       "the cartridge's check stopped after %u finished rounds and %u errors: its picture "
+                       "the cartridge's check stopped after %u finished round%s and %u error%s: its picture "
                        "went away. Was the cartridge pulled out or its contact lost, or the console switched "
                        "off? If nobody did, its program ran astray. Power off, seat the cartridge, run again",
-                       check->rounds, check->errors);
+                       check->rounds, check->rounds == 1 ? "" : "s", check->errors,
+                       check->errors == 1 ? "" : "s");
 }
 
 static void say_owed(const struct session *session, struct problem *problem) {

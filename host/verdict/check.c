@@ -11,7 +11,8 @@ enum {
     BYTES_LOOKED_FOR = 8, /* pages: of more than that no byte is waited for */
     WRAPS = 65536,        /* rounds, as the console counts them */
     WRAP_NEAR = 256,
-    SETTLED = 128 /* fields, after which a count that goes back is no start that belongs to the beginning */
+    SETTLED = 24,   /* fields: what a grabber may still have of the time before the console was switched on */
+    COUNTER_NEW = 2 /* the slate's counter up to there, a console has just begun */
 };
 
 bool check_item_bad(struct check_item item) {
@@ -41,9 +42,14 @@ static void begin_turn(struct check_state *state) {
 
 /* The console starts anew: it counts from 0 again. */
 static void take_restart(struct check_state *state) {
-    state->seen.restarts += state->accepted > SETTLED;
-    state->watched_before = state->accepted > SETTLED ? state->seen.rounds_watched : 0;
+    if (state->started_at <= SETTLED) {
+        state->seen.rounds_watched = 0;
+    } else {
+        state->seen.restarts++;
+    }
+    state->watched_before = state->seen.rounds_watched;
     state->numbered = false;
+    state->seen.rounds = 0;
 }
 
 static void number_errors(struct check_state *state) {
@@ -136,6 +142,12 @@ static enum judged take_listed(struct check_state *state, size_t at, struct chec
     seen->good++;
     of->streak = of->bad_turn == state->turn ? of->streak : 0;
     return JUDGED_PASS;
+}
+
+/* In the midst of a round, with a counter that begins anew. */
+static bool is_restart(const struct check_state *state, const struct reading *reading) {
+    const size_t before = (size_t)state->last;
+    return state->last > 0 && before + 3 < state->seen.item_count && reading->slate.counter <= COUNTER_NEW;
 }
 
 static void take_start(struct check_state *state, struct check_item item) {
@@ -248,6 +260,12 @@ static enum judged read_field(void *user, const struct reading *reading) {
     }
     if (state->last < 0) {
         state->began_whole = at <= 1;
+    }
+    if (item.kind == CHECK_START) {
+        state->started_at = state->accepted;
+        if (is_restart(state, reading)) {
+            take_restart(state);
+        }
     }
     const enum judged judged = take_listed(state, (size_t)at, item);
     if (item.kind == CHECK_RAM) {

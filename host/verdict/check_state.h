@@ -43,6 +43,7 @@ struct check_state {
     uint32_t first_rounds;   /* the console's count when it was first told, since its last start */
     uint32_t watched_before; /* rounds watched before its last start */
     uint32_t accepted, strange;
+    uint32_t started_at; /* accepted, at the last START */
 };
 
 static inline const struct check_item_seen *check_find(const struct check_state *state, enum check_kind kind,
