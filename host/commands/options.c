@@ -96,9 +96,18 @@ enum code {
     CODE_SWEEP,
     CODE_CLEAR,
     CODE_GROUP,
+    CODE_SHIP_SERIAL,
+    CODE_LIMITS,
+    CODE_LOT,
+    CODE_READER,
+    CODE_AGAIN,
+    CODE_LIST,
     CODE_ROUNDS,
     CODE_ITEM,
     CODE_FOR,
+    CODE_IMAGE,
+    CODE_PASSES,
+    CODE_BYTES_ONLY,
     CODE_QUIET,
     CODE_HELP,
     CODE_OUTPUT = 'o'
@@ -112,7 +121,9 @@ static const struct {
     {CODE_PLAN, TAKES_PLAN, "plan", "NAME|FILE", "a built-in plan or a plan file (default bits)"},
     {CODE_BENCH, TAKES_VIRTUAL, "bench", "NAME", "the bench (default virtual)"},
     {CODE_BENCH, TAKES_BOARD, "bench", "NAME", "the bench whose board it is (default: the board on USB)"},
-    {CODE_BENCHES, TAKES_VIRTUAL | TAKES_BOARD | TAKES_BENCHES, "benches", "FILE",
+    {CODE_BENCH, TAKES_READER, "bench", "NAME",
+     "the reader's bench, or virtual (default: the reader on USB)"},
+    {CODE_BENCHES, TAKES_READER | TAKES_VIRTUAL | TAKES_BOARD | TAKES_BENCHES, "benches", "FILE",
      "benches file instead of the one in the configuration folder"},
     {CODE_BOARD, TAKES_CHOICE, "board", "CHOICE",
      "usb, a board's serial, its port path (1-2.3) or its device (/dev/ttyACM0)"},
@@ -141,8 +152,14 @@ static const struct {
     {CODE_SCREEN, TAKES_HOLD, "screen", "watched|none", "watched keeps below the limits of flashing"},
     {CODE_JSON, TAKES_JSON, "json", "FILE", "the result as JSON (- is standard output)"},
     {CODE_OUT, TAKES_OUT, "out", "DIR", "folder for page, pictures, failing fields, image and result"},
+    {CODE_OUT, TAKES_READER, "out", "DIR", "folder for reader.txt, reader.csv and reader.svg"},
     {CODE_OUT, TAKES_SWEEP, "out", "DIR", "folder for report.html, junit.xml, runs.jsonl and steps.csv"},
     {CODE_OUT, TAKES_GROUPS, "out", "DIR", "of two results: folder for difference.txt, .csv and .svg"},
+    {CODE_IMAGE, TAKES_READER, "image", "FILE", "what should be on the cartridge"},
+    {CODE_PASSES, TAKES_READER, "passes", "N",
+     "read every byte so often (default 2); many find a contact that comes and goes"},
+    {CODE_BYTES_ONLY, TAKES_READER, "bytes-only", NULL, "read and compare, and measure nothing else"},
+    {CODE_OUTPUT, TAKES_READER, "output", "FILE", "write what was read (-o FILE)"},
     {CODE_OUTPUT, TAKES_OUTPUT, "output", "FILE", "what to write (-o FILE)"},
     {CODE_LISTING, TAKES_LISTING, "listing", "FILE", "the program as MOS assembly (- is standard output)"},
     {CODE_SIZE, TAKES_LISTING, "size", "2048|4096", "size of the image (default: the smaller that fits)"},
@@ -224,6 +241,17 @@ static const struct {
     {CODE_JUNIT, TAKES_FORMATS, "junit", "FILE", "JUnit XML, for CI servers"},
     {CODE_JSONL, TAKES_FORMATS | TAKES_ROWS, "jsonl", "FILE", "JSON Lines, a run a line"},
     {CODE_CSV, TAKES_FORMATS | TAKES_ROWS, "csv", "FILE", "CSV, a step a row"},
+    {CODE_SHIP_SERIAL, TAKES_SHIP, "serial", "TEXT", "the cartridge's serial"},
+    {CODE_LIMITS, TAKES_SHIP, "limits", "FILE", "what it is tested for, and within which limits"},
+    {CODE_LOT, TAKES_SHIP, "lot", "NAME",
+     "the lot that it belongs to; without --serial: the lot to be shown"},
+    {CODE_READER, TAKES_SHIP, "reader", "BENCH", "the bench whose reader it is (default: that of --bench)"},
+    {CODE_AGAIN, TAKES_SHIP, "again", NULL,
+     "test a serial that has a verdict already; the earlier tests stay as they are"},
+    {CODE_LIST, TAKES_SHIP, "list", NULL, "the tests on record"},
+    {CODE_HTML, TAKES_SHIP, "html", "FILE",
+     "a page for the box of the cartridge, or of the lot (- is standard output)"},
+    {CODE_STATION, TAKES_SHIP, "station", "NAME", "what you call the place (default: local)"},
     {CODE_STORE, TAKES_STORE | TAKES_RECORD, "store", "FILE",
      "file of records (default: slotjig/records.sqlite in the data folder)"},
     {CODE_QUIET, 0, "quiet", NULL, "no progress and no report on the terminal"},
@@ -367,6 +395,7 @@ static bool set_number(enum code code, const char *text, struct options *options
                    {CODE_LAST, "last", 1, 1000000, &options->last},
                    {CODE_REPEATS, "repeats", 1, REPEATS_MAX, &options->repeats},
                    {CODE_RETRIES, "retries", 0, RETRIES_MAX, &options->retries},
+                   {CODE_PASSES, "passes", 1, UINT16_MAX, &options->passes},
                    {CODE_PATIENCE, "patience", 1, SECONDS_MAX, &options->patience_s}};
     for (size_t i = 0; i < sizeof numbers / sizeof numbers[0]; i++) {
         uint64_t number = 0;
@@ -393,23 +422,44 @@ static bool set_text(enum code code, const char *text, struct options *options) 
     const struct {
         enum code code;
         const char **where;
-    } texts[] = {{CODE_PLAN, &options->plan},         {CODE_BENCH, &options->bench},
-                 {CODE_BENCHES, &options->benches},   {CODE_JSON, &options->json},
-                 {CODE_OUT, &options->out},           {CODE_OUTPUT, &options->output},
-                 {CODE_LISTING, &options->listing},   {CODE_PNG, &options->png},
-                 {CODE_CELLS, &options->cells},       {CODE_BOARD, &options->board},
-                 {CODE_SERIAL, &options->serial},     {CODE_SCHEME, &options->scheme},
-                 {CODE_AGAINST, &options->against},   {CODE_WINDOWS, &options->windows},
-                 {CODE_EXPORT, &options->export_to},  {CODE_GRABBER, &options->grabber},
-                 {CODE_INPUT, &options->input},       {CODE_VIDEO, &options->video},
-                 {CODE_STORE, &options->store},       {CODE_CONSOLE, &options->console},
-                 {CODE_STATION, &options->station},   {CODE_CARTRIDGE, &options->cartridge},
-                 {CODE_REVISION, &options->revision}, {CODE_OF_BENCH, &options->of_bench},
-                 {CODE_OF_PLAN, &options->of_plan},   {CODE_SINCE, &options->since},
-                 {CODE_UNTIL, &options->until},       {CODE_HTML, &options->html},
-                 {CODE_JUNIT, &options->junit},       {CODE_JSONL, &options->jsonl},
-                 {CODE_ITEM, &options->item},         {CODE_CSV, &options->csv},
-                 {CODE_SWEEP, &options->sweep}};
+    } texts[] = {{CODE_PLAN, &options->plan},
+                 {CODE_BENCH, &options->bench},
+                 {CODE_BENCHES, &options->benches},
+                 {CODE_JSON, &options->json},
+                 {CODE_OUT, &options->out},
+                 {CODE_OUTPUT, &options->output},
+                 {CODE_LISTING, &options->listing},
+                 {CODE_PNG, &options->png},
+                 {CODE_CELLS, &options->cells},
+                 {CODE_BOARD, &options->board},
+                 {CODE_SERIAL, &options->serial},
+                 {CODE_SCHEME, &options->scheme},
+                 {CODE_AGAINST, &options->against},
+                 {CODE_WINDOWS, &options->windows},
+                 {CODE_EXPORT, &options->export_to},
+                 {CODE_GRABBER, &options->grabber},
+                 {CODE_INPUT, &options->input},
+                 {CODE_VIDEO, &options->video},
+                 {CODE_STORE, &options->store},
+                 {CODE_CONSOLE, &options->console},
+                 {CODE_STATION, &options->station},
+                 {CODE_CARTRIDGE, &options->cartridge},
+                 {CODE_REVISION, &options->revision},
+                 {CODE_OF_BENCH, &options->of_bench},
+                 {CODE_OF_PLAN, &options->of_plan},
+                 {CODE_SINCE, &options->since},
+                 {CODE_UNTIL, &options->until},
+                 {CODE_HTML, &options->html},
+                 {CODE_JUNIT, &options->junit},
+                 {CODE_JSONL, &options->jsonl},
+                 {CODE_CSV, &options->csv},
+                 {CODE_SWEEP, &options->sweep},
+                 {CODE_SHIP_SERIAL, &options->serial},
+                 {CODE_LIMITS, &options->limits},
+                 {CODE_LOT, &options->lot},
+                 {CODE_READER, &options->reader},
+                 {CODE_ITEM, &options->item},
+                 {CODE_IMAGE, &options->image}};
     for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
         if (texts[i].code == code) {
             *texts[i].where = text;
@@ -440,7 +490,10 @@ static bool set_flag(enum code code, struct options *options) {
                  {CODE_ROBOT, &options->robot},
                  {CODE_ANEW, &options->anew},
                  {CODE_CLEAR, &options->clear},
-                 {CODE_NO_PUSH, &options->no_push}};
+                 {CODE_AGAIN, &options->again},
+                 {CODE_LIST, &options->list},
+                 {CODE_NO_PUSH, &options->no_push},
+                 {CODE_BYTES_ONLY, &options->bytes_only}};
     for (size_t i = 0; i < sizeof flags / sizeof flags[0]; i++) {
         if (flags[i].code == code) {
             *flags[i].where = true;
@@ -552,7 +605,7 @@ static bool is_plan_file(const char *name) {
 
 bool options_parse(int argc, char **argv, uint64_t takes, struct options *options, struct problem *problem) {
     struct option longs[TABLE_ROWS + 1];
-    const char *letters = takes & TAKES_OUTPUT ? ":o:" : ":";
+    const char *letters = takes & (TAKES_OUTPUT | TAKES_READER) ? ":o:" : ":";
     *options = (struct options){.standard = STANDARD_NTSC,
                                 .seed = 1,
                                 .step = -1,
@@ -561,7 +614,8 @@ bool options_parse(int argc, char **argv, uint64_t takes, struct options *option
                                 .minutes_on = -1,
                                 .retries = -1,
                                 .rounds = -1,
-                                .wants_board = (takes & TAKES_BOARD) != 0};
+                                .wants_board = (takes & TAKES_BOARD) != 0,
+                                .wants_reader = (takes & TAKES_READER) != 0};
     build(takes, longs);
     opterr = 0;
     optind = 1;

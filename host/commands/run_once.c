@@ -351,6 +351,9 @@ int run_once(const struct options *options, const struct run_place *place) {
         status = command_refuse(&problem);
     } else {
         status = carry_out(&setup, options, against, &recorder);
+        if (place != NULL && place->run != NULL) {
+            *place->run = recorder.kept ? recorder.record->run.id : 0;
+        }
     }
     recorder_free(&recorder);
     against_free(against);

@@ -261,15 +261,33 @@ static bool change_video(struct bench_settings *bench, const struct options *opt
 /* Without a name: the board that was chosen or is there, or `virtual` for commands that need no board. */
 static bool named_bench(struct bench_settings *bench, const struct options *options,
                         struct problem *problem) {
-    const bool board =
-        options->wants_board || options->board != NULL || options->serial != NULL || options->video != NULL;
+    const struct board_choice usb = {.way = BOARD_BY_USB, .baud = BAUD_DEFAULT};
+    const bool board = options->wants_board || options->wants_reader || options->board != NULL ||
+                       options->serial != NULL || options->video != NULL;
     if (options->bench != NULL || !board) {
         return bench_find(options->bench == NULL ? "virtual" : options->bench, options->benches,
                           options->standard, options->standard_given, bench, problem);
     }
-    const struct board_choice usb = {.way = BOARD_BY_USB, .baud = BAUD_DEFAULT};
-    bench_of_board(&usb, options->standard, bench);
+    if (options->wants_reader) {
+        bench_of_reader(&usb, bench);
+    } else {
+        bench_of_board(&usb, options->standard, bench);
+    }
     return true;
+}
+
+static bool right_kind(const struct bench_settings *bench, const struct options *options,
+                       struct problem *problem) {
+    if (bench->kind == BENCH_READER && !options->wants_reader) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "bench %s is a reader of cartridges, which has no console and takes no image; see "
+                           "`slotjig reader --help`",
+                           bench->name);
+    }
+    return bench->kind != BENCH_BOARD || !options->wants_reader ||
+           problem_set(problem, PROBLEM_INPUT,
+                       "bench %s is a cartridge board in a console; name a bench of kind reader",
+                       bench->name);
 }
 
 bool setup_bench(struct bench_settings *bench, const struct options *options, struct problem *problem) {
@@ -279,12 +297,15 @@ bool setup_bench(struct bench_settings *bench, const struct options *options, st
     const bool broken = options->fault_count > 0 || options->noise_given || options->seed_given ||
                         options->grabber != NULL || options->impairment_count > 0;
     const bool chosen = options->board != NULL || options->serial != NULL || options->baud != 0;
-    if (bench->kind == BENCH_BOARD && broken) {
+    if (!right_kind(bench, options, problem)) {
+        return false;
+    }
+    if (bench->kind != BENCH_VIRTUAL && broken) {
         return problem_set(
             problem, PROBLEM_INPUT,
             "--fault, --grabber, --impair, --noise and --seed are for virtual benches, and bench %s has a "
-            "real console; say --bench virtual",
-            bench->name);
+            "real %s; say --bench virtual",
+            bench->name, bench->kind == BENCH_BOARD ? "console" : "cartridge");
     }
     if (bench->kind == BENCH_VIRTUAL && chosen) {
         return problem_set(
@@ -304,8 +325,8 @@ bool setup_bench(struct bench_settings *bench, const struct options *options, st
     if (options->screen != NULL) {
         bench->watched = strcmp(options->screen, "watched") == 0;
     }
-    return bench->kind == BENCH_BOARD ? choose_board(&bench->board, options, problem)
-                                      : change_virtual(bench, options, problem);
+    return bench->kind != BENCH_VIRTUAL ? choose_board(&bench->board, options, problem)
+                                        : change_virtual(bench, options, problem);
 }
 
 /* --hold as it was given. */
