@@ -13,7 +13,9 @@
 #include "commands/session.h"
 #include "commands/setup.h"
 #include "commands/slot_report.h"
+#include "commands/soak.h"
 
+#include <math.h>
 #include <sched.h>
 #include <stdio.h>
 #include <string.h>
@@ -220,7 +222,9 @@ static void choose_again(const struct session *session, struct options *options)
                 options->lines);
     } else {
         fprintf(stderr,
-                "slotjig: note: the grabber mixes fields: from here on each picture stands for %d of them\n",
+                "slotjig: note: the grabber mixes fields, or loses many: from here on each picture stands "
+                "for %d of "
+                "them\n",
                 options->hold);
     }
 }
@@ -278,6 +282,15 @@ static bool run_ahead(const struct run *run, struct problem *problem) {
     return run->board.stand == NULL ||
            virtual_stand_run_ahead(run->board.stand, several && run->setup->bench.video.threads != 1,
                                    problem);
+}
+
+/* Whoever leaves a real console to itself hears first what that needs. */
+static void tell_soak(const struct run *run) {
+    const struct options *options = run->options;
+    const bool soak = run->setup->plan->kind == PLAN_CARTRIDGE && setup_rounds(options) == 0;
+    if (soak && run->setup->bench.kind == BENCH_BOARD) {
+        soak_tell(stderr, (int)ceil(options->for_minutes));
+    }
 }
 
 /* With a person looking no video is. */

@@ -12,6 +12,7 @@ enum {
     WRAPS = 65536,        /* rounds, as the console counts them */
     WRAP_NEAR = 256,
     SETTLED = 24,   /* fields: what a grabber may still have of the time before the console was switched on */
+    AT_END = 3,     /* items: the last ones of a round */
     COUNTER_NEW = 2 /* the slate's counter up to there, a console has just begun */
 };
 
@@ -144,10 +145,13 @@ static enum judged take_listed(struct check_state *state, size_t at, struct chec
     return JUDGED_PASS;
 }
 
-/* In the midst of a round, with a counter that begins anew. */
-static bool is_restart(const struct check_state *state, const struct reading *reading) {
-    const size_t before = (size_t)state->last;
-    return state->last > 0 && before + 3 < state->seen.item_count && reading->slate.counter <= COUNTER_NEW;
+/* The item goes back in the midst of a round: with a counter that begins anew, or after a gap in which the
+ * round cannot have come to its end. */
+static bool is_restart(const struct check_state *state, const struct reading *reading, int at) {
+    const int left = (int)state->seen.item_count - state->last;
+    const bool fresh = reading->slate.counter <= COUNTER_NEW && at == 0;
+    const bool short_gap = state->blind > 0 && (int)state->blind < left;
+    return at < state->last && left > AT_END && (fresh || short_gap);
 }
 
 static void take_start(struct check_state *state, struct check_item item) {
@@ -249,6 +253,8 @@ static enum judged read_field(void *user, const struct reading *reading) {
     struct check_state *state = user;
     const struct check_item item = check_unpack(reading->slate.value);
     state->accepted++;
+    state->seen.still = check_pack(item) == check_pack(state->seen.now) ? state->seen.still + 1 : 0;
+    state->seen.now = item;
     if (is_detail(state, item)) {
         take_detail(state, item);
         return JUDGED_PASS;
@@ -261,12 +267,11 @@ static enum judged read_field(void *user, const struct reading *reading) {
     if (state->last < 0) {
         state->began_whole = at <= 1;
     }
-    if (item.kind == CHECK_START) {
-        state->started_at = state->accepted;
-        if (is_restart(state, reading)) {
-            take_restart(state);
-        }
+    state->started_at = item.kind == CHECK_START ? state->accepted : state->started_at;
+    if (is_restart(state, reading, at)) {
+        take_restart(state);
     }
+    state->blind = 0;
     const enum judged judged = take_listed(state, (size_t)at, item);
     if (item.kind == CHECK_RAM) {
         state->ram.elements[item.place] = item.what;
@@ -277,6 +282,11 @@ static enum judged read_field(void *user, const struct reading *reading) {
         take_number(state, item);
     }
     return judged;
+}
+
+static void count_blind(void *user) {
+    struct check_state *state = user;
+    state->blind++;
 }
 
 /* ---- what is owed ---- */
@@ -394,8 +404,12 @@ bool check_judge(const struct plan *plan, struct counted *counted) {
     state->turn = 1;
     state->last = -1;
     list_items(state, &plan->check);
-    *counted = (struct counted){
-        .state = state, .free = free, .read = read_field, .owed = owed, .result = add_result};
+    *counted = (struct counted){.state = state,
+                                .free = free,
+                                .read = read_field,
+                                .blind = count_blind,
+                                .owed = owed,
+                                .result = add_result};
     return true;
 }
 

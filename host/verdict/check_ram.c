@@ -373,9 +373,10 @@ void check_tell_ram(const struct check_state *state, struct result *result) {
         return;
     }
     if (is_missing(state)) {
-        finding_say(finding_add(result, FINDING_CART_RAM_MISSING),
-                    "Every part of March C- fails with every background: nothing that is written to "
-                    "$F000-$F07F can be read at $F080-$F0FF.");
+        finding_say(
+            finding_add(result, FINDING_CART_RAM_MISSING),
+            "Nothing that is written to $F000-$F07F can be read at $F080-$F0FF: every cell reads as if "
+            "nobody answered, or the same whatever was written.");
         return;
     }
     if (gather(state, &signs)) {

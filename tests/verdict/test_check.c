@@ -425,6 +425,38 @@ static void a_start_within_a_round_is_seen(void **state) {
     check_stand_close(&stand);
 }
 
+static void a_check_that_stands_still(void **state) {
+    (void)state;
+    struct check_stand stand;
+    check_stand_open(&stand, WIRE_F8, false);
+    check_stand_round(&stand);
+    for (int i = 0; i <= CHECK_STILL; i++) {
+        check_stand_show(&stand, (struct check_item){CHECK_PAGE, 7, 0});
+    }
+    EXPECT(&stand, VERDICT_INCONCLUSIVE, FINDING_CART_DEAD);
+    assert_non_null(strstr(judge_result(stand.judge)->findings[0].text, "page 7"));
+    check_stand_close(&stand);
+}
+
+/* Ten fields without a slate, and it is back at the beginning. */
+static void a_check_that_never_comes_through(void **state) {
+    (void)state;
+    struct check_stand stand;
+    check_stand_open(&stand, WIRE_F8, false);
+    for (int start = 0; start < 4; start++) {
+        const struct reading none = {.state = FIELD_NO_SIGNAL};
+        for (int i = 0; i < 10; i++) {
+            judge_reading(stand.judge, &none, 2);
+        }
+        for (int page = 0; page < 30; page++) {
+            check_stand_show(&stand, (struct check_item){CHECK_PAGE, (uint8_t)page, 0});
+        }
+    }
+    EXPECT(&stand, VERDICT_INCONCLUSIVE, FINDING_CART_DEAD);
+    assert_int_equal(judge_result(stand.judge)->check->restarts, 3);
+    check_stand_close(&stand);
+}
+
 /* The picture before a console is switched to this image may be of an older run of the same one. */
 static void a_start_soon_after_the_watch_began_is_none(void **state) {
     (void)state;
@@ -538,6 +570,8 @@ int main(void) {
         cmocka_unit_test(rounds_are_the_consoles),
         cmocka_unit_test(a_console_that_begins_anew_does_not_pass),
         cmocka_unit_test(a_start_within_a_round_is_seen),
+        cmocka_unit_test(a_check_that_stands_still),
+        cmocka_unit_test(a_check_that_never_comes_through),
         cmocka_unit_test(a_start_soon_after_the_watch_began_is_none),
         cmocka_unit_test(errors_that_were_not_watched),
         cmocka_unit_test(no_slate_is_no_fail),
