@@ -312,6 +312,7 @@ static int carry_out(struct setup *setup, const struct options *options, struct 
     struct problem problem = {0};
     const bool by_hand = options->by_eye && setup->bench.kind == BENCH_VIRTUAL;
     int status = EXIT_BENCH;
+    tell_soak(&run);
     if (!by_hand && !prepare(&run, &problem)) {
         status = problem.kind == PROBLEM_INPUT ? command_refuse(&problem) : finish_unseen(&run, &problem);
     } else if (options->by_eye) {

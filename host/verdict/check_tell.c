@@ -143,14 +143,29 @@ static bool tell_no_round(const struct check_state *state, struct result *result
     return true;
 }
 
+static struct finding *find(struct result *result, enum finding_kind kind) {
+    for (size_t i = 0; i < result->finding_count; i++) {
+        if (result->findings[i].kind == kind) {
+            return &result->findings[i];
+        }
+    }
+    return NULL;
+}
+
 static void tell_restarts(const struct check_state *state, struct result *result) {
     const uint32_t restarts = state->seen.restarts;
-    if (!tell_no_round(state, result) && restarts > 0) {
-        finding_say(finding_add(result, FINDING_CART_CONTACT),
-                    "The console began anew %u time%s while it was watched: switched, its supply gone for a "
-                    "moment, or its processor fetched wrong bytes and ran astray.",
-                    restarts, restarts == 1 ? "" : "s");
+    if (tell_no_round(state, result) || restarts == 0) {
+        return;
     }
+    struct finding *finding = find(result, FINDING_CART_CONTACT);
+    if (finding != NULL) {
+        finding_say(finding, " It began anew %u time%s.", restarts, restarts == 1 ? "" : "s");
+        return;
+    }
+    finding_say(finding_add(result, FINDING_CART_CONTACT),
+                "The console began anew %u time%s while it was watched: switched, its supply gone for a "
+                "moment, or its processor fetched wrong bytes and ran astray.",
+                restarts, restarts == 1 ? "" : "s");
 }
 
 void check_tell(struct check_state *state, struct result *result) {
