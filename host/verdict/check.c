@@ -41,9 +41,9 @@ static void begin_turn(struct check_state *state) {
     }
 }
 
-/* The console starts anew: it counts from 0 again. */
-static void take_restart(struct check_state *state) {
-    if (state->started_at <= SETTLED) {
+/* The console starts anew: it counts from 0 again. at: fields accepted when it did. */
+static void take_restart(struct check_state *state, uint32_t at) {
+    if (at <= SETTLED) {
         state->seen.rounds_watched = 0;
     } else {
         state->seen.restarts++;
@@ -73,7 +73,7 @@ static void take_rounds(struct check_state *state, uint32_t count) {
         const bool wraps = count < WRAP_NEAR && seen->rounds % WRAPS >= WRAPS - WRAP_NEAR;
         rounds = wraps ? rounds + WRAPS : count;
         if (!wraps) {
-            take_restart(state);
+            take_restart(state, state->started_at);
         }
     }
     if (!state->numbered) {
@@ -269,7 +269,7 @@ static enum judged read_field(void *user, const struct reading *reading) {
     }
     state->started_at = item.kind == CHECK_START ? state->accepted : state->started_at;
     if (is_restart(state, reading, at)) {
-        take_restart(state);
+        take_restart(state, state->accepted);
     }
     state->blind = 0;
     const enum judged judged = take_listed(state, (size_t)at, item);

@@ -117,19 +117,24 @@ static void tell_uncaught(const struct check_state *state, struct result *result
                 state->seen.errors, state->seen.errors == 1 ? "" : "s");
 }
 
-/* It never gets through a round, or stands still. */
+/* It never gets through a round, stands still, or says what it cannot mean. */
 static bool tell_no_round(const struct check_state *state, struct result *result) {
     const struct check_seen *seen = &state->seen;
     const bool only = seen->still + 1 == state->accepted && seen->still >= ONLY_ITEM;
     const bool stands = seen->still >= CHECK_STILL || only,
                falls = seen->restarts >= ASTRAY && seen->rounds == 0;
+    const bool raves = 2 * state->strange > state->accepted && state->strange >= ONLY_ITEM;
     char words[120];
-    if (!stands && !falls) {
+    if (!stands && !falls && !raves) {
         return false;
     }
     check_words(seen->check, seen->now, words, sizeof words);
     struct finding *finding = finding_add(result, FINDING_CART_DEAD);
-    if (stands) {
+    if (raves) {
+        finding_say(finding,
+                    "%u of %u fields say an item that this cartridge does not have, the last one %05X.",
+                    state->strange, state->accepted, check_pack(seen->now));
+    } else if (stands) {
         finding_say(finding, "The check begins and does not go on: for %u fields it says: %.110s.",
                     seen->still, words);
     } else {

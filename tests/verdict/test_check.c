@@ -438,6 +438,17 @@ static void a_check_that_stands_still(void **state) {
     check_stand_close(&stand);
 }
 
+static void items_that_there_are_none_of(void **state) {
+    (void)state;
+    struct check_stand stand;
+    check_stand_open(&stand, WIRE_F8, false);
+    for (int i = 0; i < 400; i++) {
+        check_stand_show(&stand, (struct check_item){CHECK_RAM, (uint8_t)i, (uint8_t)(i * 7)});
+    }
+    EXPECT(&stand, VERDICT_INCONCLUSIVE, FINDING_CART_DEAD);
+    check_stand_close(&stand);
+}
+
 /* Ten fields without a slate, and it is back at the beginning. */
 static void a_check_that_never_comes_through(void **state) {
     (void)state;
@@ -571,6 +582,7 @@ int main(void) {
         cmocka_unit_test(a_console_that_begins_anew_does_not_pass),
         cmocka_unit_test(a_start_within_a_round_is_seen),
         cmocka_unit_test(a_check_that_stands_still),
+        cmocka_unit_test(items_that_there_are_none_of),
         cmocka_unit_test(a_check_that_never_comes_through),
         cmocka_unit_test(a_start_soon_after_the_watch_began_is_none),
         cmocka_unit_test(errors_that_were_not_watched),
