@@ -26,6 +26,7 @@ static const struct {
     {"compare", "what is new, gone or drifting against the baseline; two groups, or two results",
      command_compare},
     {"report", "records as a page for people, JUnit XML, JSON Lines or CSV", command_report},
+    {"ship", "test a cartridge before it is shipped, and what is on record of a lot", command_ship},
     {"watch", "a live page on this computer: the picture, its margin, and what is wrong now", command_watch},
     {"doctor", "look at board, slot and console, and say which of them is at fault", command_doctor},
     {"boards", "which boards are attached, and what to do about those that are not ready", command_boards},

@@ -17,6 +17,8 @@
 #include <strings.h>
 #include <unistd.h>
 
+enum { CHECK_ROUNDS_DEFAULT = 2 };
+
 static bool open_drawing(const struct options *options, enum standard standard, struct plan **plan,
                          struct problem *problem) {
     struct write_windows windows;
@@ -45,6 +47,10 @@ static bool open_check(const struct options *options, enum standard standard, st
                            options->scheme);
     }
     return check_plan(scheme, options->ram, standard, plan, problem);
+}
+
+int setup_rounds(const struct options *options) {
+    return options->rounds >= 0 ? options->rounds : options->for_minutes > 0 ? 0 : CHECK_ROUNDS_DEFAULT;
 }
 
 static bool is_every(const char *name) {
@@ -89,16 +95,40 @@ static bool use_lines(const struct options *options, struct plan **plan, struct 
     return *plan != NULL;
 }
 
+static bool says_rounds(const struct options *options) {
+    return options->rounds >= 0 || options->for_minutes > 0;
+}
+
+static bool refuse_rounds(struct problem *problem) {
+    return problem_set(problem, PROBLEM_INPUT,
+                       "--rounds and --for: only plan cartridge goes round until it is told to stop; leave "
+                       "them out");
+}
+
+/* A plan file may be of plan cartridge. */
+static bool keeps_rounds(const struct options *options, struct plan **plan, struct problem *problem) {
+    if (!says_rounds(options) || (*plan)->kind == PLAN_CARTRIDGE) {
+        return true;
+    }
+    plan_free(*plan);
+    *plan = NULL;
+    return refuse_rounds(problem);
+}
+
 bool setup_plan(const struct options *options, enum standard standard, struct plan **plan,
                 struct problem *problem) {
     const char *name = options->plan == NULL ? "bits" : options->plan;
     if (!fits_plan(options, problem)) {
         return false;
     }
+    const bool check = strcmp(name, "cartridge") == 0;
+    if (says_rounds(options) && (options->drawing != NULL || is_every(name))) {
+        return refuse_rounds(problem);
+    }
     if (options->drawing != NULL) {
         return open_drawing(options, standard, plan, problem);
     }
-    if (strcmp(name, "cartridge") == 0) {
+    if (check) {
         return open_check(options, standard, plan, problem);
     }
     if (is_every(name)) {
@@ -108,7 +138,8 @@ bool setup_plan(const struct options *options, enum standard standard, struct pl
         return problem_set(problem, PROBLEM_INPUT,
                            "--plan %.200s: no plan file; a picture is --plan drawing:%.200s", name, name);
     }
-    return plan_open(name, standard, plan, problem) && use_lines(options, plan, problem);
+    return plan_open(name, standard, plan, problem) && use_lines(options, plan, problem) &&
+           keeps_rounds(options, plan, problem);
 }
 
 bool setup_has_steps(const struct plan *plan, const char *command, struct problem *problem) {
@@ -379,7 +410,8 @@ bool setup_show(const struct setup *setup, struct bench_board *board, struct pro
 
 bool setup_load(const struct setup *setup, const struct options *options, struct bench_board *board,
                 struct problem *problem) {
-    const struct bench_board_options how = {.progress = !options->quiet && isatty(STDERR_FILENO)};
+    const struct bench_board_options how = {.progress = !options->quiet && isatty(STDERR_FILENO),
+                                            .cartridge = setup->plan->kind == PLAN_CARTRIDGE};
     if (!bench_board_open(board, &setup->bench, &how, problem)) {
         return false;
     }
