@@ -9,6 +9,8 @@ import { DelayCart } from './lib/socket.mjs';
 import { TYPE, get32 } from './lib/wire.mjs';
 
 const full = process.env.SLOTJIG_MCU_FULL === '1';
+// What the firmware waits for costs every cycle of it.
+const slow = full ? test : () => {};
 const A12 = 0x1000, CAN_READ = 1 << 7;
 const DONE = 2, FAILED = 3;
 const OVERLOAD = 1, MISSING = 2, GONE = 3;
@@ -73,13 +75,12 @@ test('an overload: off, and the task says so', () => {
   same('off', socket.on, false);
 });
 
-test('no voltage', () => {
+slow('no voltage', () => {
   const missing = new ReaderChip(delayed(() => 150), { riseNs: Infinity }).start();
   same('no voltage', missing.client.task('read').state.trouble, MISSING);
 });
 
-// It is waited for, two seconds long, at every access's cost.
-(full ? test : () => {})('an empty socket: read, and every line floats', () => {
+slow('an empty socket: read, and every line floats', () => {
   const empty = new ReaderChip(delayed(() => 150)).start();
   empty.socket.present = false;
   const { bytes, state } = empty.client.task('read');
@@ -109,7 +110,7 @@ function mapOf(cart, first, count) {
 test(`a map of ${full ? '4 KiB' : 'some addresses'}: each delay is recovered to one step`, () => {
   const next = random(11); // at most 1.9 us: what stands there after 2 us is the truth
   const cart = delayed((at) => (at % 5 ? 8 + next(500) : 8 + next(1900)));
-  const count = full ? 4096 : 256, first = A12 | (full ? 0 : 0x500);
+  const count = full ? 4096 : 128, first = A12 | (full ? 0 : 0x500);
   const { bytes, state } = mapOf(cart, first, count);
   for (let i = 0; i < count; i++) {
     const ns = cart.delays[(first + i) & 4095];
@@ -128,11 +129,11 @@ function sameAtHotspots(bytes, scheme) {
 if (!haveModel) {
   console.log('skip the cartridge model: it was not built for wasm32');
 } else {
-  test(`READ: ${full ? 'every scheme, with RAM and without' : 'F4, and F8 with RAM'}`, () => {
+  test(`READ: ${full ? 'every scheme, with RAM and without' : 'F8 with RAM'}`, () => {
     const times = [];
     for (const scheme of Object.keys(BYTES)) {
       for (const ram of [false, true]) {
-        if (!full && !(scheme === 'F4' ? !ram : ram && scheme === 'F8')) continue;
+        if (!full && !(scheme === 'F8' && ram)) continue;
         const bytes = sameAtHotspots(image(BYTES[scheme], 5), scheme);
         const { client } = new ReaderChip(new Cartridge(bytes, scheme, { ram })).start();
         const got = client.task('read', { scheme, ram });
@@ -140,15 +141,16 @@ if (!haveModel) {
         const wanted = bytes.map((byte, at) => (ram && (A12 - Math.min(4096, bytes.length) + at % 4096) % 4096 < 256 ? 0 : byte));
         that(`${scheme} bytes`, hex(got.bytes.slice(0, bytes.length)) === hex(wanted));
         that(`${scheme} steady`, got.bytes.slice(bytes.length, 2 * bytes.length).every((byte) => byte === 0));
-        if (scheme === 'F4' && !ram) times.push(`32 KiB twice in ${(got.state.us / 1000).toFixed(1)} ms`);
+        times.push(`${scheme} twice in ${(got.state.us / 1000).toFixed(1)} ms`);
+        that(`${got.state.us} us`, got.state.us <= 200000);
       }
     }
-    return `${times.join()} of the chip's time, as emulated`;
+    return `${times.join(', ')} of the chip's time, as emulated`;
   });
 
   test('a map of the model: each page has its own time, recovered to one step', () => {
     const next = random(21);
-    const pages = Array.from({ length: 16 }, () => 50 + next(1000));
+    const pages = Array.from({ length: 16 }, () => 50 + next(540)); // less than `from` stands still
     const cart = new Cartridge(distinct(3), '4K', { pages });
     const { client } = new ReaderChip(cart).start();
     const pieces = full ? [[A12, 4096]] : pages.map((ns, page) => [A12 + page * 256 + next(250), 2]);
