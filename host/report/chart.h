@@ -8,6 +8,7 @@
 
 #include "verdict/moments.h"
 #include "verdict/palette.h"
+#include "verdict/reader.h"
 
 #include <stdio.h>
 
@@ -20,5 +21,9 @@ void chart_colours_difference(FILE *stream, const struct palette *first, const s
 void chart_moments(FILE *stream, int number, const struct moments *moments, const char *of);
 void chart_moments_difference(FILE *stream, const struct moments *first, const struct moments *second,
                               const char *of);
+
+/* A reader's times by address, a panel a bank. */
+void chart_reader(FILE *stream, int number, const struct reader_result *result,
+                  const struct reader_limits *limits, const char *of);
 
 #endif

@@ -11,6 +11,7 @@
 #include "report/escape.h"
 #include "report/html.h"
 #include "report/svg.h"
+#include "verdict/reader.h"
 
 #include <jansson.h>
 #include <stdio.h>
@@ -164,7 +165,13 @@ void html_step_row(struct html *html, const struct record_run *run, size_t index
  * whose. */
 void html_measured(struct html *html, const struct record_list *runs, bool consoles);
 void html_plan_moments(struct html *html, const struct record_run *run);
+void html_plan_check(struct html *html, const struct record_run *run);
 void html_plan_colours(struct html *html, const struct record_run *run);
+/* Of a run with a blob "reader" (reader_json()): figures, chart, the worst ten, findings; else nothing. */
+void html_reader(struct html *html, const struct record_run *run);
+/* The same of a result. of: whose it is. */
+void html_reader_result(struct html *html, const struct reader_result *result,
+                        const struct reader_limits *limits, const char *of);
 bool html_has_blob(const struct record_run *run, const char *name);
 /* Of a run's blob of that name, NULL where there is none; to be given up with json_decref(). */
 json_t *html_blob_json(const struct record_run *run, const char *name);

@@ -24,7 +24,8 @@ enum march_kind {
 struct march_fault {
     enum march_kind kind;
     uint8_t cell, bit, value, by_cell, by, when;
-    uint8_t begins; /* what the RAM holds before the first write: the cell all ones (1), `by` of by_cell (2) */
+    uint8_t
+        begins; /* what the RAM holds before the first write: the cell all ones (1), `by` of by_cell (2) */
 };
 enum { MARCH_BEGINS = 4 };
 

@@ -132,6 +132,13 @@ static const char *lines_of(enum finding_kind kind) {
 const char *finding_place(const struct finding *finding, char text[FINDING_PLACE_MAX]) {
     const char *reg = finding_reg(finding), *lines = lines_of(finding->kind);
     text[0] = '\0';
+    if (finding->kind == FINDING_CART_CONTACT) { /* of an address line, or of a data line */
+        if (finding->bit >= 0 || finding->reg >= 0) {
+            snprintf(text, FINDING_PLACE_MAX, "%s%d", finding->bit >= 0 ? "A" : "D",
+                     finding->bit >= 0 ? finding->bit : finding->reg);
+        }
+        return text;
+    }
     if (finding_is_cartridge(finding->kind) && finding->bit >= 0) {
         snprintf(text, FINDING_PLACE_MAX, "%s%d%s%s%s", lines, finding->bit, reg[0] != '\0' ? " " : "",
                  reg[0] != '\0' ? lines : "", reg);

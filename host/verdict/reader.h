@@ -67,9 +67,21 @@ struct reader_address_time {
     size_t offset; /* in the image */
     double ns;
     int manner; /* 0 rising, 1 one bit, 2 all */
+    bool never; /* not within 254 cycles, or not steady: ns is then more than all that can be measured */
+};
+/* So many addresses next to each other, for the chart: cycles, the board's own still in. */
+enum { READER_SPAN = 16, READER_SPANS = 32768 / READER_SPAN };
+struct reader_span {
+    bool known;
+    uint8_t least, most[READER_TIMES];
 };
 struct reader_result {
-    enum verdict verdict;
+    enum verdict verdict; /* inconclusive: nothing was done, or without an image a doubt is left */
+    int scheme;
+    bool ram;
+    uint32_t cycle_ps;
+    int own;
+    uint32_t passes, differing;
     size_t finding_count;
     struct finding findings[FINDINGS_MAX];
     /* Against the image, where there is one. */
@@ -81,6 +93,9 @@ struct reader_result {
     size_t worst_count;
     struct reader_address_time worst[10];
     double slowest_ns, typical_ns /* median */, margin_ns /* limits' access_ns less slowest */;
+    uint32_t mapped, never;                 /* addresses with times; of which not within 254 cycles */
+    struct reader_span spans[READER_SPANS]; /* by place in the image */
+    bool release_known, release_never, wake_known, wake_never;
     double release_ns, wake_ms;
 };
 

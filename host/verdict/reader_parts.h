@@ -10,8 +10,9 @@ struct reader_work {
     const uint8_t *image; /* NULL: none to compare with */
     const struct reader_limits *limits;
     struct reader_result *result;
-    int explanations;              /* told so far */
-    bool bytes_told;               /* what is wrong with the bytes has its finding, or nothing is */
+    int explanations; /* told so far */
+    bool no_quiet;    /* what is held with A12 = 0 is a fault by itself, and left out here */
+    bool bytes_told;  /* what is wrong with the bytes has its finding, or nothing is */
     bool banks_told, quiet_told, ram_told; /* likewise */
 };
 
@@ -19,9 +20,9 @@ struct reader_work {
 
 /* NULL when there is no more room. */
 struct finding *reader_add(struct reader_work *work, enum finding_kind kind, int bit, int reg);
-const char *reader_next(enum finding_kind kind);
+const char *reader_advice(enum finding_kind kind);
 /* The verdict is fail at least. */
-void reader_fail(struct reader_work *work);
+void reader_fails(struct reader_work *work);
 /* Inconclusive, unless it fails already. */
 void reader_doubt(struct reader_work *work);
 /* "bank 1, $1F3A" of a byte's place in the image; without the bank where there is one only. */
@@ -38,6 +39,8 @@ void reader_compare(struct reader_work *work);
 bool reader_is_dead(const struct reader_work *work);
 /* Wrong bytes that no line and no bank explains: bytes, pages, another image, nothing. */
 void reader_bytes(struct reader_work *work);
+/* Address lines (mask) that change nothing: the halves are the same. */
+uint16_t reader_alias(const struct reader_seen *seen);
 /* What the bytes look like by themselves. */
 void reader_guess(struct reader_work *work);
 
@@ -53,7 +56,10 @@ void reader_explain(struct reader_work *work);
 
 enum { SUPPOSITIONS_MAX = 1024 };
 size_t reader_line_suppositions(int scheme, struct supposition *list);
-size_t reader_bank_suppositions(const struct reader_work *work, struct supposition *list);
+size_t reader_bank_suppositions(const struct reader_work *work, struct supposition *list, size_t room);
+/* Where several hotspots are wrong: what a hit of each selected, whatever bank was there before. False:
+ * nothing is wrong with them, or it cannot be told. */
+bool reader_hotspots_say(const struct reader_work *work, struct supposition *what);
 void reader_name(const struct reader_work *work, const struct supposed_name *name, char *text, size_t size);
 
 /* ---- the rest ---- */

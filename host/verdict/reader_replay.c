@@ -35,7 +35,8 @@ static bool read_agrees(const struct reader_work *work, struct supposed *cartrid
             return false;
         }
         cartridge->bus = seen->bytes[offset];
-        if (scheme_selects(seen->scheme, address) >= 0) {
+        const int selects = scheme_selects(seen->scheme, address);
+        if (selects >= 0 && selects != bank) {
             select_bank(cartridge, bank);
         }
     }
@@ -77,7 +78,7 @@ static uint16_t neighbour_of(int scheme, int place, int hotspot) {
         return hotspot == 0 ? address : 0;
     }
     address = (uint16_t)(scheme_hotspot(scheme, hotspot) ^ 1U << place);
-    return scheme_selects(scheme, address) >= 0 && (address & SELECTED) ? 0 : address;
+    return scheme_selects(scheme, address) >= 0 ? 0 : address;
 }
 
 static bool neighbours_agree(const struct reader_seen *seen, struct supposed *cartridge) {
@@ -131,14 +132,15 @@ bool reader_agrees(const struct reader_work *work, const struct supposition *wha
     struct supposed cartridge;
     supposed_start(&cartridge, what, work->image, seen->scheme, seen->ram, floats);
     *wrong = 0;
-    if (seen->has_bytes && !read_agrees(work, &cartridge, wrong_most, wrong)) {
+    if (seen->has_bytes &&
+        (seen->floats != what->data_floats || !read_agrees(work, &cartridge, wrong_most, wrong))) {
         return false;
     }
     if (seen->has_hotspots && seen->tells != 0 &&
         (!hotspots_agree(seen, &cartridge) || !neighbours_agree(seen, &cartridge))) {
         return false;
     }
-    return !seen->has_quiet || quiet_agrees(seen, what, &cartridge);
+    return !seen->has_quiet || work->no_quiet || quiet_agrees(seen, what, &cartridge);
 }
 
 /* ---- RAM ---- */

@@ -6,7 +6,7 @@
 
 static struct supposition named(int scheme, enum finding_kind kind, int bit, int reg) {
     struct supposition what = supposition_none(scheme);
-    what.names[0] = (struct supposed_name){kind, bit, reg, 0, -1};
+    what.names[0] = (struct supposed_name){(int16_t)kind, (int8_t)bit, (int8_t)reg, 0, -1};
     what.name_count = 1;
     return what;
 }
@@ -68,7 +68,7 @@ static size_t no_switching(int scheme, struct supposition *list) {
     const int banks = scheme_banks(scheme);
     for (int bank = 0; bank < banks; bank++) {
         list[bank] = named(scheme, FINDING_CART_NOT_SWITCHING, -1, -1);
-        list[bank].names[0].bank = bank;
+        list[bank].names[0].bank = (int16_t)bank;
         list[bank].first_bank = (int8_t)bank;
         for (int hotspot = 0; hotspot < banks; hotspot++) {
             list[bank].selects[hotspot] = -1;
@@ -84,8 +84,8 @@ static size_t wrong_hotspots(int scheme, struct supposition *list) {
     for (int i = 0; i < banks * banks; i++) {
         const int hotspot = i / banks, other = i % banks;
         list[count] = named(scheme, FINDING_CART_HOTSPOT_WRONG, -1, -1);
-        list[count].names[0].place = hotspot;
-        list[count].names[0].bank = other == hotspot ? -1 : other;
+        list[count].names[0].place = (int16_t)hotspot;
+        list[count].names[0].bank = (int16_t)(other == hotspot ? -1 : other);
         list[count].selects[hotspot] = (int8_t)(other == hotspot ? -1 : other);
         count++;
         for (int first = 0; other == hotspot && first < banks - 1; first++) {
@@ -102,8 +102,8 @@ static size_t wrong_hotspots(int scheme, struct supposition *list) {
 static bool first_wrong(const struct reader_work *work, size_t *offset) {
     const struct reader_seen *seen = work->seen;
     for (*offset = 0; *offset < scheme_bytes(seen->scheme); (*offset)++) {
-        const uint8_t wrong = (uint8_t)((seen->bytes[*offset] ^ work->image[*offset]) &
-                                        ~seen->unsteady[*offset]);
+        const uint8_t wrong =
+            (uint8_t)((seen->bytes[*offset] ^ work->image[*offset]) & ~seen->unsteady[*offset]);
         if (wrong != 0 && reader_reads(seen, *offset)) {
             return true;
         }
@@ -124,7 +124,8 @@ static size_t also_before(const struct reader_work *work, size_t wrong, int othe
         if (scheme_selects(scheme, address) < 0) {
             struct supposition *what = &list[count++];
             *what = named(scheme, FINDING_CART_SWITCHES_TOO, -1, -1);
-            what->names[0].place = what->also_at = address;
+            what->also_at = (uint16_t)address;
+            what->names[0].place = (int16_t)address;
             what->names[0].bank = what->also_selects = (int8_t)other;
         }
         if (work->image[offset] != work->image[(size_t)other * bank_bytes + offset % bank_bytes]) {
@@ -141,13 +142,14 @@ static size_t also_neighbours(int scheme, struct supposition *list, size_t room)
     for (int i = 0; i < 15 * banks * banks && count < room; i++) {
         const int place = i / banks / banks, hotspot = i / banks % banks, other = i % banks;
         const uint16_t lowest = scheme_hotspot(scheme, 0);
-        const uint16_t address = (uint16_t)(place < 12    ? scheme_hotspot(scheme, hotspot) ^ 1 << place
-                                            : place == 13 ? lowest - 1
-                                                          : lowest + banks);
-        if (scheme_selects(scheme, address) < 0 && place != 12) {
+        const unsigned address = place < 12    ? scheme_hotspot(scheme, hotspot) ^ 1U << place
+                                 : place == 13 ? lowest - 1U
+                                               : lowest + (unsigned)banks;
+        if (scheme_selects(scheme, (uint16_t)address) < 0 && place != 12) {
             struct supposition *what = &list[count++];
             *what = named(scheme, FINDING_CART_SWITCHES_TOO, -1, -1);
-            what->names[0].place = what->also_at = address;
+            what->also_at = (uint16_t)address;
+            what->names[0].place = (int16_t)address;
             what->names[0].bank = what->also_selects = (int8_t)other;
         }
     }
@@ -166,12 +168,65 @@ static size_t also_switches(const struct reader_work *work, struct supposition *
     return count;
 }
 
-size_t reader_bank_suppositions(const struct reader_work *work, struct supposition *list) {
+/* ---- what the hotspots' own test says ---- */
+
+/* The bank whose byte that is; -1: of none, or of several. */
+static int bank_of(const struct reader_work *work, uint8_t byte) {
     const int scheme = work->seen->scheme;
-    if (scheme_banks(scheme) < 2) {
+    int found = -1;
+    for (int bank = 0; bank < scheme_banks(scheme); bank++) {
+        if (work->image[scheme_offset(scheme, bank, work->seen->tells)] == byte) {
+            if (found >= 0) {
+                return -1;
+            }
+            found = bank;
+        }
+    }
+    return found;
+}
+
+/* The bank that a hit of the hotspot selects, from whatever bank; -1: none; -2: it depends, or cannot be
+ * told. */
+static int selected_by(const struct reader_work *work, int hotspot) {
+    const int banks = scheme_banks(work->seen->scheme);
+    bool stays = true, same = true;
+    int bank = -2;
+    for (int from = 0; from < banks; from++) {
+        const int after = bank_of(work, work->seen->hotspot[0][from][hotspot]);
+        bank = from == 0 ? after : bank;
+        same = same && after >= 0 && after == bank;
+        stays = stays && after == from;
+    }
+    return same ? bank : stays ? -1 : -2;
+}
+
+bool reader_hotspots_say(const struct reader_work *work, struct supposition *what) {
+    const int scheme = work->seen->scheme, banks = scheme_banks(scheme);
+    *what = supposition_none(scheme);
+    if (!work->seen->has_hotspots || work->seen->tells == 0) {
+        return false;
+    }
+    for (int hotspot = 0; hotspot < banks; hotspot++) {
+        const int bank = selected_by(work, hotspot);
+        if (bank == -2) {
+            return false;
+        }
+        what->selects[hotspot] = (int8_t)bank;
+        if (bank != hotspot) {
+            what->names[what->name_count++] =
+                (struct supposed_name){FINDING_CART_HOTSPOT_WRONG, -1, -1, (int16_t)hotspot, (int16_t)bank};
+        }
+    }
+    return what->name_count > 0;
+}
+
+size_t reader_bank_suppositions(const struct reader_work *work, struct supposition *list, size_t room) {
+    const int scheme = work->seen->scheme;
+    const size_t sure = (size_t)(scheme_banks(scheme) * (2 * scheme_banks(scheme) + 1));
+    if (scheme_banks(scheme) < 2 || room < sure) {
         return 0;
     }
     size_t count = no_switching(scheme, list);
     count += wrong_hotspots(scheme, list + count);
-    return count + also_switches(work, list + count, SUPPOSITIONS_MAX - count);
+    return count + also_switches(work, list + count, room - count);
 }

@@ -30,7 +30,7 @@ static bool same_banks(const struct supposition *a, const struct supposition *b)
 bool supposition_join(const struct supposition *a, const struct supposition *b, int scheme,
                       struct supposition *both) {
     const struct supposition none = supposition_none(scheme);
-    if (a->name_count + b->name_count > 2 || ((a->high & b->low) | (a->low & b->high)) != 0 ||
+    if (a->name_count + b->name_count > SCHEME_BANKS_MAX || ((a->high & b->low) | (a->low & b->high)) != 0 ||
         ((a->data_high & b->data_low) | (a->data_low & b->data_high)) != 0 ||
         (!same_banks(a, &none) && !same_banks(b, &none))) {
         return false;
@@ -60,7 +60,8 @@ bool supposition_join(const struct supposition *a, const struct supposition *b, 
 /* ---- lines ---- */
 
 static unsigned shorted(unsigned levels, const struct line_pair *pairs, int count) {
-    for (int turn = 0; turn < count; turn++) { /* as often as there are pairs: they may have a line in common */
+    for (int turn = 0; turn < count;
+         turn++) { /* as often as there are pairs: they may have a line in common */
         for (int i = 0; i < count; i++) {
             const unsigned both = 1U << pairs[i].a | 1U << pairs[i].b;
             levels = (levels & both) == both ? levels : levels & ~both;
@@ -80,9 +81,7 @@ static uint8_t data_lines(const struct supposition *what, uint8_t data) {
 }
 
 static uint8_t floating(const struct supposed *cartridge) {
-    return cartridge->floats == FLOATS_HIGH  ? 0xFF
-           : cartridge->floats == FLOATS_LOW ? 0
-                                             : cartridge->bus;
+    return cartridge->floats == FLOATS_HIGH ? 0xFF : cartridge->floats == FLOATS_LOW ? 0 : cartridge->bus;
 }
 
 /* What shows of what it drives: lines that float do not follow. */

@@ -18,16 +18,16 @@ struct line_pair {
     uint8_t a, b;
 };
 
-/* How it is told. A supposition may have two. */
+/* How it is told. */
 struct supposed_name {
-    enum finding_kind kind;
-    int bit, reg; /* as struct finding's; -1 */
-    int place;    /* address of FINDING_CART_SWITCHES_TOO, or hotspot's bank */
-    int bank;     /* that is selected; -1: none */
+    int16_t kind;    /* enum finding_kind */
+    int8_t bit, reg; /* as struct finding's; -1; of a line that is stuck, reg is its level */
+    int16_t place;   /* address of FINDING_CART_SWITCHES_TOO, or hotspot's bank */
+    int16_t bank;    /* that is selected; -1: none */
 };
 
 struct supposition {
-    struct supposed_name names[2];
+    struct supposed_name names[SCHEME_BANKS_MAX]; /* hold together */
     int name_count;
     uint16_t high, low; /* address lines that stand so, whatever is driven; an open one reads high [P] */
     int address_shorts, data_shorts;

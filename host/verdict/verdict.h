@@ -85,7 +85,8 @@ enum finding_kind {
     FINDING_CART_SLOW,         /* a page, or all of it */
     FINDING_CART_RELEASE_SLOW,
     FINDING_CART_WAKES_LATE,
-    FINDING_CART_CONTACT,     /* comes and goes; bit: the line where one can be told */
+    FINDING_CART_CONTACT,     /* comes and goes; bit: the address line, or reg: the data line, where one
+                                  can be told */
     FINDING_CART_DEAD,        /* the console does not start from it, or nothing ever answers the reader */
     FINDING_CART_OTHER_IMAGE, /* whole, and not the image that it was compared with */
     FINDING_CART_OVERLOAD,    /* takes more current than the reader's supply gives */

@@ -1,0 +1,261 @@
+/*
+ * A contact that comes and goes: bytes that were not the same in all readings. Which line, if it were open at
+ * times, could have given just these: of an address line the byte at the address with that line high (and,
+ * where that is a hotspot, another bank's bytes from there on), of a data line its own bit.
+ */
+#include "stats/stats.h"
+#include "verdict/findings.h"
+#include "verdict/reader_parts.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+/* With so much of what a line would show seen, and a line that shows so much more often than another... */
+enum { LINES = ADDRESS_LINES + DATA_LINES };
+
+/* What a line that comes and goes could show. */
+struct chance {
+    bool possible;      /* nothing was seen that it cannot show */
+    size_t could, did;  /* places where it could show, and did */
+    size_t first_wrong; /* of the first reading */
+    size_t unexplained;
+};
+
+static unsigned after_access(const struct reader_work *work, uint16_t address, unsigned banks) {
+    const int selects = (address & SELECTED) ? scheme_selects(work->seen->scheme, address) : -1;
+    return selects >= 0 ? 1U << selects : banks;
+}
+
+/* The banks that may be selected after an access whose line may have been open. */
+static unsigned banks_after(const struct reader_work *work, uint16_t address, uint16_t line, unsigned banks) {
+    return after_access(work, address, banks) | after_access(work, address | line, banks);
+}
+
+struct values {
+    uint8_t differ; /* bits in which the possible ones are not all the same */
+    bool seen;      /* what was read first is one of them */
+};
+
+static void add_value(struct values *values, uint8_t value, uint8_t right, uint8_t read) {
+    values->differ |= value ^ right;
+    values->seen |= value == read;
+}
+
+static struct values values_at(const struct reader_work *work, const uint8_t *image, uint16_t address,
+                               uint16_t line, unsigned banks, size_t offset) {
+    const int scheme = work->seen->scheme;
+    struct values values = {0, false};
+    for (int bank = 0; bank < scheme_banks(scheme); bank++) {
+        for (int open = 0; (banks >> bank & 1) && open < 2; open++) {
+            const uint16_t arrives = open ? address | line : address;
+            add_value(&values, image[scheme_offset(scheme, bank, arrives)], image[offset],
+                      work->seen->bytes[offset]);
+        }
+    }
+    return values;
+}
+
+static void count_place(struct chance *chance, const struct values *values, uint8_t unsteady,
+                        bool first_wrong) {
+    if ((unsteady & ~values->differ) != 0 || !values->seen) {
+        chance->unexplained++;
+    }
+    chance->could += values->differ != 0;
+    chance->did += values->differ != 0 && (unsteady != 0 || first_wrong);
+    chance->first_wrong += first_wrong;
+}
+
+static struct chance address_chance(const struct reader_work *work, const uint8_t *image, int number) {
+    const struct reader_seen *seen = work->seen;
+    const uint16_t line = (uint16_t)(1U << number);
+    struct chance chance = {.possible = true};
+    unsigned banks = (1U << scheme_banks(seen->scheme)) - 1;
+    int last = -1;
+    for (size_t offset = 0; offset < scheme_bytes(seen->scheme); offset++) {
+        int bank;
+        const uint16_t address = scheme_address(seen->scheme, offset, &bank);
+        if (!reader_reads(seen, offset)) {
+            continue;
+        }
+        if (bank != last && scheme_hotspot(seen->scheme, bank) != 0) {
+            banks = banks_after(work, scheme_hotspot(seen->scheme, bank), line, banks);
+        }
+        last = bank;
+        const struct values values = values_at(work, image, address, line, banks, offset);
+        count_place(&chance, &values, seen->unsteady[offset], seen->bytes[offset] != image[offset]);
+        banks = banks_after(work, address, line, banks);
+        const int selects = scheme_selects(seen->scheme, address);
+        if (selects >= 0 && selects != bank) {
+            banks = banks_after(work, scheme_hotspot(seen->scheme, bank), line, banks);
+        }
+    }
+    return chance;
+}
+
+/* Open, a data line shows what it is pulled to (high, after the reader's start), or keeps what was there. */
+static struct chance data_chance(const struct reader_work *work, const uint8_t *image, int line,
+                                 enum floats floats) {
+    const struct reader_seen *seen = work->seen;
+    const uint8_t bit = (uint8_t)(1U << line);
+    struct chance chance = {.possible = true};
+    uint8_t before = 0;
+    for (size_t offset = 0; offset < scheme_bytes(seen->scheme); offset++) {
+        if (!reader_reads(seen, offset)) {
+            continue;
+        }
+        const uint8_t right = image[offset] & bit;
+        const uint8_t open = floats == FLOATS_HIGH ? bit : floats == FLOATS_LOW ? 0 : before & bit;
+        const struct values values = {right ^ open,
+                                      ((seen->bytes[offset] ^ image[offset]) & ~(right ^ open)) == 0};
+        count_place(&chance, &values, seen->unsteady[offset], seen->bytes[offset] != image[offset]);
+        before = image[offset];
+    }
+    return chance;
+}
+
+/* ---- the rate ---- */
+
+/*
+ * Of `passes` readings of each place all are held against the first. With a rate r, F of n first ones open:
+ * readings that differ are those open after a good first one, (n - F) (passes - 1) r, and those closed after
+ * an open first one, F (passes - 1) (1 - r). Solved for r [A].
+ */
+static double rate_of(const struct reader_seen *seen, const struct chance *chance) {
+    const double n = (double)chance->could, others = (double)seen->passes - 1,
+                 f = (double)chance->first_wrong;
+    if (n <= 0 || others <= 0 || fabs(n - 2 * f) < 0.5) {
+        return n > 0 ? fmin(f / n, 1) : 0;
+    }
+    const double rate = ((double)seen->differing / others - f) / (n - 2 * f);
+    const double hits = rate * others * n + f; /* the first readings tell as well */
+    return fmin(fmax(hits / (n * (others + 1)), 0), 1);
+}
+
+static void set_rate(struct finding *finding, const struct reader_seen *seen, const struct chance *chance) {
+    const long tries = (long)(chance->could * seen->passes);
+    const double rate = rate_of(seen, chance);
+    const struct interval interval = wilson_interval(lround(rate * (double)tries), tries);
+    if (finding != NULL) {
+        finding->rate = rate;
+        finding->rate_low = interval.low;
+        finding->rate_high = interval.high;
+    }
+    finding_say(finding,
+                " In %.2g %% of the %ld readings that could show it (95 %% interval %.2g to %.2g %%).",
+                100 * rate, tries, 100 * interval.low, 100 * interval.high);
+}
+
+/* ---- telling ---- */
+
+struct contact {
+    bool data;
+    int line;
+    struct chance chance;
+};
+
+/* A line that could have shown at many places, and did at few, is less likely than one that could at just
+ * these: by how likely the places are that did, at the rate that fits best. */
+static double likelihood(const struct chance *chance) {
+    const double did = (double)chance->did, all = (double)chance->could, rest = all - did;
+    return (did > 0 ? did * log(did / all) : 0) + (rest > 0 ? rest * log(rest / all) : 0);
+}
+
+static size_t add_contact(struct contact *list, size_t count, const struct contact *contact) {
+    size_t at = count;
+    while (at > 0 && likelihood(&contact->chance) > likelihood(&list[at - 1].chance)) {
+        list[at] = list[at - 1];
+        at--;
+    }
+    list[at] = *contact;
+    return count + 1;
+}
+
+static size_t lines_that_explain(const struct reader_work *work, const uint8_t *image, struct contact *list) {
+    size_t count = 0;
+    for (int line = 0; line < ADDRESS_LINES - 1; line++) {
+        const struct contact contact = {false, line, address_chance(work, image, line)};
+        if (contact.chance.unexplained == 0 && contact.chance.did > 0) {
+            count = add_contact(list, count, &contact);
+        }
+    }
+    for (int line = 0; line < DATA_LINES; line++) {
+        for (enum floats floats = FLOATS_HIGH; floats < FLOATS; floats++) {
+            const struct contact contact = {true, line, data_chance(work, image, line, floats)};
+            if (contact.chance.unexplained == 0 && contact.chance.did > 0) {
+                count = add_contact(list, count, &contact);
+                break;
+            }
+        }
+    }
+    return count;
+}
+
+static size_t unsteady_places(const struct reader_seen *seen) {
+    size_t count = 0;
+    for (size_t offset = 0; offset < scheme_bytes(seen->scheme); offset++) {
+        count += seen->unsteady[offset] != 0;
+    }
+    return count;
+}
+
+static void tell_line(struct reader_work *work, const struct contact *contact, bool alternative,
+                      bool compared) {
+    struct finding *finding = reader_add(work, FINDING_CART_CONTACT, contact->data ? -1 : contact->line,
+                                         contact->data ? contact->line : -1);
+    finding_say(
+        finding,
+        "The contact of %c%d comes and goes: bytes read differently at %zu of the %zu places where %s, and "
+        "nowhere else.",
+        contact->data ? 'D' : 'A', contact->line, contact->chance.did, contact->chance.could,
+        contact->data ? "that line would show it" : "the address with that line high has another byte");
+    set_rate(finding, work->seen, &contact->chance);
+    finding_say(finding, "%s", compared ? "" : " Without an image this is less sure.");
+    if (finding != NULL) {
+        finding->explanation = ++work->explanations;
+        finding->alternative = alternative;
+    }
+}
+
+static void tell_none(struct reader_work *work) {
+    const struct reader_seen *seen = work->seen;
+    struct finding *finding = reader_add(work, FINDING_CART_CONTACT, -1, -1);
+    const size_t places = unsteady_places(seen);
+    const long tries = (long)(scheme_bytes(seen->scheme) * (seen->passes > 0 ? seen->passes : 1));
+    const struct interval interval = wilson_interval((long)seen->differing, tries);
+    finding_say(
+        finding,
+        "Bytes read differently from time to time, at %zu places, %u of %ld readings: no single line that "
+        "comes and goes gives just these. Supply, ground, or several contacts.",
+        places, seen->differing, tries);
+    if (finding != NULL) {
+        finding->explanation = ++work->explanations;
+        finding->rate = tries > 0 ? (double)seen->differing / (double)tries : 0;
+        finding->rate_low = interval.low;
+        finding->rate_high = interval.high;
+    }
+}
+
+/* Twenty times less likely than the best is not worth naming: ln 20. */
+#define LIKELY_ENOUGH 3.0
+
+void reader_contact(struct reader_work *work) {
+    const struct reader_seen *seen = work->seen;
+    struct contact list[LINES];
+    if (!seen->has_bytes || seen->differing <= work->limits->differing || unsteady_places(seen) == 0) {
+        return;
+    }
+    const uint8_t *const image = work->image != NULL ? work->image : seen->bytes;
+    size_t count = lines_that_explain(work, image, list);
+    while (count > 1 && likelihood(&list[count - 1].chance) < likelihood(&list[0].chance) - LIKELY_ENOUGH) {
+        count--;
+    }
+    for (size_t i = 0; i < count; i++) {
+        tell_line(work, &list[i], count > 1, work->image != NULL);
+    }
+    if (count == 0) {
+        tell_none(work);
+    } else {
+        work->bytes_told = work->banks_told = true;
+    }
+}

@@ -1,0 +1,95 @@
+/* Hotspots and their neighbours, as far as no line and no single fault of the banks explains them. */
+#include "verdict/findings.h"
+#include "verdict/reader_parts.h"
+
+/* The bank whose byte that is: by the image, or else by what each bank's own hotspot gives. -1: none, or
+ * several. */
+static int bank_of(const struct reader_work *work, uint8_t byte) {
+    const struct reader_seen *seen = work->seen;
+    const uint8_t *const bytes = work->image != NULL ? work->image : seen->bytes;
+    int found = -1;
+    for (int bank = 0; bank < scheme_banks(seen->scheme); bank++) {
+        if (bytes[scheme_offset(seen->scheme, bank, seen->tells)] == byte) {
+            if (found >= 0) {
+                return -1;
+            }
+            found = bank;
+        }
+    }
+    return found;
+}
+
+static void tell_hotspot(struct reader_work *work, int manner, int hotspot) {
+    const struct reader_seen *seen = work->seen;
+    const int banks = scheme_banks(seen->scheme);
+    unsigned wrong = 0;
+    int bank = -1;
+    for (int from = 0; from < banks; from++) {
+        const int after = bank_of(work, seen->hotspot[manner][from][hotspot]);
+        if (after != hotspot) {
+            wrong |= 1U << from;
+            bank = after;
+        }
+    }
+    if (wrong == 0) {
+        return;
+    }
+    struct finding *finding = reader_add(work, FINDING_CART_HOTSPOT_WRONG, -1, -1);
+    finding_say(finding, "A %s of the hotspot of bank %d, $%04X, does not select it from bank",
+                manner == 0 ? "read" : "write", hotspot, scheme_hotspot(seen->scheme, hotspot));
+    for (int from = 0; from < banks; from++) {
+        if (wrong >> from & 1) {
+            finding_say(finding, " %d", from);
+        }
+    }
+    if (bank >= 0) {
+        finding_say(finding, " (bank %d shows)", bank);
+    }
+    finding_say(finding, ".");
+    if (finding != NULL) {
+        finding->explanation = work->explanations;
+    }
+}
+
+static void tell_neighbour(struct reader_work *work, int place, int hotspot) {
+    const struct reader_seen *seen = work->seen;
+    const int banks = scheme_banks(seen->scheme);
+    for (int from = 0; from < banks; from++) {
+        const uint8_t byte = seen->neighbour[place][hotspot][from];
+        /* What the bank shows when its own hotspot was hit: right or not, no neighbour should change it. */
+        if (byte != seen->hotspot[0][from][from]) {
+            const uint16_t lowest = scheme_hotspot(seen->scheme, 0);
+            const unsigned address = place < ADDRESS_LINES
+                                         ? scheme_hotspot(seen->scheme, hotspot) ^ 1U << place
+                                     : place == ADDRESS_LINES ? lowest - 1U
+                                                              : lowest + (unsigned)banks;
+            struct finding *finding = reader_add(work, FINDING_CART_SWITCHES_TOO, -1, -1);
+            finding_say(finding, "A read of $%04X, which is no hotspot, switches from bank %d", address,
+                        from);
+            if (bank_of(work, byte) >= 0) {
+                finding_say(finding, " to bank %d", bank_of(work, byte));
+            }
+            finding_say(finding, ".");
+            if (finding != NULL) {
+                finding->explanation = work->explanations;
+            }
+            return;
+        }
+    }
+}
+
+void reader_hotspots(struct reader_work *work) {
+    const struct reader_seen *seen = work->seen;
+    const int banks = scheme_banks(seen->scheme);
+    if (work->banks_told || !seen->has_hotspots || seen->tells == 0 ||
+        (work->image == NULL && !seen->has_bytes)) {
+        return;
+    }
+    work->explanations++;
+    for (int i = 0; i < 2 * banks; i++) {
+        tell_hotspot(work, i / banks, i % banks);
+    }
+    for (int i = 0; i < 15 * banks; i++) {
+        tell_neighbour(work, i / banks, i % banks);
+    }
+}
