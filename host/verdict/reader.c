@@ -78,11 +78,11 @@ static const char *const nexts[FINDING_KINDS] = {
         "ground, and for parts the wrong way round.",
 };
 
-const char *reader_next(enum finding_kind kind) {
+const char *reader_advice(enum finding_kind kind) {
     return (unsigned)kind < FINDING_KINDS && nexts[kind] != NULL ? nexts[kind] : SEAT ".";
 }
 
-void reader_fail(struct reader_work *work) {
+void reader_fails(struct reader_work *work) {
     work->result->verdict = VERDICT_FAIL;
 }
 
@@ -94,14 +94,14 @@ void reader_doubt(struct reader_work *work) {
 
 struct finding *reader_add(struct reader_work *work, enum finding_kind kind, int bit, int reg) {
     struct reader_result *result = work->result;
-    reader_fail(work);
+    reader_fails(work);
     if (result->finding_count == FINDINGS_MAX) {
         return NULL;
     }
     struct finding *finding = &result->findings[result->finding_count++];
     *finding =
         (struct finding){.kind = kind, .reg = reg, .bit = bit, .rate = 1, .rate_low = 1, .rate_high = 1};
-    snprintf(finding->next, sizeof finding->next, "%s", reader_next(kind));
+    snprintf(finding->next, sizeof finding->next, "%s", reader_advice(kind));
     return finding;
 }
 

@@ -64,7 +64,7 @@ static void try(const struct reader_work *work, const struct supposition *what, 
 
 static size_t singles(const struct reader_work *work, struct supposition *list) {
     const size_t count = reader_line_suppositions(work->seen->scheme, list);
-    return count + reader_bank_suppositions(work, list + count);
+    return count + reader_bank_suppositions(work, list + count, SUPPOSITIONS_MAX - count);
 }
 
 static void find_singles(const struct reader_work *work, const struct supposition *list, size_t count,
@@ -246,22 +246,30 @@ static bool pairs(struct reader_work *work, const struct supposition *list, size
     return told(work, &found);
 }
 
+/* With A12 low something is held: by a line (A12's, or a data line's), or by the cartridge, which is another
+ * matter. */
+static void explain(struct reader_work *work, const struct supposition *list, size_t count, bool held) {
+    if (held && find_and_tell(work, list, count, 0)) {
+        return;
+    }
+    work->no_quiet = held;
+    if (!nothing_wrong(work, 0) && !find_and_tell(work, list, count, 0) && !hotspots_say(work) &&
+        !nothing_wrong(work, FEW_BYTES) && !find_and_tell(work, list, count, FEW_BYTES)) {
+        pairs(work, list, count);
+    }
+    work->quiet_told = !held;
+}
+
 void reader_explain(struct reader_work *work) {
-    const struct reader_seen *const seen = work->seen;
-    const bool held = seen->has_quiet && (seen->held_low | seen->held_high) != 0;
+    const bool held = work->seen->has_quiet && (work->seen->held_low | work->seen->held_high) != 0;
+    if (!held && nothing_wrong(work, 0)) {
+        return;
+    }
     struct supposition *list = calloc(SUPPOSITIONS_MAX, sizeof *list);
     if (list == NULL) {
         reader_doubt(work);
         return;
     }
-    const size_t count = singles(work, list);
-    if (!held || !find_and_tell(work, list, count, 0)) {
-        work->no_quiet = held;
-        if (!nothing_wrong(work, 0) && !find_and_tell(work, list, count, 0) && !hotspots_say(work) &&
-            !nothing_wrong(work, FEW_BYTES) && !find_and_tell(work, list, count, FEW_BYTES)) {
-            pairs(work, list, count);
-        }
-        work->quiet_told = !held;
-    }
+    explain(work, list, singles(work, list), held);
     free(list);
 }

@@ -20,9 +20,9 @@ struct reader_work {
 
 /* NULL when there is no more room. */
 struct finding *reader_add(struct reader_work *work, enum finding_kind kind, int bit, int reg);
-const char *reader_next(enum finding_kind kind);
+const char *reader_advice(enum finding_kind kind);
 /* The verdict is fail at least. */
-void reader_fail(struct reader_work *work);
+void reader_fails(struct reader_work *work);
 /* Inconclusive, unless it fails already. */
 void reader_doubt(struct reader_work *work);
 /* "bank 1, $1F3A" of a byte's place in the image; without the bank where there is one only. */
@@ -56,7 +56,7 @@ void reader_explain(struct reader_work *work);
 
 enum { SUPPOSITIONS_MAX = 1024 };
 size_t reader_line_suppositions(int scheme, struct supposition *list);
-size_t reader_bank_suppositions(const struct reader_work *work, struct supposition *list);
+size_t reader_bank_suppositions(const struct reader_work *work, struct supposition *list, size_t room);
 /* Where several hotspots are wrong: what a hit of each selected, whatever bank was there before. False:
  * nothing is wrong with them, or it cannot be told. */
 bool reader_hotspots_say(const struct reader_work *work, struct supposition *what);

@@ -220,12 +220,13 @@ bool reader_hotspots_say(const struct reader_work *work, struct supposition *wha
     return what->name_count > 0;
 }
 
-size_t reader_bank_suppositions(const struct reader_work *work, struct supposition *list) {
+size_t reader_bank_suppositions(const struct reader_work *work, struct supposition *list, size_t room) {
     const int scheme = work->seen->scheme;
-    if (scheme_banks(scheme) < 2) {
+    const size_t sure = (size_t)(scheme_banks(scheme) * (2 * scheme_banks(scheme) + 1));
+    if (scheme_banks(scheme) < 2 || room < sure) {
         return 0;
     }
     size_t count = no_switching(scheme, list);
     count += wrong_hotspots(scheme, list + count);
-    return count + also_switches(work, list + count, SUPPOSITIONS_MAX - count);
+    return count + also_switches(work, list + count, room - count);
 }

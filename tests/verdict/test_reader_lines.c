@@ -1,0 +1,201 @@
+/*
+ * Every line of a cartridge open, stuck and shorted to every other one, by the contacts of the model in the
+ * virtual reader: named right, and alone but for what cannot be told apart. The model (virtual/cart_model.c)
+ * and what the verdict supposes (verdict/supposed.c) know nothing of each other.
+ *
+ * What a reader cannot tell apart, and so names both [A: the same reads]:
+ *   an address line that is open reads high [P]: as one that is stuck high.
+ * A12 stuck low, or shorted to nothing: the cartridge is never selected: as none, or a dead one.
+ */
+#include "verdict/reader_stand.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+
+#include <cmocka.h>
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static uint8_t image[32768];
+static struct reader_seen seen;
+static struct reader_result result;
+static struct reader_limits limits;
+
+static bool small(void) {
+    return getenv("SLOTJIG_TEST_SMALL") != NULL;
+}
+
+static void measure(int scheme, bool ram, const struct cart_faults *faults, uint64_t seed, bool know) {
+    struct reader_order order;
+    stand_image(scheme, seed, image);
+    stand_order(scheme, ram, image, &order);
+    stand_measure(image, faults, seed, &order, &seen);
+    reader_limits_default(&limits);
+    reader_judge(&seen, know ? image : NULL, &limits, &result);
+}
+
+static void show(const char *what) {
+    fprintf(stderr, "%s: %s, %zu findings, %u wrong bytes\n", what, verdict_name(result.verdict),
+            result.finding_count, result.wrong_bytes);
+    for (size_t i = 0; i < result.finding_count; i++) {
+        const struct finding *finding = &result.findings[i];
+        fprintf(stderr, "  %s %d %d: %s\n", finding_name(finding->kind), finding->bit, finding->reg,
+                finding->text);
+    }
+}
+
+/* Whether just these were named: each of the list, and nothing else. */
+struct expected {
+    enum finding_kind kind;
+    int bit, reg;
+};
+
+static bool named(const struct expected *list, size_t count) {
+    if (result.finding_count != count || result.verdict != VERDICT_FAIL) {
+        return false;
+    }
+    for (size_t i = 0; i < count; i++) {
+        bool found = false;
+        for (size_t j = 0; j < result.finding_count; j++) {
+            const struct finding *finding = &result.findings[j];
+            found = found || (finding->kind == list[i].kind && finding->bit == list[i].bit &&
+                              finding->reg == list[i].reg && finding->alternative == (count > 1));
+        }
+        if (!found) {
+            return false;
+        }
+    }
+    return true;
+}
+
+static void check(const char *what, int scheme, bool ram, int a, int b, const struct expected *list,
+                  size_t count) {
+    if (!named(list, count)) {
+        char text[96];
+        snprintf(text, sizeof text, "%s %s%s %d %d", what, scheme_name(scheme), ram ? "+RAM" : "", a, b);
+        show(text);
+        fail_msg("%s: not named as it should be", text);
+    }
+}
+
+/* Schemes with RAM: any but 2 KiB. */
+struct kind {
+    int scheme;
+    bool ram;
+};
+static const struct kind kinds[] = {{WIRE_4K, false}, {WIRE_F8, true}, {WIRE_F6, false},
+                                    {WIRE_F4, false}, {WIRE_4K, true}, {WIRE_F4, true}};
+static size_t kind_count(void) {
+    return small() ? 2 : sizeof kinds / sizeof kinds[0];
+}
+
+static void test_good(void **state) {
+    (void)state;
+    for (int scheme = WIRE_2K; scheme <= WIRE_F4; scheme++) {
+        for (int ram = 0; ram < 2; ram++) {
+            for (uint64_t seed = 1; seed <= 3; seed++) {
+                struct cart_faults faults;
+                cart_faults_none(scheme, &faults);
+                faults.first_bank = (uint8_t)(seed % 3);
+                measure(scheme, ram && scheme != WIRE_2K, &faults, seed, seed != 3);
+                if (result.verdict != VERDICT_PASS || result.finding_count > 0) {
+                    show(scheme_name(scheme));
+                    fail_msg("a good cartridge was found bad");
+                }
+            }
+        }
+    }
+}
+
+static void test_address_open(void **state) {
+    (void)state;
+    for (size_t i = 0; i < kind_count(); i++) {
+        for (int line = 0; line < 13; line++) {
+            struct cart_faults faults;
+            cart_faults_none(kinds[i].scheme, &faults);
+            faults.address_open = (uint16_t)(1U << line);
+            measure(kinds[i].scheme, kinds[i].ram, &faults, 7, true);
+            const struct expected list[] = {{FINDING_CART_ADDRESS_OPEN, line, -1},
+                                            {FINDING_CART_ADDRESS_STUCK, line, -1}};
+            check("open", kinds[i].scheme, kinds[i].ram, line, -1, list, 2);
+        }
+    }
+}
+
+static void test_address_low(void **state) {
+    (void)state;
+    for (size_t i = 0; i < kind_count(); i++) {
+        for (int line = 0; line < 13; line++) {
+            struct cart_faults faults;
+            cart_faults_none(kinds[i].scheme, &faults);
+            faults.address_low = (uint16_t)(1U << line);
+            measure(kinds[i].scheme, kinds[i].ram, &faults, 8, true);
+            const struct expected stuck = {FINDING_CART_ADDRESS_STUCK, line, -1},
+                                  dead = {FINDING_CART_DEAD, -1, -1};
+            check("low", kinds[i].scheme, kinds[i].ram, line, -1, line == 12 ? &dead : &stuck, 1);
+        }
+    }
+}
+
+static void test_address_shorts(void **state) {
+    (void)state;
+    for (size_t i = 0; i < kind_count(); i++) {
+        for (int a = 0; a < 13; a++) {
+            for (int b = a + 1; b < 13; b++) {
+                struct cart_faults faults;
+                cart_faults_none(kinds[i].scheme, &faults);
+                faults.address_shorts = 1;
+                faults.address_short[0][0] = (uint8_t)(b % 2 ? a : b);
+                faults.address_short[0][1] = (uint8_t)(b % 2 ? b : a);
+                measure(kinds[i].scheme, kinds[i].ram, &faults, 9, true);
+                const struct expected list = {FINDING_CART_ADDRESS_SHORTED, a, b};
+                check("short", kinds[i].scheme, kinds[i].ram, a, b, &list, 1);
+            }
+        }
+    }
+}
+
+static void test_data(void **state) {
+    (void)state;
+    for (size_t i = 0; i < kind_count(); i++) {
+        for (int line = 0; line < 8; line++) {
+            for (int how = 0; how < 3; how++) {
+                struct cart_faults faults;
+                cart_faults_none(kinds[i].scheme, &faults);
+                *(how == 0 ? &faults.data_low : how == 1 ? &faults.data_high : &faults.data_open) =
+                    (uint8_t)(1U << line);
+                measure(kinds[i].scheme, kinds[i].ram, &faults, 10, true);
+                const struct expected list = {
+                    how == 2 ? FINDING_CART_DATA_OPEN : FINDING_CART_DATA_STUCK, line, -1};
+                check(how == 0   ? "data low"
+                      : how == 1 ? "data high"
+                                 : "data open",
+                      kinds[i].scheme, kinds[i].ram, line, -1, &list, 1);
+            }
+        }
+        for (int a = 0; a < 8; a++) {
+            for (int b = a + 1; b < 8; b++) {
+                struct cart_faults faults;
+                cart_faults_none(kinds[i].scheme, &faults);
+                faults.data_shorts = 1;
+                faults.data_short[0][0] = (uint8_t)a;
+                faults.data_short[0][1] = (uint8_t)b;
+                measure(kinds[i].scheme, kinds[i].ram, &faults, 11, true);
+                const struct expected list = {FINDING_CART_DATA_SHORTED, a, b};
+                check("data short", kinds[i].scheme, kinds[i].ram, a, b, &list, 1);
+            }
+        }
+    }
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_good),           cmocka_unit_test(test_address_open),
+        cmocka_unit_test(test_address_low),    cmocka_unit_test(test_address_shorts),
+        cmocka_unit_test(test_data),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
