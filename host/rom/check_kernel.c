@@ -15,7 +15,7 @@ enum {
     ZERO_TO = 55,
     /* From there to `work`, and from `work_done` to the last read that finds the timer still running. */
     ENTER_CYCLES = 15, /* INC, LDA, CMP, BCC, JMP */
-    LEAVE_CYCLES = 17, /* BIT, BMI, LDA, BEQ, LDA; and one cycle as a margin */
+    LEAVE_CYCLES = 21, /* BIT, BMI, LDA, BEQ, CMP, BCS, LDA; and one cycle as a margin */
     RAM_DARK_LEFT = RAM_STEP,
     RAM_DARK_BLANK = RAM_VECTOR
 };
@@ -101,8 +101,9 @@ static void count_field(struct encoder *e, bool dark) {
 /* The work is done in a field whose item has been shown long enough. */
 static void window(struct encoder *e, const struct kernel_options *options) {
     int zero = 0;
+    const int set_to = timer_of(options->plan->standard, &zero);
     encode_label(e, "window");
-    imm(e, "LDA", timer_of(options->plan->standard, &zero));
+    imm(e, "LDA", set_to);
     encode(e, "STA", MODE_ABSOLUTE, TIM64T, "sets the timer");
     zp(e, "INC", RAM_SHOWN_FOR);
     zp(e, "LDA", RAM_SHOWN_FOR);
@@ -110,12 +111,14 @@ static void window(struct encoder *e, const struct kernel_options *options) {
     branch(e, "BCC", "work_done");
     encode_to(e, "JMP", MODE_ABSOLUTE, "work", 0, NULL);
     encode_window(e, "work_done");
-    encode_room(e, 24);
+    encode_room(e, 28);
     encode_label(e, "work_done");
     encode(e, "BIT", MODE_ABSOLUTE, TIMINT, "has passed 0?");
     branch(e, "BMI", "late");
     encode(e, "LDA", MODE_ABSOLUTE, INTIM, NULL);
     branch(e, "BEQ", "late");
+    imm(e, "CMP", set_to);
+    branch(e, "BCS", "late"); /* it passed 0 between the two reads, of which the second ends the flag */
     encode_label(e, "run_down");
     encode(e, "LDA", MODE_ABSOLUTE, INTIM, NULL);
     branch(e, "BNE", "run_down");
@@ -170,7 +173,6 @@ void check_kernel_emit(struct encoder *e, const struct kernel_options *options) 
         encode_fill(e, SCHEME_PAGE); /* with RAM the first page does not show */
     }
     encode_sealed(e);
-    cold_start(e, options);
     vertical_sync(e, facts->sync_lines);
     count_field(e, options->dark > 0);
     check_slate_prepare(e, options->hash);
@@ -179,6 +181,8 @@ void check_kernel_emit(struct encoder *e, const struct kernel_options *options) 
     check_text_emit(e);
     window(e, options);
     late(e);
+    cold_start(e, options);
+    encode_to(e, "JMP", MODE_ABSOLUTE, "frame", 0, NULL);
     check_work_emit(e, &plan->check, check_window(plan->standard));
     late_table(e, &plan->check);
     check_text_tables(e);

@@ -7,9 +7,25 @@
 
 enum { WHOLE_PAGE = 12200 /* cycles that a window has in which all of a page is read */ };
 
-static const char *const stage_labels[STAGES] = {
-    "page",       "crc_high", "crc_low",  "sum",      "locate", "exclusive_or", "hotspot", "neighbour",
-    "vectors_of", "ram",      "ram_cell", "ram_when", "quiet",  "round",        "errors",  "start"};
+static const char *const stage_labels[STAGES] = {[STAGE_PAGE] = "page",
+                                                 [STAGE_CRC_HIGH] = "crc_high",
+                                                 [STAGE_CRC_LOW] = "crc_low",
+                                                 [STAGE_SUM] = "sum",
+                                                 [STAGE_LOCATE] = "locate",
+                                                 [STAGE_XOR] = "exclusive_or",
+                                                 [STAGE_HOTSPOT] = "hotspot",
+                                                 [STAGE_NEIGHBOUR] = "neighbour",
+                                                 [STAGE_VECTORS] = "vectors_of",
+                                                 [STAGE_RAM] = "ram",
+                                                 [STAGE_RAM_CELL] = "ram_cell",
+                                                 [STAGE_RAM_WHEN] = "ram_when",
+                                                 [STAGE_QUIET] = "quiet_ram",
+                                                 [STAGE_QUIET_PORTS] = "quiet_ports",
+                                                 [STAGE_QUIET_TIMER] = "quiet_timer",
+                                                 [STAGE_QUIET_OPEN] = "quiet_open",
+                                                 [STAGE_ROUND] = "round",
+                                                 [STAGE_ERRORS] = "errors",
+                                                 [STAGE_START] = "start"};
 
 size_t job_begin(const struct work *work, const char *name) {
     encode_room(work->e, CHECK_JOB_MAX);
@@ -84,37 +100,52 @@ static bool has_stage(const struct work *work, int stage) {
     }
 }
 
+static void stage_table(const struct work *work, const char *name, bool high) {
+    encode_label(work->e, name);
+    for (int stage = 0; stage < STAGES; stage++) {
+        encode_address_half(work->e, stage_labels[has_stage(work, stage) ? stage : STAGE_PAGE], high);
+    }
+}
+
+/* A stage that there is none of is as good as the first. */
 static void choose(const struct work *work) {
     struct encoder *e = work->e;
     encode_label(e, "work");
     zp(e, "LDX", WORK_STAGE);
-    for (int stage = 0; stage < STAGE_START; stage++) {
-        if (has_stage(work, stage)) {
-            char next[LABEL_MAX];
-            snprintf(next, sizeof next, "not_%d", stage);
-            imm(e, "CPX", stage);
-            branch(e, "BNE", next);
-            work_jump(work, stage_labels[stage]);
-            encode_label(e, next);
-        }
-    }
+    encode_each(e);
+    imm(e, "CPX", STAGES);
+    branch(e, "BCC", "stage_known");
+    imm(e, "LDX", STAGE_PAGE);
+    encode_label(e, "stage_known");
+    encode_to(e, "LDA", MODE_ABSOLUTE_X, "stage_low", 0, NULL);
+    zp(e, "STA", WORK_T);
+    encode_to(e, "LDA", MODE_ABSOLUTE_X, "stage_high", 0, NULL);
+    zp(e, "STA", WORK_T + 1);
+    encode(e, "JMP", MODE_INDIRECT, WORK_T, "to the stage");
+    encode_room(e, 2 * STAGES);
+    stage_table(work, "stage_low", false);
+    stage_table(work, "stage_high", true);
 }
 
 static int first_page(const struct cart_check *check) {
     return check_page_shows(check, 0) ? 0 : 1;
 }
 
-/* A new round; the item again that it begins with. */
+/* A new round, and the item that it begins with: at power-on, too. */
 static void start_stage(const struct work *work) {
     struct encoder *e = work->e;
     encode_label(e, stage_labels[STAGE_START]);
+    encode_to(e, "JSR", MODE_ABSOLUTE, "round_start", 0, NULL);
+    work_jump(work, "shown");
+    encode_label(e, "round_start");
     set(e, first_page(work->check), WORK_PLACE);
     set(e, WORK_LOCATES, WORK_LEFT);
-    set(e, 0, WORK_OFFSET);
-    work_next_stage(work, STAGE_PAGE);
+    set(e, work->check->scheme | (work->check->ram ? 8 : 0), RAM_VALUE);
     zp(e, "LDX", RAM_HOME);
-    imm(e, "LDA", work->check->scheme | (work->check->ram ? 8 : 0));
-    work_item(work, CHECK_START, "show");
+    zp(e, "STX", RAM_VALUE + 1);
+    work_next_stage(work, STAGE_PAGE);
+    encode(e, "STX", MODE_ZERO, RAM_VALUE + 2, "CHECK_START, 0 as well");
+    one(e, "RTS");
 }
 
 static void round_stages(const struct work *work) {
@@ -172,7 +203,9 @@ void check_work_emit(struct encoder *encoder, const struct cart_check *check, in
                               .check = check,
                               .banks = scheme_banks(check->scheme),
                               .first = scheme_hotspot(check->scheme, 0) & 0xFF,
-                              .chunk = window >= WHOLE_PAGE ? 256 : 128,
+                              .chunk = scheme_banks(check->scheme) == 1 ? 64
+                                       : window >= WHOLE_PAGE           ? 256
+                                                                        : 128,
                               .window_high = scheme_bank_bytes(check->scheme) == 2048 ? 0xF8 : 0xF0};
     choose(&work);
     start_stage(&work);
@@ -187,10 +220,6 @@ void check_work_emit(struct encoder *encoder, const struct cart_check *check, in
 }
 
 void check_work_start(struct encoder *encoder, const struct cart_check *check) {
-    struct encoder *const e = encoder;
-    set(e, check->scheme | (check->ram ? 8 : 0), RAM_VALUE);
-    zp(e, "LDA", RAM_HOME);
-    zp(e, "STA", RAM_VALUE + 1);
-    set(e, first_page(check), WORK_PLACE);
-    set(e, WORK_LOCATES, WORK_LEFT);
+    (void)check;
+    encode_to(encoder, "JSR", MODE_ABSOLUTE, "round_start", 0, NULL);
 }

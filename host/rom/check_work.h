@@ -25,7 +25,10 @@ enum work_stage {
     STAGE_RAM,
     STAGE_RAM_CELL,
     STAGE_RAM_WHEN,
-    STAGE_QUIET,
+    STAGE_QUIET, /* one for each enum check_quiet, in its order */
+    STAGE_QUIET_PORTS,
+    STAGE_QUIET_TIMER,
+    STAGE_QUIET_OPEN,
     STAGE_ROUND,
     STAGE_ERRORS,
     STAGE_START,
@@ -46,7 +49,7 @@ enum {
     /* A job's scratch, or another's while no job is there. */
     WORK_T = CHECK_JOB_AT,
     WORK_U,
-    WORK_X,
+    WORK_V,
     WORK_LOCATES = 8,
     WORK_WARM = 0x69 /* RAM_WARM during a start through a vector */
 };
@@ -56,7 +59,7 @@ struct work {
     const struct cart_check *check;
     int banks;
     int first;       /* low byte of the lowest hotspot */
-    int chunk;       /* bytes of a page that a field reads: 128 or 256 */
+    int chunk;       /* bytes of a page that a field reads: 64, 128 or 256 */
     int window_high; /* high byte of the image's first page in the window */
 };
 

@@ -15,11 +15,9 @@ enum {
     OVER_PAGE = 0xFF, /* Y: what is indexed by it is a page's end away, and one place below */
     MANNER_SHIFT = 3,
     TO_MASK = 7,
-    WARM_SIGNS = 3 /* bytes that say, with RAM_WARM, that a start is not power-on */
+    WARM_TOO = WORK_Q + 8, /* says, with RAM_WARM and the stage, that a start is not power-on */
+    WARM_SIGN = 0xB4
 };
-
-static const uint8_t warm_signs[WARM_SIGNS] = {0xB4, 0x1D, 0xD2};
-enum { SIGNS_AT = WORK_Q + 8 };
 
 struct bank_job {
     size_t bytes;
@@ -31,10 +29,8 @@ static void every_bank(const struct work *work) {
 }
 
 static void leave(const struct work *work, struct bank_job *job, size_t begin, const char *to) {
-    if (work_banked(work)) {
-        job->home = job_here(work, begin) + 1;
-        encode(work->e, "LDA", MODE_ABSOLUTE, (uint16_t)(0xFF00 | work->first), "the bank that came up");
-    }
+    job->home = job_here(work, begin) + 1;
+    encode(work->e, "LDA", MODE_ABSOLUTE, (uint16_t)(0xFF00 | work->first), "the bank that came up");
     work_jump(work, to);
     job_end(work, begin);
     job->bytes = work->e->size - begin;
@@ -237,126 +233,156 @@ static void neighbour_tables(const struct work *work) {
     encode_data(work->e, high, CHECK_NEIGHBOURS, "the high byte");
 }
 
-/* The hotspots are among these bytes, so the bank is selected before each. */
-static struct bank_job vectors_job(const struct work *work) {
+static void read_vectors(const struct work *work, int *select, size_t begin) {
     struct encoder *e = work->e;
-    struct bank_job job = {0};
-    const size_t begin = job_begin(work, "vec_job");
     imm(e, "LDX", VECTOR_BYTES - 1);
     encode_label(e, "vec_on");
     if (work_banked(work)) {
-        job.select = job_here(work, begin) + 1;
+        *select = job_here(work, begin) + 1;
         encode(e, "LDA", MODE_ABSOLUTE, (uint16_t)(0xFF00 | work->first), NULL);
     }
     encode(e, "LDA", MODE_ABSOLUTE_X, VECTORS, NULL);
     encode(e, "STA", MODE_ZERO_X, WORK_Q, NULL);
     one(e, "DEX");
     branch(e, "BPL", "vec_on");
+}
+
+/* The hotspots are among these bytes, so the bank is selected before each. */
+static struct bank_job vectors_job(const struct work *work) {
+    struct bank_job job = {0};
+    const size_t begin = job_begin(work, "vec_job");
+    read_vectors(work, &job.select, begin);
     leave(work, &job, begin, "vec_read");
     return job;
+}
+
+static void start(struct encoder *e) {
+    encode(e, "JMP", MODE_INDIRECT, 0xE000 | RESET_VECTOR, "starts there");
 }
 
 static struct bank_job start_job(const struct work *work) {
     struct encoder *e = work->e;
     struct bank_job job = {0};
     const size_t begin = job_begin(work, "start_job");
-    if (work_banked(work)) {
-        job.select = job_here(work, begin) + 1;
-        encode(e, "LDA", MODE_ABSOLUTE, (uint16_t)(0xFF00 | work->first), NULL);
-    }
-    encode(e, "JMP", MODE_INDIRECT, 0xE000 | RESET_VECTOR, "starts there");
+    job.select = job_here(work, begin) + 1;
+    encode(e, "LDA", MODE_ABSOLUTE, (uint16_t)(0xFF00 | work->first), NULL);
+    start(e);
     job_end(work, begin);
     job.bytes = e->size - begin;
     return job;
 }
 
 static void aim(const struct work *work, const struct bank_job *job) {
-    if (work_banked(work)) {
-        zp(work->e, "LDA", WORK_PLACE);
-        job_select(work, job->select);
-        if (job->home != 0) {
-            job_home(work, job->home);
-        }
+    zp(work->e, "LDA", WORK_PLACE);
+    job_select(work, job->select);
+    if (job->home != 0) {
+        job_home(work, job->home);
     }
 }
 
-/* Into the mask: whether the word at this place of those read is another than the start's. */
-static void compare_word(struct encoder *e, int place) {
-    zp(e, "LDA", WORK_Q + place);
+/* Into the mask: whether the word at X of those read is another than the start's. */
+static void compare_word(struct encoder *e) {
+    encode_label(e, "vec_word");
+    encode(e, "LDA", MODE_ZERO_X, WORK_Q, NULL);
     encode_to(e, "EOR", MODE_ABSOLUTE, "start_at", 0, NULL);
     zp(e, "STA", WORK_T);
-    zp(e, "LDA", WORK_Q + place + 1);
+    encode(e, "LDA", MODE_ZERO_X, WORK_Q + 1, NULL);
     encode_to(e, "EOR", MODE_ABSOLUTE, "start_at", 1, NULL);
     zp(e, "ORA", WORK_T);
     imm(e, "CMP", 1);
     zp(e, "ROL", WORK_WHAT);
+    one(e, "RTS");
+    encode_room(e, 2);
+    encode_label(e, "start_at");
+    encode_address(e, "reset");
+}
+
+static void compare_words(struct encoder *e) {
+    static const uint8_t words[] = {0, 4, 2}; /* the last one is the mask's bit 0 */
+    set(e, 0, WORK_WHAT);
+    for (size_t i = 0; i < sizeof words; i++) {
+        imm(e, "LDX", words[i]);
+        encode_to(e, "JSR", MODE_ABSOLUTE, "vec_word", 0, NULL);
+    }
 }
 
 /* A start is tried where the word for it is right. */
-static void vectors_stage(const struct work *work, const struct bank_job *words,
-                          const struct bank_job *start) {
+static void try_start(const struct work *work, const struct bank_job *job) {
     struct encoder *e = work->e;
-    encode_label(e, "vectors_of");
-    job_copy(work, "vec_job", words->bytes);
-    aim(work, words);
-    job_run(work);
-    encode_label(e, "vec_read");
-    set(e, 0, WORK_WHAT);
-    compare_word(e, 0);
-    compare_word(e, 4);
-    compare_word(e, 2);
-    encode_room(e, 64);
     zp(e, "LDA", WORK_WHAT);
     shift(e, "LSR", 1);
     branch(e, "BCS", "vec_show");
-    for (int i = 0; i < WARM_SIGNS; i++) {
-        set(e, warm_signs[i], SIGNS_AT + i);
+    set(e, WARM_SIGN, WARM_TOO);
+    if (work_banked(work)) {
+        job_copy(work, "start_job", job->bytes);
+        aim(work, job);
     }
-    job_copy(work, "start_job", start->bytes);
-    aim(work, start);
     set(e, WORK_WARM, RAM_WARM);
-    job_run(work);
+    if (work_banked(work)) {
+        job_run(work);
+    } else {
+        start(e);
+    }
     encode_label(e, "warm");
     set(e, 0, RAM_WARM);
     if (work_banked(work)) {
         zp(e, "LDX", RAM_HOME);
         every_bank(work);
     }
+}
+
+static void vectors_stage(const struct work *work) {
+    struct encoder *e = work->e;
+    struct bank_job words = {0}, begun = {0};
+    if (work_banked(work)) {
+        words = vectors_job(work);
+        begun = start_job(work);
+        encode_label(e, "vectors_of");
+        job_copy(work, "vec_job", words.bytes);
+        aim(work, &words);
+        job_run(work);
+        encode_label(e, "vec_read");
+    } else {
+        encode_label(e, "vectors_of");
+        read_vectors(work, NULL, 0);
+    }
+    compare_words(e);
+    encode_room(e, 72);
+    try_start(work, &begun);
     encode_label(e, "vec_show");
     zp(e, "LDX", WORK_PLACE);
     zp(e, "INC", WORK_PLACE);
     imm(e, "CPX", work->banks - 1);
     branch(e, "BNE", "vec_next");
     set(e, 0, WORK_PLACE);
-    zp(e, "STA", WORK_COUNT);
+    if (work->check->ram) {
+        zp(e, "STA", WORK_COUNT);
+    }
     imm(e, "LDA", work->check->ram ? STAGE_RAM : STAGE_QUIET);
     zp(e, "STA", WORK_STAGE);
     encode_label(e, "vec_next");
     zp(e, "LDA", WORK_WHAT);
     work_item(work, CHECK_VECTORS, "judge");
+    compare_word(e);
+}
+
+static void is_warm(struct encoder *e, int at, int sign) {
+    zp(e, "LDA", at);
+    imm(e, "CMP", sign);
+    branch(e, "BNE", "cold");
 }
 
 void check_work_warm(struct encoder *encoder, const struct cart_check *check) {
-    struct encoder *const e = encoder;
     (void)check;
-    zp(e, "LDA", RAM_WARM);
-    imm(e, "CMP", WORK_WARM);
-    branch(e, "BNE", "cold");
-    for (int i = 0; i < WARM_SIGNS; i++) {
-        zp(e, "LDA", SIGNS_AT + i);
-        imm(e, "CMP", warm_signs[i]);
-        branch(e, "BNE", "cold");
-    }
-    encode_to(e, "JMP", MODE_ABSOLUTE, "warm", 0, NULL);
-    encode_never(e); /* at power-on */
+    is_warm(encoder, RAM_WARM, WORK_WARM);
+    is_warm(encoder, WARM_TOO, WARM_SIGN);
+    is_warm(encoder, WORK_STAGE, STAGE_VECTORS);
+    encode_to(encoder, "JMP", MODE_ABSOLUTE, "warm", 0, NULL);
+    encode_never(encoder); /* at power-on */
 }
 
 void work_banks(const struct work *work) {
-    const struct bank_job words = vectors_job(work), start = start_job(work);
-    vectors_stage(work, &words, &start);
-    encode_room(work->e, 2);
-    encode_label(work->e, "start_at");
-    encode_address(work->e, "reset");
+    vectors_stage(work);
     if (work_banked(work)) {
         const struct bank_job hotspot = hotspot_job(work), neighbour = neighbour_job(work);
         hotspot_stage(work, &hotspot);

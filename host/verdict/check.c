@@ -8,7 +8,7 @@
 
 enum {
     CONFIRMED = 2,        /* fields: a slate has 14 check bits, and noise makes many slates */
-    BYTES_LOOKED_FOR = 4, /* pages: of more than that no byte is waited for */
+    BYTES_LOOKED_FOR = 8, /* pages: of more than that no byte is waited for */
     WRAPS = 65536,        /* rounds, as the console counts them */
     WRAP_NEAR = 256,
     SETTLED = 128 /* fields, after which a count that goes back is no start that belongs to the beginning */
