@@ -70,7 +70,8 @@ struct reader_work {
     uint64_t since, on_at;
     uint8_t guess[3];                             /* times of the address before, where to look first */
     uint8_t first[CART_BANKS], tells[CART_BANKS]; /* bytes by bank, before the supply went off */
-    uint8_t steady;
+    uint8_t steady, floats;
+    bool answered;
 };
 
 struct reader {

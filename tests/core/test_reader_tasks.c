@@ -376,6 +376,20 @@ static void test_wakes_never(void **state) {
     assert_int_equal(reader.result[4], 255);
 }
 
+/* A data line that nobody drives, then or ever, is no reason not to be awake; nothing that answers is. */
+static void test_wakes_with_an_open_line(void **state) {
+    (void)state;
+    begin(WIRE_4K, false);
+    fake.open = 0x08;
+    fake.late_us = 7000;
+    run((struct reader_task){.task = WIRE_TASK_WAKE, .scheme = WIRE_4K, .first = 0x1300}, 5);
+    assert_in_range(get32(reader.result), 7000, 7500);
+    begin(WIRE_4K, false);
+    fake.dead = true;
+    run((struct reader_task){.task = WIRE_TASK_WAKE, .scheme = WIRE_4K, .first = 0x1300}, 5);
+    assert_int_equal(get32(reader.result), UINT32_MAX);
+}
+
 static void test_wakes_with_which_bank(void **state) {
     (void)state;
     begin(WIRE_4K, false);
@@ -425,6 +439,7 @@ int main(void) {
         cmocka_unit_test(test_no_ram),
         cmocka_unit_test(test_wake),
         cmocka_unit_test(test_wakes_never),
+        cmocka_unit_test(test_wakes_with_an_open_line),
         cmocka_unit_test(test_wakes_with_which_bank),
         cmocka_unit_test(test_quiet),
     };
