@@ -16,8 +16,8 @@ enum {
     /* From there to `work`, and from `work_done` to the last read that finds the timer still running. */
     ENTER_CYCLES = 15, /* INC, LDA, CMP, BCC, JMP */
     LEAVE_CYCLES = 21, /* BIT, BMI, LDA, BEQ, CMP, BCS, LDA; and one cycle as a margin */
-    RAM_DARK_LEFT = RAM_STEP,
-    RAM_DARK_BLANK = RAM_VECTOR
+    RAM_DARK_LEFT = RAM_VECTOR,
+    RAM_DARK_BLANK = RAM_VECTOR + 1
 };
 
 static int window_lines(enum standard standard) {
@@ -84,10 +84,7 @@ static void vertical_sync(struct encoder *e, int lines) {
 }
 
 static void count_field(struct encoder *e, bool dark) {
-    zp(e, "INC", RAM_COUNTER);
-    zp(e, "LDA", RAM_COUNTER);
-    imm(e, "AND", 0x3F);
-    zp(e, "STA", RAM_COUNTER);
+    zp(e, "INC", RAM_COUNTER); /* of whose bits the slate takes six */
     if (dark) {
         zp(e, "LDA", RAM_DARK_LEFT);
         branch(e, "BEQ", "light");
@@ -154,6 +151,12 @@ static void late_table(struct encoder *e, const struct cart_check *check) {
     encode_data(e, item, sizeof item, "what a late field shows");
 }
 
+static void small_tables(struct encoder *e, const struct cart_check *check) {
+    check_slate_tables(e);
+    late_table(e, check);
+    check_text_tables(e);
+}
+
 static void bank_end(struct encoder *e) {
     e->sealed = false;
     encode_fill(e, e->limit - (0x2000 - CHECK_BANK_AT));
@@ -177,6 +180,8 @@ void check_kernel_emit(struct encoder *e, const struct kernel_options *options) 
     count_field(e, options->dark > 0);
     check_slate_prepare(e, options->hash);
     wait_lines(e, facts->blank_lines - check_slate_lines(), "blank");
+    encode_to(e, "JMP", MODE_ABSOLUTE, "band", 0, NULL);
+    small_tables(e, &plan->check); /* the slate's rows want a page of their own, so there is room here */
     check_slate_draw(e, options->dark > 0 ? RAM_DARK_BLANK : 0);
     check_text_emit(e);
     window(e, options);
@@ -184,8 +189,6 @@ void check_kernel_emit(struct encoder *e, const struct kernel_options *options) 
     cold_start(e, options);
     encode_to(e, "JMP", MODE_ABSOLUTE, "frame", 0, NULL);
     check_work_emit(e, &plan->check, check_window(plan->standard));
-    late_table(e, &plan->check);
-    check_text_tables(e);
-    check_slate_tables(e);
+    check_text_font(e);
     bank_end(e);
 }

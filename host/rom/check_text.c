@@ -154,7 +154,7 @@ void check_text_emit(struct encoder *e) {
     draw_sign(e);
 }
 
-static void font_table(struct encoder *e) {
+void check_text_font(struct encoder *e) {
     uint8_t bytes[16 * FONT_STRIDE] = {0};
     for (int digit = 0; digit < 16; digit++) {
         for (int line = 0; line < CHECK_FONT_LINES; line++) {
@@ -175,7 +175,6 @@ void check_text_tables(struct encoder *e) {
         low[row] = rows[row].low;
         first[row] = rows[row].first;
     }
-    font_table(e);
     encode_room(e, sizeof check_signs + 2 * CHECK_TEXT_ROWS);
     encode_label(e, "signs");
     encode_data(e, check_signs[0], sizeof check_signs, "a tick and a cross, from the lowest line up");
