@@ -50,17 +50,12 @@ static bool came_too_late(const struct reader_edge *edge, uint8_t time) {
 }
 
 static uint8_t time_from(struct reader *reader, uint16_t from, uint16_t to, unsigned least, unsigned guess) {
-    const struct reader_task *task = &reader->task;
     struct reader_edge edge = {.reader = reader, .kind = EDGE_SAMPLE, .from = from, .to = to};
-    edge.select = switches(task, to);
     edge.slow = reader->work.slow;
     uint8_t time = reader_time(&edge, least, guess);
     if (came_too_late(&edge, time)) {
         edge.slow = true;
         time = reader_time(&edge, least, guess);
-    }
-    if (edge.select) {
-        reader_select(reader, task->bank);
     }
     return time;
 }

@@ -102,6 +102,10 @@ static uint8_t sample(void *state, uint16_t from, uint16_t to, unsigned after) {
     const unsigned time = from == to ? 0 : fake_time(from, to);
     fake->now_ns += FAKE_SAMPLE_NS;
     const bool late = fake->late_sample != 0 && after == time + fake->late_sample;
+    fake->lot = fake->lot * 1664525U + 1013904223U;
+    if (fake->wrong_sample_in != 0 && (fake->lot >> 16) % fake->wrong_sample_in == 0) {
+        return (uint8_t)~byte;
+    }
     return after >= time && !late ? byte : (uint8_t)~byte;
 }
 

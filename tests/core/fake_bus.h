@@ -25,11 +25,13 @@ struct fake_bus {
     uint8_t release;                /* cycles */
     unsigned unsteady_one_in;       /* of reads, so many have bit 3 turned over; 0: none */
     unsigned late_sample;           /* a sample that many cycles after its time is wrong; 0: none */
+    unsigned wrong_sample_in; /* of so many samples, one (at a pace that falls on any of them) is wrong */
     /* the supply */
     bool on, pull_high;
     enum wire_supply trouble;
     uint64_t answers_from_us;
     /* what was seen */
+    uint32_t lot;
     uint64_t reads, writes, samples;
     uint32_t seen[0x2000]; /* accesses with that address */
     int switched_on;

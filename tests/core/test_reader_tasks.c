@@ -234,6 +234,28 @@ static void test_map_not_steady_at_once(void **state) {
     }
 }
 
+/* Whatever a cartridge does, a map has an end: one sample in three is wrong. */
+static void test_map_never_steady(void **state) {
+    (void)state;
+    begin(WIRE_4K, false);
+    fake.wrong_sample_in = 3;
+    run((struct reader_task){.task = WIRE_TASK_MAP, .scheme = WIRE_4K, .first = 0x1000, .count = 4096},
+        3 * 4096);
+    assert_true(took_us < 12000000);
+}
+
+/* One in a hundred: no address looks slow for that. */
+static void test_map_of_a_loose_contact(void **state) {
+    (void)state;
+    begin(WIRE_4K, false);
+    fake.wrong_sample_in = 101;
+    run((struct reader_task){.task = WIRE_TASK_MAP, .scheme = WIRE_4K, .first = 0x1000, .count = 4096},
+        3 * 4096);
+    for (size_t i = 0; i < 3 * 4096; i++) {
+        assert_in_range(reader.result[i], 1, 100);
+    }
+}
+
 /* ---- HOTSPOTS ---- */
 
 static void test_hotspots(void **state) {
@@ -448,6 +470,8 @@ int main(void) {
         cmocka_unit_test(test_map),
         cmocka_unit_test(test_map_beside_ram),
         cmocka_unit_test(test_map_not_steady_at_once),
+        cmocka_unit_test(test_map_never_steady),
+        cmocka_unit_test(test_map_of_a_loose_contact),
         cmocka_unit_test(test_hotspots),
         cmocka_unit_test(test_neighbours),
         cmocka_unit_test(test_release),
