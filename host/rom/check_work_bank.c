@@ -100,7 +100,7 @@ static void hotspot_stage(const struct work *work, const struct bank_job *job) {
     zp(e, "STA", job->code);
     one(e, "TYA");
     imm(e, "CPY", CHECK_INDEXED_READ * 8); /* carry: an indexed one, whose operand is one higher */
-    imm(e, "AND", TO_MASK);
+    imm(e, "AND", work->banks - 1);
     zp(e, "STA", job->wanted);
     imm(e, "ADC", work->first);
     zp(e, "STA", job->operand);

@@ -38,6 +38,7 @@ static int find_label(struct encoder *encoder, const char *name) {
 }
 
 static bool keep_clear(struct encoder *encoder, enum item_kind kind, size_t size);
+static void keep_label(struct encoder *encoder);
 
 /* Room for an item of so many bytes; NULL (and an error kept) when there is none. */
 static struct item *take(struct encoder *encoder, enum item_kind kind, size_t size, const char *note) {
@@ -95,6 +96,7 @@ void encode_to(struct encoder *encoder, const char *mnemonic, enum mode mode, co
 }
 
 void encode_label(struct encoder *encoder, const char *name) {
+    keep_label(encoder);
     struct label *label = &encoder->labels[find_label(encoder, name)];
     if (label->offset >= 0) {
         wrong(encoder, "placed twice", name);
@@ -255,6 +257,18 @@ static void start_page(struct encoder *encoder, bool jump) {
     encoder->sealed = true;
 }
 
+static bool in_last_page(const struct encoder *encoder) {
+    return encoder->size / PAGE == encoder->limit / PAGE - 1;
+}
+
+/* What comes next stays with its label. */
+static void keep_label(struct encoder *encoder) {
+    enum { LONGEST_BYTES = 3 };
+    if (encoder->sealed && !in_last_page(encoder) && room(encoder) < LONGEST_BYTES + JUMP_BYTES) {
+        start_page(encoder, !is_end(encoder));
+    }
+}
+
 void encode_next_page(struct encoder *encoder) {
     start_page(encoder, !is_end(encoder));
 }
@@ -267,7 +281,7 @@ void encode_room(struct encoder *encoder, size_t bytes) {
 
 /* Before an item of so many bytes. In the last page nothing follows its seal but what knows its place. */
 static bool keep_clear(struct encoder *encoder, enum item_kind kind, size_t size) {
-    const bool last = encoder->size / PAGE == encoder->limit / PAGE - 1;
+    const bool last = in_last_page(encoder);
     const size_t spare = last ? 0 : JUMP_BYTES;
     if (kind == ITEM_CODE && !last && encoder_room(encoder) < size + spare) {
         start_page(encoder, !is_end(encoder));
