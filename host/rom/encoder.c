@@ -264,7 +264,7 @@ static bool in_last_page(const struct encoder *encoder) {
 /* What comes next stays with its label. */
 static void keep_label(struct encoder *encoder) {
     enum { LONGEST_BYTES = 3 };
-    if (encoder->sealed && !in_last_page(encoder) && room(encoder) < LONGEST_BYTES + JUMP_BYTES) {
+    if (encoder->sealed && !in_last_page(encoder) && encoder_room(encoder) < LONGEST_BYTES + JUMP_BYTES) {
         start_page(encoder, !is_end(encoder));
     }
 }
