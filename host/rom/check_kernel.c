@@ -19,7 +19,7 @@ enum {
     LEAVE_CYCLES = 21, /* BIT, BMI, LDA, BEQ, CMP, BCS, LDA; and one cycle as a margin */
     LATE_BYTES = 25,
     WAIT_BYTES = 28,
-    CLEAR_BYTES = 40,
+    CLEAR_BYTES = 48,
     RAM_DARK_LEFT = RAM_VECTOR,
     RAM_DARK_BLANK = RAM_VECTOR + 1
 };
@@ -58,6 +58,7 @@ static void start(struct encoder *e, const struct cart_check *check) {
 }
 
 static void cold_start(struct encoder *e, const struct kernel_options *options) {
+    static const enum reg dark[] = {REG_CTRLPF, REG_PF0, REG_PF1, REG_PF2};
     encode_room(e, CLEAR_BYTES);
     encode_label(e, "clear");
     imm(e, "LDA", 0);
@@ -66,9 +67,12 @@ static void cold_start(struct encoder *e, const struct kernel_options *options) 
     encode(e, "STA", MODE_ZERO_X, RAM_SLATE, NULL);
     one(e, "DEX");
     branch(e, "BPL", "clear_ram");
-    imm(e, "LDX", TIA_ENABL - TIA_WRITE_COLUBK);
+    for (size_t i = 0; i < sizeof dark / sizeof dark[0]; i++) {
+        zp(e, "STA", reg_address(dark[i]));
+    }
+    imm(e, "LDX", TIA_ENABL - TIA_AUDV0);
     encode_label(e, "clear_tia");
-    encode(e, "STA", MODE_ZERO_X, TIA_WRITE_COLUBK, "playfield, sound, players, missiles and ball off");
+    encode(e, "STA", MODE_ZERO_X, TIA_AUDV0, "sound, players, missiles and ball off");
     one(e, "DEX");
     branch(e, "BPL", "clear_tia");
     encode(e, "LDA", MODE_ABSOLUTE, 0xE000 | CHECK_BANK_AT, "the bank that came up");

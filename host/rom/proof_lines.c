@@ -73,11 +73,9 @@ bool proof_draws(int address) {
            (address >= 0x0D && address <= 0x0F);   /* PF0 to PF2 */
 }
 
-enum { FIRST_HARMLESS = 0x06 }; /* COLUP0; from there on colours, playfield, objects, sound */
-
 /* RSYNC would start a line anew, HMOVE lengthen its blank: what the proof counts on is not touched. */
 static bool is_known_register(int address) {
-    return address == TIA_VBLANK || (address >= FIRST_HARMLESS && address <= TIA_ENABL);
+    return address == TIA_VBLANK || proof_draws(address) || (address >= TIA_AUDV0 && address <= TIA_ENABL);
 }
 
 static bool tia_write(struct proof *proof, struct machine *m, int address, int value) {

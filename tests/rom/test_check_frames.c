@@ -37,6 +37,7 @@ static void keeps_lines(const struct plan *plan, const struct image *image, int 
         if (!field_slate(&check_console.tia.field, plan->standard, &slate) || slate.hash != image->hash) {
             fail_msg("%s: field %d: no slate of this image", scheme_name(plan->check.scheme), field);
         }
+        assert_int_equal(check_console.unmodelled_writes, 0);
         assert_true(counter < 0 || slate.counter == (counter + 1) % 64);
         counter = slate.counter;
     }
