@@ -111,6 +111,7 @@ static void choose(const struct work *work) {
     branch(e, "BCC", "stage_known");
     imm(e, "LDX", STAGE_PAGE);
     encode_label(e, "stage_known");
+    zp(e, "STX", WORK_STAGE);
     encode_to(e, "LDA", MODE_ABSOLUTE_X, "stage_low", 0, NULL);
     zp(e, "STA", WORK_T);
     encode_to(e, "LDA", MODE_ABSOLUTE_X, "stage_high", 0, NULL);

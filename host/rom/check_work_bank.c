@@ -100,7 +100,7 @@ static void hotspot_stage(const struct work *work, const struct bank_job *job) {
     zp(e, "STA", job->code);
     one(e, "TYA");
     imm(e, "CPY", CHECK_INDEXED_READ * 8); /* carry: an indexed one, whose operand is one higher */
-    imm(e, "AND", TO_MASK);
+    imm(e, "AND", work->banks - 1);
     zp(e, "STA", job->wanted);
     imm(e, "ADC", work->first);
     zp(e, "STA", job->operand);
@@ -228,7 +228,7 @@ static void neighbour_tables(const struct work *work) {
     }
     encode_room(work->e, 2 * CHECK_NEIGHBOURS);
     encode_label(work->e, "near_low");
-    encode_data(work->e, low, CHECK_NEIGHBOURS, "by line: the low byte's change");
+    encode_data(work->e, low, CHECK_NEIGHBOURS, "by line, the low byte's change");
     encode_label(work->e, "near_high");
     encode_data(work->e, high, CHECK_NEIGHBOURS, "the high byte");
 }
