@@ -288,7 +288,7 @@ static bool run_ahead(const struct run *run, struct problem *problem) {
 static void tell_soak(const struct run *run) {
     const struct options *options = run->options;
     const bool soak = run->setup->plan->kind == PLAN_CARTRIDGE && setup_rounds(options) == 0;
-    if (soak && run->setup->bench.kind == BENCH_BOARD) {
+    if (soak && setup_is_live(&run->setup->bench)) {
         soak_tell(stderr, (int)ceil(options->for_minutes));
     }
 }
