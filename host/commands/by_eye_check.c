@@ -121,14 +121,12 @@ static const char *open_text(const struct copied *copied) {
                : "";
 }
 
-static bool write_files(const struct report *report, const struct setup *setup, const struct options *options,
+static bool write_files(const struct report *report, const struct options *options,
                         const struct recorder *recorder, struct problem *problem) {
     char path[4096];
     const bool json = options->json == NULL || json_write(json_result(report), options->json, problem);
     return json &&
-           (options->out == NULL || (outcome_path(options->out, "image.bin", path, sizeof path, problem) &&
-                                     output_write(path, setup->image->bytes, setup->image->size, problem) &&
-                                     outcome_path(options->out, "result.json", path, sizeof path, problem) &&
+           (options->out == NULL || (outcome_path(options->out, "result.json", path, sizeof path, problem) &&
                                      json_write(json_result(report), path, problem) &&
                                      recorder_page(recorder, options->out, problem)));
 }
@@ -166,16 +164,27 @@ static int conclude(const struct setup *setup, const struct options *options, co
                                      .seen_by_eye = true,
                                      .stopped = !copied->item_given};
     const bool kept = recorder_keep_report(recorder, &report, &end, &unkept);
-    const bool good = write_files(&report, setup, options, recorder, &problem);
+    const bool good = write_files(&report, options, recorder, &problem);
     recorder_tell(recorder);
     json_decref(report.more);
     return !kept ? command_refuse(&unkept) : good ? report.exit : command_refuse(&problem);
 }
 
+/* It goes out first: the person needs it before the first question. */
+static bool write_image(const struct setup *setup, const struct options *options, struct problem *problem) {
+    char path[4096];
+    return options->out == NULL || (outcome_path(options->out, "image.bin", path, sizeof path, problem) &&
+                                    output_write(path, setup->image->bytes, setup->image->size, problem));
+}
+
 int by_eye_check(const struct setup *setup, const struct options *options, struct bench_board *board,
                  struct recorder *recorder) {
     struct copied copied = {0};
+    struct problem problem = {0};
     FILE *stream = options_people(options);
+    if (!write_image(setup, options, &problem)) {
+        return command_refuse(&problem);
+    }
     stop_catch(); /* what was copied is told and kept */
     introduce(stream, setup, board);
     question(stream, &copied);
