@@ -186,10 +186,10 @@ static bool measure(struct ship_reading *reading, const struct ship_plan *plan, 
         }
         return true;
     }
-    if (reader_measure(reading->bench.link, &reading->order, &reading->seen, &chip_us, lost)) {
+    /* An overload is the cartridge's own doing, which the verdict names. */
+    if (reader_measure(reading->bench.link, &reading->order, &reading->seen, &chip_us, lost) ||
+        reading->seen.overload) {
         lost->kind = PROBLEM_NONE;
-    } else if (reading->seen.overload) {
-        lost->kind = PROBLEM_NONE; /* the cartridge's own doing, which the verdict names */
     }
     return true;
 }
