@@ -103,6 +103,7 @@ enum code {
     CODE_AGAIN,
     CODE_LIST,
     CODE_ROUNDS,
+    CODE_ITEM,
     CODE_FOR,
     CODE_IMAGE,
     CODE_PASSES,
@@ -198,6 +199,8 @@ static const struct {
     {CODE_AGREED, TAKES_WATCH, "agreed-to-flashing", NULL,
      "everybody who can see the console's screen has agreed to a plan that flashes; and viewers of the page "
      "who agree too may have up to ten pictures a second"},
+    {CODE_ITEM, TAKES_ITEM, "item", "DIGITS",
+     "of plan cartridge: what these five digits on the screen say, in words"},
     {CODE_ROUNDS, TAKES_SOAK, "rounds", "N",
      "of plan cartridge: rounds to watch (default 2); 0: until Ctrl-C"},
     {CODE_FOR, TAKES_SOAK, "for", "MINUTES", "of plan cartridge: rounds for so long, or until Ctrl-C"},
@@ -458,6 +461,7 @@ static bool set_text(enum code code, const char *text, struct options *options) 
                  {CODE_LIMITS, &options->limits},
                  {CODE_LOT, &options->lot},
                  {CODE_READER, &options->reader},
+                 {CODE_ITEM, &options->item},
                  {CODE_IMAGE, &options->image}};
     for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
         if (texts[i].code == code) {

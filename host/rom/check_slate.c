@@ -23,7 +23,7 @@ enum {
     MIX_BYTES = 60,
     SPREAD_BYTES = 60,
     ROW_BYTES = 64,
-    LAST_LINES = 19, /* from the end of the check code to the slate: some 1,400 cycles */
+    LAST_LINES = 18, /* from the end of the check code to the slate: some 1,360 cycles */
     FIRST_BIT = 19,  /* cycles before a row's bits: the first one's store then ends with cycle 25 */
     ROW_ENTRY = FIRST_BIT - 3
 };
@@ -135,17 +135,6 @@ static void spread(struct encoder *e) {
     branch(e, "BPL", "spread_row");
 }
 
-/* The slate is drawn with COLUBK alone. */
-static void ready(struct encoder *e) {
-    static const enum reg dark[] = {REG_PF0, REG_PF1, REG_PF2, REG_CTRLPF};
-    imm(e, "LDA", 0);
-    for (size_t i = 0; i < sizeof dark / sizeof dark[0]; i++) {
-        zp(e, "STA", reg_address(dark[i]));
-    }
-    set(e, SLATE_WHITE, reg_address(REG_COLUPF));
-    set(e, SLATE_ROW_LINES - 1, RAM_STEP);
-}
-
 int check_slate_lines(void) {
     return 1 + ALIGN_LINES + MIX_LINES + LAST_LINES;
 }
@@ -162,7 +151,7 @@ void check_slate_prepare(struct encoder *e, uint16_t hash) {
     encode_room(e, SPREAD_BYTES);
     encode_counted(e);
     spread(e);
-    ready(e);
+    set(e, SLATE_ROW_LINES - 1, RAM_STEP);
     encode_counted_end(e);
     end_line(e);
 }
@@ -211,7 +200,9 @@ static void draw_row(struct encoder *e, int row) {
 void check_slate_draw(struct encoder *e, int blanking) {
     encode_room(e, ROW_BYTES);
     slate_band(e, blanking);
-    encode_delay(e, ROW_ENTRY - 5);
+    one(e, "PHA"); /* 7 cycles in two bytes */
+    one(e, "PLA");
+    encode_delay(e, ROW_ENTRY - 5 - 7);
     for (int row = 0; row < SLATE_ROWS; row++) {
         draw_row(e, row);
     }
