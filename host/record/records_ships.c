@@ -250,7 +250,7 @@ static bool read_findings(struct records *records, struct kept_ship *kept, struc
                 reads = false;
                 break;
             }
-            if (ship->finding_count > 0) {
+            if (list != NULL) {
                 memcpy(larger, list, ship->finding_count * sizeof *list);
             }
             list = larger;

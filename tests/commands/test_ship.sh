@@ -125,6 +125,10 @@ says "says first what it needs" 'double-insulated, of the right voltage and the 
 says "nothing that burns" 'nothing that burns'
 says "and dims the picture" 'a picture that stands still burns in'
 says "and counts errors" 'errors in soak *0 *at most 0'
+printf '[ship]\nscheme = 2K\nways = console\nsoak = 600\n' >long.ini
+call timeout --preserve-status -s INT 1 "$slotjig" ship --serial S-11 --limits long.ini
+verify "a soak that a person stops is no pass" test "$got" = 3
+says "and says so" 'a person stopped it before it was done'
 
 # ---- names ----
 evil="'; DROP TABLE ships; -- <script>alert(1)</script> \"%s"
