@@ -79,6 +79,7 @@ struct reader {
     int begun;         /* sequence number of the last WIRE_TASK, or -1 */
     uint8_t begun_ago; /* requests since */
     bool on, awake;    /* the supply; the cartridge has driven its data lines since it is on */
+    bool prompt;       /* it did so in time when it was last switched on for a task */
     uint64_t on_at, looked_at;
     struct reader_task task;
     uint8_t state, stage, trouble; /* enum wire_task_state; what the task waits for; enum wire_supply */

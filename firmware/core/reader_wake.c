@@ -101,6 +101,16 @@ static void finish(struct reader *reader, uint32_t us) {
     reader->size = RESULT;
 }
 
+/* One that answered in time before is more likely gone than late. */
+static bool never(struct reader *reader) {
+    if (reader->prompt) {
+        reader_trip(reader, WIRE_SUPPLY_GONE);
+        return false;
+    }
+    finish(reader, UINT32_MAX);
+    return true;
+}
+
 static bool look(struct reader *reader) {
     const uint64_t began = reader_now(reader);
     const struct reader_work *work = &reader->work;
@@ -112,8 +122,7 @@ static bool look(struct reader *reader) {
             return true;
         }
         if (now - work->on_at >= NOT_SO_SOON) {
-            finish(reader, UINT32_MAX);
-            return true;
+            return never(reader);
         }
     } while (!reader_pause(reader, began));
     return false;

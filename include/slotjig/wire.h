@@ -184,7 +184,8 @@ enum wire_task {
     WIRE_TASK_RAM,
     /* Supply off for `option` ms (0: 500), then on: result: us:4 until the byte at `first` reads as before
      * and stays so for 10 ms (0xFFFFFFFF: not within 2 s), bank:1 (the one that came up, by the byte at
-     * `count`, an address that tells banks apart; 255: it does not). */
+     * `count`, an address that tells banks apart; 255: it does not). One that answered in time before this,
+     * and now not within 2 s, is gone: the task has failed. */
     WIRE_TASK_WAKE,
     /* Every address with A12 = 0, data pulled high, then low: result: low:1 high:1 (lines that did not follow
      * the pull to high, to low, at some address), count:4 (addresses where any did not). */

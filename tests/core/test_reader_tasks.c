@@ -423,11 +423,28 @@ static void test_wake(void **state) {
 static void test_wakes_never(void **state) {
     (void)state;
     begin(WIRE_F8, false);
+    fake.late_us = 2500000;
     run((struct reader_task){.task = WIRE_TASK_READ, .scheme = WIRE_F8}, 2 * 8192 + 9);
-    fake.late_us = 2500000; /* from the next time on */
+    fake.now_ns += UINT64_C(1000000000);
     run((struct reader_task){.task = WIRE_TASK_WAKE, .scheme = WIRE_F8, .first = 0x1300, .count = TELLS}, 5);
     assert_int_equal(get32(reader.result), UINT32_MAX);
     assert_int_equal(reader.result[4], 255);
+}
+
+/* It did answer in time, and then not: pulled out meanwhile, more likely. */
+static void test_gone_while_it_was_off(void **state) {
+    (void)state;
+    const struct reader_task wake = {.task = WIRE_TASK_WAKE, .scheme = WIRE_F8, .first = 0x1300};
+    begin(WIRE_F8, false);
+    run((struct reader_task){.task = WIRE_TASK_READ, .scheme = WIRE_F8}, 2 * 8192 + 9);
+    assert_int_equal(fake_task(&reader, &fake, &wake, 77), WIRE_OK);
+    fake_run(&reader, &fake, 100000);
+    assert_false(fake.on);
+    fake.dead = true;
+    fake_run(&reader, &fake, 10 * (uint64_t)SECOND);
+    assert_int_equal(reader.state, WIRE_TASK_FAILED);
+    assert_int_equal(reader.trouble, WIRE_SUPPLY_GONE);
+    assert_false(fake.on);
 }
 
 /* A data line that nobody drives, then or ever, is no reason not to be awake; nothing that answers is. */
@@ -516,6 +533,7 @@ int main(void) {
         cmocka_unit_test(test_no_ram),
         cmocka_unit_test(test_wake),
         cmocka_unit_test(test_wakes_never),
+        cmocka_unit_test(test_gone_while_it_was_off),
         cmocka_unit_test(test_wakes_with_an_open_line),
         cmocka_unit_test(test_wakes_with_which_bank),
         cmocka_unit_test(test_wakes_twice),
