@@ -23,6 +23,8 @@ void reader_supply(struct reader *reader, bool on);
 /* The supply goes off; a task under way has failed. */
 void reader_trip(struct reader *reader, enum wire_supply trouble);
 uint64_t reader_now(const struct reader *reader);
+/* What stands on the data lines at this address. */
+uint8_t reader_still(const struct reader *reader, uint16_t address);
 /* Data lines that nobody drives at this address. */
 uint8_t reader_floats(const struct reader *reader, uint16_t address);
 /* Data lines that nobody drives at any address of a few. */

@@ -44,9 +44,7 @@ static bool may_stand_at(const struct reader_task *task, uint16_t address) {
 /* Right at once, where the byte at `from` is another: that had not come yet when the lines went on, and what
  * they still showed was the sample's before. */
 static bool came_too_late(const struct reader_edge *edge, uint8_t time) {
-    const struct reader_bus *bus = &edge->reader->config.bus;
-    return time == 0 &&
-           bus->sample(bus->state, edge->from, edge->from, reader_steady(edge->reader)) != edge->right;
+    return time == 0 && reader_still(edge->reader, edge->from) != edge->right;
 }
 
 static uint8_t time_from(struct reader *reader, uint16_t from, uint16_t to, unsigned least, unsigned guess) {

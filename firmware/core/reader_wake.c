@@ -34,8 +34,8 @@ static void note_before(struct reader *reader) {
     struct reader_work *work = &reader->work;
     for (unsigned bank = 0; bank < banks(reader); bank++) {
         reader_select(reader, bank);
-        work->first[bank] = reader_byte(reader, reader->task.first);
-        work->tells[bank] = reader->task.count != 0 ? reader_byte(reader, reader->task.count) : 0;
+        work->first[bank] = reader_still(reader, reader->task.first);
+        work->tells[bank] = reader->task.count != 0 ? reader_still(reader, reader->task.count) : 0;
     }
     work->floats = reader->awake ? reader_floats(reader, reader->task.first) : 0;
     reader_supply(reader, false);
@@ -59,7 +59,7 @@ static bool as_before(const struct reader *reader) {
     if ((floats & ~reader->work.floats) != 0) {
         return false;
     }
-    const uint8_t byte = reader_byte(reader, reader->task.first);
+    const uint8_t byte = reader_still(reader, reader->task.first);
     for (unsigned bank = 0; bank < banks(reader); bank++) {
         if (byte == reader->work.first[bank]) {
             return true;
@@ -85,7 +85,7 @@ static uint8_t bank_up(const struct reader *reader) {
     if (reader->task.count == 0) {
         return NO_BANK;
     }
-    const uint8_t byte = reader_byte(reader, reader->task.count);
+    const uint8_t byte = reader_still(reader, reader->task.count);
     for (unsigned bank = 0; bank < banks(reader); bank++) {
         if (reader->work.tells[bank] == byte) {
             found = found == NO_BANK ? (uint8_t)bank : NO_BANK - 1;
