@@ -90,6 +90,19 @@ says "of its scheme" 'page 19 (bank 1, $F300-$F3FF): its CRC and sum are wrong'
 refused "digits that are none" 2 'five hexadecimal' "$slotjig" plan --plan cartridge --scheme F8 --item 113
 refused "an item of another plan" 2 'only plan cartridge' "$slotjig" plan --plan bits --item 11303
 
+by_eye() { # ANSWERS
+    call sh -c "printf '$1' | '$slotjig' run --by-eye --plan cartridge --scheme F8 --agreed-to-flashing --no-record"
+}
+by_eye 'none\nE0002\n'
+verify "by eye: no wrong item in two rounds (exit $got)" test "$got" = 0
+by_eye '11303\n'
+verify "by eye: a wrong item (exit $got)" test "$got" = 1
+says "in words" 'cartridge_page_wrong: .*11303: page 19 (bank 1, $F300'
+by_eye 'none\nE0001\n'
+verify "by eye: one round is not enough (exit $got)" test "$got" = 4
+by_eye 'what\n\n'
+verify "by eye: nothing (exit $got)" test "$got" = 4
+
 # The maker's own program puts the image on the cartridge; here it copies it. The video is a recording.
 ends "a recording" 0 "$slotjig" grab --bench virtual --plan cartridge --scheme 2K -o own.mkv --fields 120
 ends "is judged by what stands beside it" 0 "$slotjig" judge own.mkv
