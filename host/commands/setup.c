@@ -2,6 +2,7 @@
 
 #include "base/output.h"
 #include "base/scheme.h"
+#include "commands/by_eye.h"
 #include "commands/flashing.h"
 #include "commands/outcome.h"
 #include "flash/flash.h"
@@ -371,8 +372,7 @@ static bool is_shown(const struct bench_settings *bench, const struct options *o
 bool setup_image(struct setup *setup, const struct options *options, struct problem *problem) {
     const bool watched = setup->bench.watched || options->by_eye;
     if (!setup_plan(options, setup->bench.options.standard, &setup->plan, problem) ||
-        (options->by_eye && setup->plan->kind != PLAN_CARTRIDGE &&
-         !setup_has_steps(setup->plan, "run --by-eye", problem)) ||
+        (options->by_eye && !by_eye_possible(setup->plan, problem)) ||
         !setup_hold(setup->plan, watched, options, &setup->hold, problem)) {
         return false;
     }
