@@ -350,7 +350,7 @@ bool setup_hold(const struct plan *plan, bool watched, const struct options *opt
         return given_hold(plan, options, hold, problem);
     }
     *hold = options->calm ? flashing_calm_hold(plan, problem)
-            : options->by_eye && plan->kind != PLAN_CARTRIDGE
+            : options->by_eye && !plan_counts(plan)
                 ? (int)ceil(flash_rate(plan->standard) * HOLD_BY_EYE_SECONDS)
                 : flashing_usual_hold(plan, watched, problem);
     return *hold > 0;
