@@ -114,7 +114,8 @@ static bool keeps_rounds(const struct options *options, struct plan **plan, stru
     }
     plan_free(*plan);
     *plan = NULL;
-    return refuse_rounds(problem);
+    refuse_rounds(problem);
+    return false;
 }
 
 bool setup_plan(const struct options *options, enum standard standard, struct plan **plan,
