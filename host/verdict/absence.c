@@ -256,12 +256,12 @@ static void add_items_owed(struct judge *judge) {
     struct finding *finding = add(judge, FINDING_NO_SLATE);
     char seen[140];
     const bool some = tell_seen(judge, seen, sizeof seen);
-    snprintf(
-        finding->text, sizeof finding->text,
-        "%zu of %u items were not read in two rounds: not watched long enough, or their fields were lost "
-        "or mixed.%s%s%s",
-        owed, plan_pictures(judge->plan), some ? " Unreadable fields: " : "", some ? seen : "",
-        some ? "." : "");
+    snprintf(finding->text, sizeof finding->text,
+             "%zu of %u items still lack a reading in two rounds: not watched long enough, or their fields "
+             "were lost "
+             "or mixed.%s%s%s",
+             owed, plan_pictures(judge->plan), some ? " Unreadable fields: " : "", some ? seen : "",
+             some ? "." : "");
     snprintf(
         finding->next, sizeof finding->next, "%s",
         "Watch longer (--rounds); make the image again with --hold 3, so that each item stands for three "
