@@ -272,6 +272,16 @@ static bool is_check(const struct judge *judge) {
     return judge->plan->kind == PLAN_CARTRIDGE;
 }
 
+/* A grabber's picture that stands still, or a program's. */
+static void add_standing(struct judge *judge) {
+    set_alternative(&judge->result.findings[judge->result.finding_count - 1], 1);
+    struct finding *finding = add(judge, FINDING_CART_DEAD);
+    snprintf(finding->text, sizeof finding->text,
+             "Or the check's program stands still and only its picture goes on: a byte of it reads wrong or "
+             "late, or the console's processor or RAM is at fault.");
+    set_alternative(finding, 2);
+}
+
 /* What explain_open() does where a cartridge's check never showed. */
 static bool explain_dead(struct judge *judge) {
     const struct field_counts *counts = &judge->counts;
@@ -301,6 +311,9 @@ static void explain_open(struct judge *judge) {
     }
     if (is_frozen(counts)) {
         add_frozen(judge);
+        if (is_check(judge)) {
+            add_standing(judge);
+        }
     } else if (judge->result.fields_seen == 0 || counts->dark_run >= STILL_FIELDS ||
                (never && counts->dark_run == judge->result.fields_seen)) {
         add_no_video(judge);
