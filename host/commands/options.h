@@ -87,7 +87,8 @@ struct options {
     int passes;         /* 0: not given */
     int repeats;        /* 0: not given */
     int retries;        /* -1: not given */
-    int rounds;         /* of plan cartridge; -1: not given, 0: until told */
+    int rounds;         /* of plan cartridge; 0 or less: not given, or until told: */
+    bool rounds_given;
     double for_minutes; /* 0: not given */
     int patience_s;     /* 0: not given */
     uint64_t run;       /* 0: not given */

@@ -289,7 +289,7 @@ static void tell_soak(const struct run *run) {
     const struct options *options = run->options;
     const bool soak =
         run->setup->plan->kind == PLAN_CARTRIDGE && setup_rounds(options) == 0 && !options->soak_told;
-    if (soak && run->setup->bench.kind == BENCH_BOARD) {
+    if (soak && setup_is_live(&run->setup->bench)) {
         soak_tell(stderr, (int)ceil(options->for_minutes));
     }
 }

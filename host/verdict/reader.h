@@ -22,8 +22,8 @@ struct reader_seen {
     /* READ */
     bool has_bytes;
     uint8_t bytes[32768], unsteady[32768];
-    uint32_t passes, differing;
-    uint8_t floats; /* data lines that nobody drives; 0xFF: no cartridge, or a dead one */
+    uint32_t passes, differing; /* readings of all; bytes of those after the first that differed from it */
+    uint8_t floats;             /* data lines that nobody drives; 0xFF: no cartridge, or a dead one */
     /* MAP, by the byte's place in the image; READER_NEVER: not within 254 cycles, or ram: not readable */
     bool has_map;
     uint8_t map[32768][READER_TIMES];
