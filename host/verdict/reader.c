@@ -12,7 +12,7 @@
 
 void reader_limits_default(struct reader_limits *limits) {
     *limits = (struct reader_limits){
-        .access_ns = 410, .margin_ns = 0, .release_ns = 100, .wake_ms = 20, .differing = 0};
+        .access_ns = 410, .margin_ns = 0, .release_ns = 290, .wake_ms = 20, .differing = 0};
 }
 
 /* ---- findings ---- */
@@ -138,10 +138,13 @@ static void judge(struct reader_work *work) {
         tell_dead(work);
         return;
     }
-    reader_contact(work);
+    reader_late(work);
+    if (!work->bytes_told) {
+        reader_contact(work);
+    }
     if (work->image != NULL && !work->bytes_told) {
         reader_explain(work);
-    } else if (work->seen->has_bytes && work->image == NULL) {
+    } else if (work->seen->has_bytes && work->image == NULL && !work->bytes_told) {
         reader_guess(work);
     }
     reader_bytes(work);
