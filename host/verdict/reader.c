@@ -12,7 +12,7 @@
 
 void reader_limits_default(struct reader_limits *limits) {
     *limits = (struct reader_limits){
-        .access_ns = 410, .margin_ns = 0, .release_ns = 100, .wake_ms = 20, .differing = 0};
+        .access_ns = 410, .margin_ns = 0, .release_ns = 290, .wake_ms = 20, .differing = 0};
 }
 
 /* ---- findings ---- */
