@@ -219,6 +219,7 @@ static const struct board_change changes[] = {
     {"J1.D3 R4.1 RN3.5", "J1.D3 R4.1", "D3 is not pulled to PULLED", false},
     {"R4.1 RN3.5 RN4.5", "R4.1 RN3.5", "D3 is not pulled to STRONG", false},
     {"U8.1 R34.1", "U8.1", "U8.1 (/OE) has no level at reset", false},
+    {"RN3.1 U8.2 R35.1", "RN3.1 U8.2", "PULLED is not pulled to GND", false},
     {"21 | 390", "20 | 390", "the bill counts 20 of 390 and names 21", true},
     {"R20 R21 |", "R20 |", "the bill names R21 0 times", true},
     {"21 | 390", "21 | 220", "R1 is 390 in the net list, 220 in the bill", true},
