@@ -59,9 +59,14 @@ static int unload(void **state) {
 }
 
 /* Nothing drives the cartridge unless its supply is there and the module wants it to be. */
-static const struct netlist_gate gate = {
-    {"POWERED", "SUPPLY_ON", "3V3M"},
-    {{"SUPPLY_ON", "GND"}, {"DIRECTION", "GND"}, {"FAULT", "3V3M"}, {"POWERED", "3V3S"}, {"POWERED", "GND"}}};
+static const struct netlist_gate gate = {{"POWERED", "SUPPLY_ON", "3V3M"},
+                                         {{"SUPPLY_ON", "GND"},
+                                          {"DIRECTION", "GND"},
+                                          {"FAULT", "3V3M"},
+                                          {"POWERED", "3V3S"},
+                                          {"POWERED", "GND"},
+                                          {"PULLED", "GND"},
+                                          {"DR12", "GND"}}};
 
 static void check_all(const char *text, const char *bom, struct netlist_findings *found) {
     static struct netlist list;
