@@ -138,10 +138,13 @@ static void judge(struct reader_work *work) {
         tell_dead(work);
         return;
     }
-    reader_contact(work);
+    reader_late(work);
+    if (!work->bytes_told) {
+        reader_contact(work);
+    }
     if (work->image != NULL && !work->bytes_told) {
         reader_explain(work);
-    } else if (work->seen->has_bytes && work->image == NULL) {
+    } else if (work->seen->has_bytes && work->image == NULL && !work->bytes_told) {
         reader_guess(work);
     }
     reader_bytes(work);

@@ -28,6 +28,8 @@ ends "a grabber that mixes fields" 0 $run --grabber blend
 says "is shown each item longer" 'stands for 3 of them'
 ends "one that loses fields" 0 $run --grabber drops
 
+ends "one that loses half of them" 0 $run --impair drop=0.5 --seed 3
+
 named 'cart-byte=$0321:$04' cartridge_byte_wrong
 says "by bank and address" 'Bank 0, $F321 (byte $0321 of the image)'
 says "with the digits on the screen" '  10303  page 3 (bank 0'
