@@ -417,6 +417,23 @@ static void test_ram(void **state) {
     end();
 }
 
+/* Between the same bits of two cells no background helps: it takes the elements that go down, too. */
+static void test_ram_of_one_bit(void **state) {
+    (void)state;
+    begin(WIRE_4K, true);
+    for (int sense = 0; sense < 8; sense++) {
+        const struct cart_ram_fault fault = {.kind = CART_RAM_IDEMPOTENT,
+                                             .cell = sense & 4 ? 90 : 12,
+                                             .by_cell = sense & 4 ? 12 : 90,
+                                             .bit = 5,
+                                             .by = 5,
+                                             .value = sense & 1,
+                                             .when = (uint8_t)(sense >> 1 & 1)};
+        ram_fault(&fault);
+    }
+    end();
+}
+
 static void test_no_ram(void **state) {
     (void)state;
     begin(WIRE_F8, true);
@@ -471,12 +488,12 @@ static void test_errors(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_bytes),        cmocka_unit_test(test_bytes_of_one_bank),
-        cmocka_unit_test(test_hotspots),     cmocka_unit_test(test_write_only),
-        cmocka_unit_test(test_extra_cycles), cmocka_unit_test(test_neighbours),
-        cmocka_unit_test(test_vectors),      cmocka_unit_test(test_ram),
-        cmocka_unit_test(test_no_ram),       cmocka_unit_test(test_ports),
-        cmocka_unit_test(test_errors),
+        cmocka_unit_test(test_bytes),          cmocka_unit_test(test_bytes_of_one_bank),
+        cmocka_unit_test(test_hotspots),       cmocka_unit_test(test_write_only),
+        cmocka_unit_test(test_extra_cycles),   cmocka_unit_test(test_neighbours),
+        cmocka_unit_test(test_vectors),        cmocka_unit_test(test_ram),
+        cmocka_unit_test(test_ram_of_one_bit), cmocka_unit_test(test_no_ram),
+        cmocka_unit_test(test_ports),          cmocka_unit_test(test_errors),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
