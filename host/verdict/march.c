@@ -2,12 +2,13 @@
 
 /* ---- the march ---- */
 
-/* Of each element: what it reads and then writes, as "the complement of the background?"; -1: not at all. */
+/* The last is done downwards, as the reader does it. Of each element: what it reads and then writes, as "the
+ * complement of the background?"; -1: not at all. */
 static const struct {
     int8_t reads, writes;
     bool down;
 } elements[CHECK_ELEMENTS] = {{-1, 0, false}, {0, 1, false}, {1, 0, false},
-                              {0, 1, true},   {1, 0, true},  {0, -1, false}};
+                              {0, 1, true},   {1, 0, true},  {0, -1, true}};
 
 struct march {
     march_access *access;

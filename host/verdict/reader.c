@@ -128,6 +128,12 @@ static bool anything(const struct reader_seen *seen) {
            seen->has_wake || seen->has_quiet;
 }
 
+/* More than is allowed. */
+static bool is_unsteady(const struct reader_work *work) {
+    const struct reader_seen *seen = work->seen;
+    return seen->has_bytes && seen->differing > work->limits->differing;
+}
+
 static void judge(struct reader_work *work) {
     reader_compare(work);
     if (work->seen->overload) {
@@ -138,10 +144,17 @@ static void judge(struct reader_work *work) {
         tell_dead(work);
         return;
     }
-    reader_contact(work);
-    if (work->image != NULL && !work->bytes_told) {
+    if (work->image != NULL) {
         reader_explain(work);
-    } else if (work->seen->has_bytes && work->image == NULL) {
+    }
+    if (!work->bytes_told && is_unsteady(work)) {
+        reader_contact(work);
+        work->mask_unsteady = true;
+        if (!work->bytes_told && work->image != NULL) {
+            reader_explain(work);
+        }
+    }
+    if (work->seen->has_bytes && work->image == NULL) {
         reader_guess(work);
     }
     reader_bytes(work);

@@ -16,8 +16,8 @@ enum { LINES = ADDRESS_LINES + DATA_LINES };
 
 /* What a line that comes and goes could show. */
 struct chance {
-    bool possible;      /* nothing was seen that it cannot show */
     size_t could, did;  /* places where it could show, and did */
+    size_t unsteady;    /* of these, in some readings and not in others */
     size_t first_wrong; /* of the first reading */
     size_t unexplained;
 };
@@ -63,13 +63,14 @@ static void count_place(struct chance *chance, const struct values *values, uint
     }
     chance->could += values->differ != 0;
     chance->did += values->differ != 0 && (unsteady != 0 || first_wrong);
+    chance->unsteady += unsteady != 0;
     chance->first_wrong += first_wrong;
 }
 
 static struct chance address_chance(const struct reader_work *work, const uint8_t *image, int number) {
     const struct reader_seen *seen = work->seen;
     const uint16_t line = (uint16_t)(1U << number);
-    struct chance chance = {.possible = true};
+    struct chance chance = {.could = 0};
     unsigned banks = (1U << scheme_banks(seen->scheme)) - 1;
     int last = -1;
     for (size_t offset = 0; offset < scheme_bytes(seen->scheme); offset++) {
@@ -98,7 +99,7 @@ static struct chance data_chance(const struct reader_work *work, const uint8_t *
                                  enum floats floats) {
     const struct reader_seen *seen = work->seen;
     const uint8_t bit = (uint8_t)(1U << line);
-    struct chance chance = {.possible = true};
+    struct chance chance = {.could = 0};
     uint8_t before = 0;
     for (size_t offset = 0; offset < scheme_bytes(seen->scheme); offset++) {
         if (!reader_reads(seen, offset)) {
@@ -116,34 +117,41 @@ static struct chance data_chance(const struct reader_work *work, const uint8_t *
 
 /* ---- the rate ---- */
 
-/*
- * Of `passes` readings of each place all are held against the first. With a rate r, F of n first ones open:
- * readings that differ are those open after a good first one, (n - F) (passes - 1) r, and those closed after
- * an open first one, F (passes - 1) (1 - r). Solved for r [A].
- */
-static double rate_of(const struct reader_seen *seen, const struct chance *chance) {
-    const double n = (double)chance->could, others = (double)seen->passes - 1,
-                 f = (double)chance->first_wrong;
-    if (n <= 0 || others <= 0 || fabs(n - 2 * f) < 0.5) {
-        return n > 0 ? fmin(f / n, 1) : 0;
-    }
-    const double rate = ((double)seen->differing / others - f) / (n - 2 * f);
-    const double hits = rate * others * n + f; /* the first readings tell as well */
-    return fmin(fmax(hits / (n * (others + 1)), 0), 1);
+/* Share of places that are unsteady after so many readings, each open at that rate: all but those always open
+ * and those never [A]. */
+static double unsteady_share(double rate, double passes) {
+    return 1 - pow(rate, passes) - pow(1 - rate, passes);
 }
 
+/* Its inverse, below one half. */
+static double rate_below_half(double share, double passes) {
+    double low = 0, high = 0.5;
+    for (int i = 0; i < 60; i++) {
+        const double middle = (low + high) / 2;
+        *(unsteady_share(middle, passes) < share ? &low : &high) = middle;
+    }
+    return (low + high) / 2;
+}
+
+/* With an image the first readings say whether it is open less than half of the time. */
 static void set_rate(struct finding *finding, const struct reader_seen *seen, const struct chance *chance) {
-    const long tries = (long)(chance->could * seen->passes);
-    const double rate = rate_of(seen, chance);
-    const struct interval interval = wilson_interval(lround(rate * (double)tries), tries);
+    const double passes = seen->passes, places = (double)chance->could;
+    const struct interval interval = wilson_interval((long)chance->unsteady, (long)chance->could);
+    double rate = rate_below_half((double)chance->unsteady / places, passes);
+    double low = rate_below_half(interval.low, passes), high = rate_below_half(interval.high, passes);
+    if (2 * (double)chance->first_wrong > places) {
+        const double turned = 1 - low;
+        rate = 1 - rate;
+        low = 1 - high;
+        high = turned;
+    }
     if (finding != NULL) {
         finding->rate = rate;
-        finding->rate_low = interval.low;
-        finding->rate_high = interval.high;
+        finding->rate_low = low;
+        finding->rate_high = high;
     }
-    finding_say(finding,
-                " In %.2g %% of the %ld readings that could show it (95 %% interval %.2g to %.2g %%).",
-                100 * rate, tries, 100 * interval.low, 100 * interval.high);
+    finding_say(finding, " Open in %.2g %% of the accesses (95 %% interval %.2g to %.2g %%).", 100 * rate,
+                100 * low, 100 * high);
 }
 
 /* ---- telling ---- */
@@ -220,19 +228,13 @@ static void tell_line(struct reader_work *work, const struct contact *contact, b
 static void tell_none(struct reader_work *work) {
     const struct reader_seen *seen = work->seen;
     struct finding *finding = reader_add(work, FINDING_CART_CONTACT, -1, -1);
-    const size_t places = unsteady_places(seen);
-    const long tries = (long)(scheme_bytes(seen->scheme) * (seen->passes > 0 ? seen->passes : 1));
-    const struct interval interval = wilson_interval((long)seen->differing, tries);
     finding_say(
         finding,
-        "Bytes read differently from time to time, at %zu places, %u of %ld readings: no single line that "
-        "comes and goes gives just these. Supply, ground, or several contacts.",
-        places, seen->differing, tries);
+        "Bytes read differently from time to time, at %zu of %zu places in %u readings: no single line "
+        "that comes and goes gives just these. Supply, ground, or several contacts.",
+        unsteady_places(seen), scheme_bytes(seen->scheme), seen->passes);
     if (finding != NULL) {
         finding->explanation = ++work->explanations;
-        finding->rate = tries > 0 ? (double)seen->differing / (double)tries : 0;
-        finding->rate_low = interval.low;
-        finding->rate_high = interval.high;
     }
 }
 
@@ -242,7 +244,7 @@ static void tell_none(struct reader_work *work) {
 void reader_contact(struct reader_work *work) {
     const struct reader_seen *seen = work->seen;
     struct contact list[LINES];
-    if (!seen->has_bytes || seen->differing <= work->limits->differing || unsteady_places(seen) == 0) {
+    if (unsteady_places(seen) == 0) {
         return;
     }
     const uint8_t *const image = work->image != NULL ? work->image : seen->bytes;

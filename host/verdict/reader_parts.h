@@ -10,9 +10,10 @@ struct reader_work {
     const uint8_t *image; /* NULL: none to compare with */
     const struct reader_limits *limits;
     struct reader_result *result;
-    int explanations; /* told so far */
-    bool no_quiet;    /* what is held with A12 = 0 is a fault by itself, and left out here */
-    bool bytes_told;  /* what is wrong with the bytes has its finding, or nothing is */
+    int explanations;   /* told so far */
+    bool mask_unsteady; /* bits that came and went have their finding: they say nothing here */
+    bool no_quiet;      /* what is held with A12 = 0 is a fault by itself, and left out here */
+    bool bytes_told;    /* what is wrong with the bytes has its finding, or nothing is */
     bool banks_told, quiet_told, ram_told; /* likewise */
 };
 

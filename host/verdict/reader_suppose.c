@@ -70,6 +70,7 @@ static size_t no_switching(int scheme, struct supposition *list) {
         list[bank] = named(scheme, FINDING_CART_NOT_SWITCHING, -1, -1);
         list[bank].names[0].bank = (int16_t)bank;
         list[bank].first_bank = (int8_t)bank;
+        list[bank].first_sure = true;
         for (int hotspot = 0; hotspot < banks; hotspot++) {
             list[bank].selects[hotspot] = -1;
         }
@@ -77,7 +78,6 @@ static size_t no_switching(int scheme, struct supposition *list) {
     return (size_t)banks;
 }
 
-/* Selecting nothing, what was there before stays: for the first bank read that is what came up. */
 static size_t wrong_hotspots(int scheme, struct supposition *list) {
     const int banks = scheme_banks(scheme);
     size_t count = 0;
@@ -88,10 +88,6 @@ static size_t wrong_hotspots(int scheme, struct supposition *list) {
         list[count].names[0].bank = (int16_t)(other == hotspot ? -1 : other);
         list[count].selects[hotspot] = (int8_t)(other == hotspot ? -1 : other);
         count++;
-        for (int first = 0; other == hotspot && first < banks - 1; first++) {
-            list[count] = list[count - 1];
-            list[count++].first_bank = (int8_t)first;
-        }
     }
     return count;
 }
@@ -222,7 +218,7 @@ bool reader_hotspots_say(const struct reader_work *work, struct supposition *wha
 
 size_t reader_bank_suppositions(const struct reader_work *work, struct supposition *list, size_t room) {
     const int scheme = work->seen->scheme;
-    const size_t sure = (size_t)(scheme_banks(scheme) * (2 * scheme_banks(scheme) + 1));
+    const size_t sure = (size_t)(scheme_banks(scheme) * (scheme_banks(scheme) + 1));
     if (scheme_banks(scheme) < 2 || room < sure) {
         return 0;
     }

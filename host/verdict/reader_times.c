@@ -215,6 +215,9 @@ static void wake(struct reader_work *work) {
     work->result->wake_known = true;
     work->result->wake_never = seen->wake_us == UINT32_MAX;
     work->result->wake_ms = work->result->wake_never ? 0 : seen->wake_us / 1000.0;
+    if (work->result->wake_never && work->result->finding_count > 0) {
+        return; /* with broken lines the byte that is waited for may never read as before */
+    }
     if (work->result->wake_never || work->result->wake_ms > work->limits->wake_ms) {
         struct finding *finding = reader_add(work, FINDING_CART_WAKES_LATE, -1, -1);
         if (work->result->wake_never) {

@@ -38,6 +38,7 @@ struct supposition {
     uint16_t also_at; /* 0: no such address */
     int8_t also_selects;
     int8_t first_bank; /* before anything was selected */
+    bool first_sure;   /* it is part of what is supposed; else any bank may come up */
     bool no_ram;
 };
 /* Nothing is wrong. */
