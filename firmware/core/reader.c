@@ -58,7 +58,7 @@ static void tell(struct reader *reader, enum wire_supply trouble) {
               texts[trouble]);
 }
 
-void reader_fail(struct reader *reader, enum wire_supply trouble) {
+void reader_trip(struct reader *reader, enum wire_supply trouble) {
     reader_supply(reader, false);
     reader->trouble = (uint8_t)trouble;
     if (reader->state == WIRE_TASK_RUNNING) {
@@ -84,7 +84,7 @@ static bool supply_holds(struct reader *reader) {
     const enum wire_supply found = reader->config.bus.supply_state(reader->config.bus.state, &on);
     const bool waits = found == WIRE_SUPPLY_MISSING && reader_now(reader) - reader->on_at < VOLTAGE_US;
     if (found != WIRE_SUPPLY_GOOD && !waits) {
-        reader_fail(reader, found);
+        reader_trip(reader, found);
         return false;
     }
     return true;
@@ -109,7 +109,7 @@ static void await_voltage(struct reader *reader) {
 /* One that never answered is measured all the same: what is read then is a finding. */
 static void await_answer(struct reader *reader) {
     if (reader->awake && gone(reader)) {
-        reader_fail(reader, WIRE_SUPPLY_GONE);
+        reader_trip(reader, WIRE_SUPPLY_GONE);
         return;
     }
     reader->awake = reader->awake || reader_answers(reader);
@@ -127,7 +127,7 @@ static void work(struct reader *reader) {
         return;
     }
     if (reader->awake && gone(reader)) {
-        reader_fail(reader, WIRE_SUPPLY_GONE);
+        reader_trip(reader, WIRE_SUPPLY_GONE);
     } else if (done) {
         reader->state = WIRE_TASK_DONE;
         reader->done = reader->of;
@@ -153,7 +153,7 @@ static void look_after(struct reader *reader) {
     if (supply_holds(reader) && reader->awake && reader->now - reader->looked_at >= LOOK_US) {
         reader->looked_at = reader->now;
         if (gone(reader)) {
-            reader_fail(reader, WIRE_SUPPLY_GONE);
+            reader_trip(reader, WIRE_SUPPLY_GONE);
         }
     }
 }
@@ -167,7 +167,7 @@ bool reader_poll(struct reader *reader, uint64_t now_us) {
     }
     const bool running = reader->state == WIRE_TASK_RUNNING;
     if ((reader->on || running) && now_us - reader->heard_at >= READER_SILENCE_US) {
-        reader_fail(reader, WIRE_SUPPLY_GOOD);
+        reader_trip(reader, WIRE_SUPPLY_GOOD);
     } else if (running) {
         run(reader);
     } else if (reader->on) {

@@ -41,7 +41,7 @@ static size_t supply(struct reader *reader, int port, const struct frame_in *in,
         return just(reply, WIRE_BAD_VALUE);
     }
     if (in->payload[0] == 0 && reader->on) {
-        reader_fail(reader, WIRE_SUPPLY_GOOD);
+        reader_trip(reader, WIRE_SUPPLY_GOOD);
     } else if (in->payload[0] == 1 && !reader->on) {
         reader->trouble = WIRE_SUPPLY_GOOD;
         reader_supply(reader, true);

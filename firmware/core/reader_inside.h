@@ -21,7 +21,7 @@ void reader_answer(void *reader, int port, const struct frame_in *in);
 /* ---- supply and presence (reader.c, reader_presence.c) ---- */
 void reader_supply(struct reader *reader, bool on);
 /* The supply goes off; a task under way has failed. */
-void reader_fail(struct reader *reader, enum wire_supply trouble);
+void reader_trip(struct reader *reader, enum wire_supply trouble);
 uint64_t reader_now(const struct reader *reader);
 /* Data lines that nobody drives at this address. */
 uint8_t reader_floats(const struct reader *reader, uint16_t address);

@@ -15,19 +15,12 @@ enum {
     DMA_HALF = 1 << 2,
     /* Every wait's bound, in turns of its loop: a turn takes at least 4 cycles, an access at most some 400.
      */
-    TURNS = 2000,
-    /* From switching on to what the sense pin must show: the switch's own slope, and C10 filled at its limit.
-     */
-    RISE_US = 20000
+    TURNS = 2000
 };
 #define RX_EMPTY (1u << (8 + MACHINE))
 
+static bool switched_on;
 static bool pull_level = true;
-static struct {
-    bool on;
-    uint64_t since;
-    enum wire_supply trouble; /* why it is off, until it is switched on again */
-} power;
 
 static void set_pin(int pin, uint32_t pad, uint32_t function) {
     REG(PADS_BANK0(pin)) = pad;
@@ -116,9 +109,17 @@ static uint8_t answer(void) {
     return 0xFF;
 }
 
+/* One that came too late is not the next one's. */
+static void forget(void) {
+    while (!(REG(PIO_FSTAT(PIO0_BASE)) & RX_EMPTY)) {
+        (void)REG(PIO_RXF(PIO0_BASE, MACHINE));
+    }
+}
+
 static uint8_t sample(void *state, uint16_t from, uint16_t to, unsigned after) {
     (void)state;
     const uint32_t most = after < READER_AFTER_MOST ? after : READER_AFTER_MOST;
+    forget();
     give(READER_SAMPLE | most << READER_AFTER | (uint32_t)from << READER_FROM);
     give(to);
     return answer();
@@ -138,6 +139,7 @@ static void read_some(void *state, const uint16_t *addresses, uint8_t *bytes, si
     if (count == 0) {
         return;
     }
+    forget();
     __asm volatile("" ::: "memory");
     set_channel(DMA_BACK, PIO_RXF(PIO0_BASE, MACHINE), (uint32_t)(uintptr_t)bytes, count,
                 DMA_WRITE_ON | (uint32_t)DREQ_BACK << DMA_DREQ_SHIFT);
@@ -152,6 +154,7 @@ static void read_some(void *state, const uint16_t *addresses, uint8_t *bytes, si
 static void write(void *state, uint16_t address, uint8_t value) {
     (void)state;
     const uint32_t data = (uint32_t)value << READER_DATA_AT;
+    forget();
     give(READER_WRITE | ((uint32_t)address | data) << READER_ADDRESS);
     give((address & 0xFFFu) | data);
     give(READER_OUTPUTS);
@@ -174,28 +177,18 @@ static void pull(void *state, bool high) {
 /* With the lines low the translators have nothing to give to a cartridge whose supply is going. */
 static void supply(void *state, bool on) {
     (void)sample(state, 0, 0, 0);
-    if (on && !power.on) {
-        power.since = time_us();
-        power.trouble = WIRE_SUPPLY_GOOD;
-    }
-    power.on = on;
+    switched_on = on;
     set_level(PIN_SUPPLY_ON, on);
 }
 
-static void fail(void *state, enum wire_supply trouble) {
-    supply(state, false);
-    power.trouble = trouble;
-}
-
 static enum wire_supply supply_state(void *state, bool *on) {
-    if (power.on && !level(PIN_SUPPLY_FAULT)) {
-        fail(state, WIRE_SUPPLY_OVERLOAD);
+    (void)state;
+    const bool there = level(PIN_SUPPLY);
+    *on = switched_on && there;
+    if (switched_on && !level(PIN_SUPPLY_FAULT)) {
+        return WIRE_SUPPLY_OVERLOAD;
     }
-    if (power.on && !level(PIN_SUPPLY) && time_us() - power.since >= RISE_US) {
-        fail(state, WIRE_SUPPLY_MISSING);
-    }
-    *on = power.on;
-    return power.trouble;
+    return switched_on && !there ? WIRE_SUPPLY_MISSING : WIRE_SUPPLY_GOOD;
 }
 
 static uint64_t now(void *state) {

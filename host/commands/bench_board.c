@@ -46,6 +46,11 @@ bool bench_board_open(struct bench_board *board, const struct bench_settings *se
         board->transport = "none";
         return true;
     }
+    board->cartridge = options->cartridge && settings->board.way == BOARD_VIRTUAL;
+    if (board->cartridge) {
+        board->transport = "virtual";
+        return true; /* the console is switched on over the image, when that is there */
+    }
     if (settings->board.way == BOARD_BY_COMMAND) {
         return true;
     }
@@ -72,6 +77,18 @@ void bench_board_close(struct bench_board *board) {
 
 /* ---- pushing and starting ---- */
 
+/* A plain cartridge is written anew, or put in. */
+static bool write_cartridge(struct bench_board *board, const struct link_image *image,
+                            struct problem *problem) {
+    board->push.start = WIRE_START_POWER;
+    if (board->stand != NULL) {
+        virtual_stand_write(board->stand, image->bytes);
+        return true;
+    }
+    return virtual_stand_insert(&board->settings->options, (int)image->scheme,
+                                (image->flags & WIRE_IMAGE_RAM) != 0, image->bytes, &board->stand, problem);
+}
+
 bool bench_board_push(struct bench_board *board, const struct link_image *image, struct problem *problem) {
     board->size = image->size;
     board->scheme = image->scheme;
@@ -79,8 +96,9 @@ bool bench_board_push(struct bench_board *board, const struct link_image *image,
     if (board->settings->board.way == BOARD_NONE) {
         return true; /* it is there already, or the picture will say that another is */
     }
-    board->pushed = board->link != NULL ? link_push(board->link, image, &board->push, problem)
-                                        : program_push(board->settings->board.text, image, problem);
+    board->pushed = board->cartridge      ? write_cartridge(board, image, problem)
+                    : board->link != NULL ? link_push(board->link, image, &board->push, problem)
+                                          : program_push(board->settings->board.text, image, problem);
     if (board->progress && !board->pushed) {
         fprintf(stderr, "\r\033[K"); /* what went wrong gets a line of its own */
     }

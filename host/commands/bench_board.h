@@ -19,6 +19,7 @@ struct bench_board {
         *link; /* NULL: the user, or a program of theirs, puts the image in, and nothing can be asked */
     struct virtual_stand *stand; /* NULL: a real console */
     const char *transport;       /* "usb", "serial", "command", "virtual", "none" */
+    bool cartridge;              /* a plain one, in the virtual console's slot */
     bool progress;               /* on standard error */
     bool switched;               /* the console was switched off and on by its bench's program, then: */
     struct timespec switched_at; /* by the monotonic clock */
@@ -31,6 +32,7 @@ struct bench_board {
 
 struct bench_board_options {
     bool progress, whole, no_read_back;
+    bool cartridge; /* in a virtual console's slot a plain cartridge in the board's place */
 };
 
 /* bench_board_close() also after a failure. The settings must outlive the board. */

@@ -10,14 +10,22 @@
 #include <string.h>
 #include <strings.h>
 
+const char *bench_kind_name(enum bench_kind kind) {
+    static const char *const names[BENCH_KINDS] = {
+        [BENCH_VIRTUAL] = "virtual", [BENCH_BOARD] = "board", [BENCH_READER] = "reader"};
+    return names[kind];
+}
+
 bool bench_take_kind(const struct setting *setting, enum bench_kind *kind, struct problem *problem) {
-    const bool board = strcasecmp(setting->value, "board") == 0;
-    if (!board && strcasecmp(setting->value, "virtual") != 0) {
-        return setting_refuse(problem, setting, "kind = %s; there are board (in a real console) and virtual",
-                              setting->value);
+    for (int i = 0; i < BENCH_KINDS; i++) {
+        if (strcasecmp(setting->value, bench_kind_name((enum bench_kind)i)) == 0) {
+            *kind = (enum bench_kind)i;
+            return true;
+        }
     }
-    *kind = board ? BENCH_BOARD : BENCH_VIRTUAL;
-    return true;
+    return setting_refuse(
+        problem, setting,
+        "kind = %s; there are board (in a real console), reader (of cartridges) and virtual", setting->value);
 }
 
 bool bench_take_standard(const struct setting *setting, enum standard *standard, struct problem *problem) {
@@ -305,7 +313,14 @@ static bool take_left(const struct setting *setting, struct bench_settings *benc
 
 /* ---- the table ---- */
 
-enum { FOR_VIRTUAL = 1 << BENCH_VIRTUAL, FOR_BOARD = 1 << BENCH_BOARD, FOR_BOTH = FOR_VIRTUAL | FOR_BOARD };
+enum {
+    FOR_VIRTUAL = 1 << BENCH_VIRTUAL,
+    FOR_BOARD = 1 << BENCH_BOARD,
+    FOR_READER = 1 << BENCH_READER,
+    FOR_BOTH = FOR_VIRTUAL | FOR_BOARD, /* that have a console */
+    FOR_WIRE = FOR_BOARD | FOR_READER,
+    FOR_ALL = FOR_BOTH | FOR_READER
+};
 
 static const struct {
     const char *key;
@@ -313,16 +328,16 @@ static const struct {
     bool repeats;
     bool (*take)(const struct setting *setting, struct bench_settings *bench, struct problem *problem);
 } keys[] = {
-    {"kind", FOR_BOTH, false, take_nothing},
+    {"kind", FOR_ALL, false, take_nothing},
     {"standard", FOR_BOTH, false, take_nothing},
     {"screen", FOR_BOTH, false, take_screen},
     {"console", FOR_BOTH, false, take_console},
     {"revision", FOR_BOTH, false, take_revision},
     {"markings", FOR_BOTH, false, take_markings},
     {"modifications", FOR_BOTH, false, take_modifications},
-    {"station", FOR_BOTH, false, take_station},
-    {"board", FOR_BOARD, false, take_board},
-    {"baud", FOR_BOARD, false, take_baud},
+    {"station", FOR_ALL, false, take_station},
+    {"board", FOR_WIRE, false, take_board},
+    {"baud", FOR_WIRE, false, take_baud},
     {"command", FOR_BOARD, false, take_command},
     {"power", FOR_BOARD, false, take_power},
     {"video", FOR_BOARD, false, take_video},
@@ -356,18 +371,30 @@ static void known_keys(enum bench_kind kind, char *text, size_t size) {
     }
 }
 
-static bool refuse_key(const struct bench_settings *bench, const struct setting *setting, bool is_known,
+/* "board or reader" */
+static void kinds_text(unsigned kinds, char *text, size_t size) {
+    size_t used = 0;
+    for (int i = 0; i < BENCH_KINDS && used < size; i++) {
+        if ((kinds & 1U << i) != 0) {
+            used += (size_t)snprintf(text + used, size - used, "%s%s", used > 0 ? " or " : "",
+                                     bench_kind_name((enum bench_kind)i));
+        }
+    }
+}
+
+/* kinds: that have the key; 0: no bench has it. */
+static bool refuse_key(const struct bench_settings *bench, const struct setting *setting, unsigned kinds,
                        struct problem *problem) {
-    static const char *const kinds[] = {"virtual", "board"};
-    char known[400];
+    char known[400], others[40];
+    kinds_text(kinds, others, sizeof others);
     known_keys(bench->kind, known, sizeof known);
-    return is_known
+    return kinds != 0
                ? setting_refuse(problem, setting,
                                 "'%s' is for a bench of kind %s, and this one is of kind %s; correct kind or "
                                 "remove the line",
-                                setting->key, kinds[1 - bench->kind], kinds[bench->kind])
+                                setting->key, others, bench_kind_name(bench->kind))
                : setting_refuse(problem, setting, "unknown key '%s'; a bench of kind %s has %s", setting->key,
-                                kinds[bench->kind], known);
+                                bench_kind_name(bench->kind), known);
 }
 
 /* What a report tells of a virtual bench: faults and impairments as they were spelled. */
@@ -390,7 +417,7 @@ bool bench_take_key(struct bench_reading *reading, const struct setting *setting
             continue;
         }
         if ((keys[i].kinds & 1U << reading->bench->kind) == 0) {
-            return refuse_key(reading->bench, setting, true, problem);
+            return refuse_key(reading->bench, setting, keys[i].kinds, problem);
         }
         if (reading->given[i] && !keys[i].repeats) {
             return setting_refuse(problem, setting, "%s is given twice for this bench; remove one",
@@ -399,5 +426,5 @@ bool bench_take_key(struct bench_reading *reading, const struct setting *setting
         reading->given[i] = true;
         return keys[i].take(setting, reading->bench, problem) && say_key(i, setting, reading->bench, problem);
     }
-    return refuse_key(reading->bench, setting, false, problem);
+    return refuse_key(reading->bench, setting, 0, problem);
 }

@@ -36,7 +36,9 @@ static int help(void) {
         "    screen = watched            ; none: nobody sees the pictures\n\n"
         "    [bench noisy]\n"
         "    kind = virtual              ; with seed, fault, grabber, impair, noise, gain, offset,\n"
-        "                                ; bandwidth, left\n\n");
+        "                                ; bandwidth, left\n\n"
+        "    [bench socket]\n"
+        "    kind = reader               ; of cartridges; board, baud and station as above\n\n");
     options_help(TAKES);
     printf("\nexit: 0, or 2 when the file has an error\n");
     return EXIT_PASS;
@@ -84,14 +86,14 @@ static void board_bench_json(json_t *json, const struct bench_settings *bench) {
 }
 
 static json_t *bench_json(const struct bench_settings *bench) {
-    json_t *json = json_pack("{s:s,s:s,s:s,s:s,s:s}", "name", bench->name, "kind",
-                             bench->kind == BENCH_BOARD ? "board" : "virtual", "standard",
-                             standard_table[bench->options.standard].name, "screen",
-                             bench->watched ? "watched" : "none", "console", bench->console);
+    json_t *json =
+        json_pack("{s:s,s:s,s:s,s:s,s:s}", "name", bench->name, "kind", bench_kind_name(bench->kind),
+                  "standard", standard_table[bench->options.standard].name, "screen",
+                  bench->watched ? "watched" : "none", "console", bench->console);
     json_object_update_new(json, json_pack("{s:s,s:s,s:s,s:s}", "revision", bench->revision, "markings",
                                            bench->markings, "modifications", bench->modifications, "station",
                                            bench->station));
-    if (bench->kind == BENCH_BOARD) {
+    if (bench->kind != BENCH_VIRTUAL) {
         board_bench_json(json, bench);
     } else {
         virtual_json(json, &bench->options);
@@ -160,10 +162,21 @@ static void print_console(FILE *stream, const struct bench_settings *bench) {
     fputs(any ? "\n" : "", stream);
 }
 
+static void print_reader(FILE *stream, const struct bench_settings *bench) {
+    char text[300];
+    board_choice_text(&bench->board, text, sizeof text);
+    fprintf(stream, "%s\n  kind      reader\n", bench->name);
+    print_console(stream, bench);
+    fprintf(stream, "  board     %s\n", text);
+}
+
 static void print_bench(FILE *stream, const struct bench_settings *bench) {
-    fprintf(stream, "%s\n  kind      %s, %s, screen %s\n", bench->name,
-            bench->kind == BENCH_BOARD ? "board" : "virtual", standard_table[bench->options.standard].name,
-            bench->watched ? "watched" : "none");
+    if (bench->kind == BENCH_READER) {
+        print_reader(stream, bench);
+        return;
+    }
+    fprintf(stream, "%s\n  kind      %s, %s, screen %s\n", bench->name, bench_kind_name(bench->kind),
+            standard_table[bench->options.standard].name, bench->watched ? "watched" : "none");
     print_console(stream, bench);
     if (bench->kind == BENCH_BOARD) {
         print_board(stream, bench);

@@ -164,6 +164,11 @@ void bench_of_board(const struct board_choice *board, enum standard standard, st
     out->board = *board;
 }
 
+void bench_of_reader(const struct board_choice *board, struct bench_settings *out) {
+    defaults("reader", BENCH_READER, false, STANDARD_NTSC, out);
+    out->board = *board;
+}
+
 struct video_request bench_request(const struct bench_settings *bench) {
     const struct bench_video *video = &bench->video;
     return (struct video_request){.where = video->where,

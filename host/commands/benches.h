@@ -40,6 +40,10 @@
  *     grabber = clean     ; a named set of all that the grabber does to the picture; goes before the others
  *     impair = ghost=0.2:1.5       ; as for --impair; may be repeated
  *
+ *     [bench socket]
+ *     kind = reader       ; a reader of cartridges, for `reader` and `ship`; board, baud and station as
+ * above: board = usb         ; (when left out) the only reader on USB
+ *
  * The file is $XDG_CONFIG_HOME/slotjig/benches.ini, or else ~/.config/slotjig/benches.ini.
  */
 #ifndef SLOTJIG_COMMANDS_BENCHES_H
@@ -57,7 +61,8 @@
 
 enum { BENCH_NAME_MAX = 64, BENCH_TEXT_MAX = 200 };
 
-enum bench_kind { BENCH_VIRTUAL, BENCH_BOARD };
+enum bench_kind { BENCH_VIRTUAL, BENCH_BOARD, BENCH_READER, BENCH_KINDS };
+const char *bench_kind_name(enum bench_kind kind); /* as in the file */
 
 enum { BENCH_WORD_MAX = 64, WAIT_DEFAULT_S = 30, WAIT_MAX_S = 3600 };
 
@@ -93,8 +98,10 @@ struct bench_settings {
 bool bench_find(const char *name, const char *file, enum standard standard, bool standard_given,
                 struct bench_settings *out, struct problem *problem);
 
-/* A bench without a section: that board, no video, a watched screen. */
+/* A bench without a section: that board or reader, no video, a watched screen. */
 void bench_of_board(const struct board_choice *board, enum standard standard, struct bench_settings *out);
+
+void bench_of_reader(const struct board_choice *board, struct bench_settings *out);
 
 /* As video_open() takes it; borrows the bench's texts. */
 struct video_request bench_request(const struct bench_settings *bench);

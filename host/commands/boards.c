@@ -31,9 +31,10 @@ static int help(void) {
 }
 
 static json_t *found_json(const struct board_found *board) {
-    return json_pack("{s:s,s:s,s:s,s:s,s:s,s:s,s:s}", "state", board_state_name(board->state), "serial",
-                     board->serial, "where", board->where, "transport", board->transport, "firmware",
-                     board->firmware, "product", board->product, "next", board->next);
+    return json_pack("{s:s,s:s,s:s,s:s,s:s,s:s,s:s,s:s}", "kind", board->reader ? "reader" : "cartridge",
+                     "state", board_state_name(board->state), "serial", board->serial, "where", board->where,
+                     "transport", board->transport, "firmware", board->firmware, "product", board->product,
+                     "next", board->next);
 }
 
 static bool write_json(const struct board_found *boards, size_t count, int status, const char *path,
@@ -64,8 +65,9 @@ static void print_one(FILE *stream, const struct board_found *board) {
         snprintf(firmware, sizeof firmware, ", firmware %s", board->firmware);
     }
     const bool other = board->state == BOARD_WRONG_PRODUCT;
-    fprintf(stream, "%-14s %-7s %s%s%s%s%s\n", board->where, board->transport, state, serial, firmware,
-            other ? ": " : "", other ? board->product : "");
+    fprintf(stream, "%-14s %-7s %s%s%s%s%s%s\n", board->where, board->transport,
+            board->reader ? "reader, " : "", state, serial, firmware, other ? ": " : "",
+            other ? board->product : "");
     if (board->next[0] != '\0') {
         fprintf(stream, "    next: %s\n", board->next);
     }

@@ -20,6 +20,8 @@ int command_sweep(int argc, char **argv);
 int command_history(int argc, char **argv);
 int command_baseline(int argc, char **argv);
 int command_report(int argc, char **argv);
+int command_ship(int argc, char **argv);
+int command_reader(int argc, char **argv);
 int command_watch(int argc, char **argv);
 int command_push_image(int argc, char **argv);
 int command_doctor(int argc, char **argv);

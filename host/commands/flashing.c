@@ -22,7 +22,7 @@ int flashing_calm_hold(const struct plan *plan, struct problem *problem) {
 }
 
 static int full_speed_hold(const struct plan *plan) {
-    return plan->kind == PLAN_EVERY ? 1 : HOLD_UNWATCHED;
+    return plan->kind == PLAN_EVERY || plan->kind == PLAN_CARTRIDGE ? 1 : HOLD_UNWATCHED;
 }
 
 int flashing_usual_hold(const struct plan *plan, bool watched, struct problem *problem) {

@@ -14,7 +14,7 @@
 #include <unistd.h>
 
 static const uint64_t takes = TAKES_PLAN | TAKES_STANDARD | TAKES_JSON | TAKES_OUT | TAKES_OPERANDS |
-                              TAKES_LIVE | TAKES_THREADS | TAKES_AGAINST | TAKES_RECORD;
+                              TAKES_LIVE | TAKES_THREADS | TAKES_AGAINST | TAKES_RECORD | TAKES_SOAK;
 
 static int help(void) {
     printf(
@@ -160,6 +160,8 @@ static int judge_file(struct judging *judging) {
                               .hash = judging->image->hash,
                               .hold =
                                   video_is_live(judging->file) ? setup_watched_hold(judging->standard) : 0,
+                              .rounds = setup_rounds(options),
+                              .seconds = 60 * options->for_minutes,
                               .silence_s = SESSION_SILENCE_S + request.wait_s,
                               .progress = !options->quiet && isatty(STDERR_FILENO)};
     bool good = true;

@@ -62,7 +62,7 @@ enum {
 #define TAKES_REPORT (1ull << 36)   /* --run, --sweep */
 #define TAKES_BASELINE (1ull << 37) /* --clear, --run */
 #define TAKES_SOAK (1ull << 40)     /* --rounds, --for: of plan cartridge */
-#define TAKES_READER (1ull << 41)   /* --image, --chart, --csv, ...: of `reader` */
+#define TAKES_READER (1ull << 41)   /* --image, --passes, --bytes-only: of `reader` */
 #define TAKES_SHIP (1ull << 42)     /* --limits, --lot, ...: of `ship` */
 #define TAKES_GROUPS (1ull << 38)   /* --group, twice; --out DIR: of a comparison */
 
@@ -71,17 +71,22 @@ struct options {
         *serial, *scheme, *grabber, *input, *video, *against, *windows, *export_to,
         *drawing, /* the picture of plan `drawing` */
         *store, *console, *station, *cartridge, *revision, *of_bench, *of_plan, *since, *until, *html, *junit,
-        *jsonl, *csv, *sweep;
+        *jsonl, *csv, *sweep, *image, *limits, *lot, *reader /* the bench whose reader it is */;
     enum standard standard;
     bool standard_given, seed_given, by_eye, quiet, help, ram, free, loader, whole, no_read_back, write;
-    bool no_record, robot, anew, clear;
+    bool no_record, robot, anew, clear, again, list;
+    bool bytes_only;
     bool agreed_to_flashing, calm, flashes, loop, no_push;
     bool flashing_told; /* no option: a sweep tells once what its runs show */
     bool wants_board;   /* the command is about a real board where no bench is named */
+    bool wants_reader;  /* likewise a reader, and takes no other bench than one, or a virtual one */
     double minutes_on;  /* --on-for; below 0: not given */
     int last;           /* 0: not given */
+    int passes;         /* 0: not given */
     int repeats;        /* 0: not given */
     int retries;        /* -1: not given */
+    int rounds;         /* of plan cartridge; -1: not given, 0: until told */
+    double for_minutes; /* 0: not given */
     int patience_s;     /* 0: not given */
     uint64_t run;       /* 0: not given */
     const char *plans[FAULTS_MAX], *bench_names[FAULTS_MAX],

@@ -2,6 +2,7 @@
 
 #include "commands/flashing.h"
 #include "commands/setup.h"
+#include "plan/check.h"
 #include "plan/every.h"
 #include "plan/moments.h"
 #include "report/json.h"
@@ -31,9 +32,35 @@ static int list(void) {
     return EXIT_PASS;
 }
 
+/* What the items of a round are, kind by kind. */
+static void show_cartridge(const struct plan *plan) {
+    const struct cart_check *check = &plan->check;
+    struct check_item items[CHECK_ITEMS_MAX];
+    const size_t count = check_items(check, items);
+    printf(
+        "plan cartridge, %s: %s, %zu bytes in %d bank%s%s; %zu items a round, each five hexadecimal digits "
+        "on the screen and in the slate\n",
+        standard_table[plan->standard].name, scheme_name(check->scheme), scheme_bytes(check->scheme),
+        scheme_banks(check->scheme), scheme_banks(check->scheme) == 1 ? "" : "s",
+        check->ram ? ", and 128 bytes of RAM" : "", count);
+    for (size_t i = 0, of_kind = 0; i < count; i += of_kind) {
+        of_kind = 1;
+        while (i + of_kind < count && items[i + of_kind].kind == items[i].kind) {
+            of_kind++;
+        }
+        printf("  %05X", check_pack(items[i]));
+        printf(of_kind == 1 ? "         " : " to %05X", check_pack(items[i + of_kind - 1]));
+        printf("  %s\n", check_kind_name(items[i].kind));
+    }
+}
+
 /* The steps' registers, or what the console counts through. */
 static void show_counted(const struct plan *plan, double fields) {
     const uint32_t pictures = plan_pictures(plan);
+    if (plan->kind == PLAN_CARTRIDGE) {
+        show_cartridge(plan);
+        return;
+    }
     printf("plan %s, %s: ", plan->name, standard_table[plan->standard].name);
     if (plan->kind == PLAN_EVERY) {
         const struct every *every = &plan->every;

@@ -139,7 +139,8 @@ static void print_result(FILE *stream, const struct record_run *run, const struc
         .seed = run->seed,
         .has_seed = run->has_seed,
         .exit = run->exit,
-        .command = run->command};
+        .command = run->command,
+        .check = json_object_get(told->json, "check")};
     terminal_result(stream, &report, style);
 }
 

@@ -39,15 +39,19 @@ static int make_image(const struct options *options, const struct plan *plan, co
         (options->listing == NULL ||
          output_write(options->listing, image->listing, strlen(image->listing), problem));
     if (good && !options->quiet) {
-        char pace[PACE_MAX];
+        char pace[PACE_MAX], work[64] = "";
         const struct rom_account *account = &image->account;
+        if (plan->kind == PLAN_CARTRIDGE) {
+            snprintf(work, sizeof work, "; at most %d of the %d cycles that a field has for its work",
+                     account->work, account->window);
+        }
         fprintf(stderr,
                 "%s: %zu bytes (%d code, %d tables), hash %04x; %d lines a frame on every path, fullest line "
                 "%d of 76 cycles "
-                "(%s); %d bytes of RAM, %d of stack; %s\n",
+                "(%s)%s; %d bytes of RAM, %d of stack; %s\n",
                 options->output == NULL ? plan->name : options->output, image->size, account->code_bytes,
                 account->table_bytes, image->hash, account->frame_lines, account->line_cycles,
-                account->line_where, account->ram_bytes, account->stack_bytes,
+                account->line_where, work, account->ram_bytes, account->stack_bytes,
                 terminal_pace(plan, rom->hold, pace));
     }
     rom_free(image);

@@ -8,7 +8,7 @@
 
 static const uint64_t takes = TAKES_PLAN | TAKES_VIRTUAL | TAKES_CHOICE | TAKES_BENCH | TAKES_STANDARD |
                               TAKES_HOLD | TAKES_FLASHING | TAKES_JSON | TAKES_OUT | TAKES_BY_EYE |
-                              TAKES_LIVE | TAKES_THREADS | TAKES_AGAINST | TAKES_RECORD;
+                              TAKES_LIVE | TAKES_THREADS | TAKES_AGAINST | TAKES_RECORD | TAKES_SOAK;
 
 static void help_spellings(const char *title, const struct fault_spelling *spellings) {
     if (spellings->spelling == NULL) {

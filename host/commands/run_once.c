@@ -193,6 +193,8 @@ static bool begin_session(struct run *run, struct problem *problem) {
                                     .hash = setup->image->hash,
                                     .hold = live ? setup->hold : 0,
                                     .dark = setup->flashing.dark,
+                                    .rounds = setup_rounds(run->options),
+                                    .seconds = 60 * run->options->for_minutes,
                                     .silence_s = SESSION_SILENCE_S + (live ? setup->bench.video.wait_s : 0),
                                     .keeper = run->recorder->wanted ? &run->keeper : NULL,
                                     .progress = run->board.progress};
@@ -238,8 +240,10 @@ static bool begin_again(struct run *run, struct problem *problem) {
 static bool run_session(struct run *run, struct problem *why) {
     for (;;) {
         const bool may = run->setup->plan->kind == PLAN_EVERY && run->session.hold > 0 && run->board.pushed;
+        const bool check =
+            run->setup->plan->kind == PLAN_CARTRIDGE && run->session.hold > 0 && run->board.pushed;
         run->session.may_lines = may && run->chosen.lines == 0;
-        run->session.may_hold = may && run->chosen.hold == 0;
+        run->session.may_hold = (may || check) && run->chosen.hold == 0;
         if (!session_run(&run->session, &run->video, why)) {
             return false;
         }
@@ -347,6 +351,9 @@ int run_once(const struct options *options, const struct run_place *place) {
         status = command_refuse(&problem);
     } else {
         status = carry_out(&setup, options, against, &recorder);
+        if (place != NULL && place->run != NULL) {
+            *place->run = recorder.kept ? recorder.record->run.id : 0;
+        }
     }
     recorder_free(&recorder);
     against_free(against);

@@ -11,6 +11,7 @@ struct run_place {
     int64_t item;                         /* of a sweep; 0: of none */
     int attempt;                          /* from 1 */
     double minutes_on;                    /* below 0: as the options say */
+    int64_t *run;                         /* where its record_run.id goes, 0 of none; NULL: nobody asks */
 };
 
 /* The exit status: everything was told, written and (unless options->no_record) recorded. place NULL: of its

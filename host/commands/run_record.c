@@ -3,6 +3,7 @@
 #include "base/utf8.h"
 #include "commands/commands.h"
 #include "plan/plan_text.h"
+#include "report/check_report.h"
 #include "report/moments_report.h"
 #include "report/palette_report.h"
 #include "report/pictures.h"
@@ -201,6 +202,7 @@ static bool add_json(struct run_record *record, const char *name, json_t *json) 
 
 static bool add_measured(struct run_record *record, const struct result *result) {
     return (result->moments == NULL || add_json(record, "moments", moments_json(result->moments))) &&
+           (result->check == NULL || add_json(record, "cartridge", check_json(result->check))) &&
            (result->palette == NULL || add_json(record, "colours", palette_json(result->palette)));
 }
 

@@ -1,6 +1,8 @@
 #include "commands/session.h"
 
 #include "base/stop.h"
+#include "flash/flash.h"
+#include "verdict/check.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -22,6 +24,7 @@ struct watching {
     const struct video_source *source;
     uint64_t fields, judged, broken; /* broken: their slate was there, and made no sense */
     uint64_t judged_at;              /* fields at the last judged one */
+    uint64_t read_at;                /* fields at the last one with this image's slate; 0: none yet */
     bool waiting;
     uint32_t asked[FEED_AIM + FEED_ON_ITS_WAY]; /* for by the judge, and not taken by the feed yet */
     size_t asked_count;
@@ -32,12 +35,26 @@ struct watching {
     struct timespec silent_since;
 };
 
+static void show_rounds(const struct watching *watching, const struct check_seen *check, bool last) {
+    const size_t owed = judge_owed(watching->session->judge);
+    fprintf(stderr, "\r  %llu fields, round %u, %zu of %zu items read in two rounds, %u errors%s\033[K%s",
+            (unsigned long long)watching->fields, check->rounds + 1, check->item_count - owed,
+            check->item_count, check->errors, watching->waiting ? "; waiting for the video device" : "",
+            last ? "\r\033[K" : "");
+    fflush(stderr);
+}
+
 static void show_progress(const struct watching *watching, bool last) {
     const struct session *session = watching->session;
     if (!session->progress || (!last && !watching->waiting && watching->fields % 64 != 0)) {
         return;
     }
     const enum plan_kind kind = session->plan->kind;
+    const struct check_seen *const check = judge_check(session->judge);
+    if (check != NULL) {
+        show_rounds(watching, check, last);
+        return;
+    }
     const char *const what = kind == PLAN_EVERY ? "base" : kind == PLAN_MOMENTS ? "moment" : "step";
     size_t owed = judge_owed(session->judge);
     fprintf(stderr, "\r  %llu fields, %s %ld, %zu of %zu %ss have their fields%s\033[K%s",
@@ -58,9 +75,20 @@ static bool mixes_fields(const struct watching *watching) {
            (watching->broken >= MANY_BROKEN && watching->broken > MANY_BROKEN / 8 * watching->judged);
 }
 
+/* Round after round the same items of a check are lost: as many as where every other field is. */
+static bool is_starved(const struct session *session) {
+    enum { ROUNDS = 4, SHARE = 8 };
+    const struct check_seen *check = judge_check(session->judge);
+    return check != NULL && check->rounds_watched >= ROUNDS &&
+           judge_owed(session->judge) * SHARE > check->item_count;
+}
+
 static enum session_again again(const struct watching *watching) {
     const struct session *session = watching->session;
     if (session->may_hold && session->hold < SESSION_HOLD_BLENDED && mixes_fields(watching)) {
+        return AGAIN_HOLD;
+    }
+    if (session->may_hold && session->hold < SESSION_HOLD_BLENDED && is_starved(session)) {
         return AGAIN_HOLD;
     }
     return session->may_lines && judge_repeat_wanted(session->judge) > 0 ? AGAIN_LINES : AGAIN_NOT;
@@ -79,12 +107,47 @@ static uint64_t most_fields(struct watching *watching, uint64_t round, uint64_t 
     return watching->last_chance > 0 ? watching->last_chance : UINT64_MAX;
 }
 
+/* A check goes on for as long as it was asked to; everything was read by then, or is given up a few rounds
+ * later. */
+static bool is_complete(const struct session *session) {
+    const struct check_seen *check = judge_check(session->judge);
+    if (check == NULL) {
+        return judge_complete(session->judge);
+    }
+    const uint32_t wanted = (uint32_t)session->rounds;
+    return wanted > 0 && ((judge_complete(session->judge) && check->rounds_watched >= wanted) ||
+                          check->rounds_watched >= wanted + SESSION_ROUNDS_CHECK);
+}
+
+static bool is_gone(const struct watching *watching) {
+    return judge_check(watching->session->judge) != NULL && watching->session->hold > 0 &&
+           watching->read_at > 0 && watching->fields - watching->read_at >= SESSION_PULLED;
+}
+
+/* How long a check is watched at most; its own count of rounds comes first, unless that is never read. */
+static bool enough_checked(struct watching *watching) {
+    const struct session *session = watching->session;
+    const struct check_seen *check = judge_check(session->judge);
+    const uint64_t fields = session_passed(watching->fields, frames_facts(session->frames));
+    const uint64_t longest = 6 * (uint64_t)check->item_count * (uint64_t)session->hold + 256;
+    const uint64_t rounds = (uint64_t)session->rounds + SESSION_ROUNDS_CHECK;
+    const double seconds = (double)fields / flash_rate(session->plan->standard);
+    return is_complete(session) || is_gone(watching) || (session->rounds > 0 && fields >= rounds * longest) ||
+           (session->seconds > 0 && seconds >= session->seconds) ||
+           watching->fields - watching->judged_at >= SESSION_UNJUDGED_MAX ||
+           (watching->judged == 0 && fields >= SESSION_STARTS + (uint64_t)session->dark) ||
+           again(watching) != AGAIN_NOT;
+}
+
 /* A live source is given up after a whole round without one judged field, where what was judged once is
  * judged no more, and after some rounds in any case. */
 static bool enough(struct watching *watching) {
     const struct session *session = watching->session;
     if (session->hold == 0) {
         return false;
+    }
+    if (judge_check(session->judge) != NULL) {
+        return enough_checked(watching);
     }
     uint64_t round = (uint64_t)plan_pictures(session->plan) * (uint64_t)session->hold + 128;
     round += (uint64_t)session->dark;
@@ -142,7 +205,11 @@ static bool feed(struct watching *watching, struct problem *problem) {
 
 /* A live source is watched no longer than it has to be; a file is read to its end. */
 static bool is_over(const struct session *session) {
-    return session->hold > 0 && judge_complete(session->judge);
+    return session->hold > 0 && is_complete(session);
+}
+
+static bool is_own(const struct session *session, const struct reading *reading) {
+    return reading->state == FIELD_READ && reading->slate.hash == session->hash;
 }
 
 static bool one_frame(struct watching *watching, const struct frame *frame, struct problem *problem) {
@@ -155,6 +222,7 @@ static bool one_frame(struct watching *watching, const struct frame *frame, stru
         enum judged judged = judge_reading(session->judge, &readings[i], fields[i].frame_lines);
         watching->judged += judged != JUDGED_NOT;
         watching->judged_at = judged != JUDGED_NOT ? watching->fields : watching->judged_at;
+        watching->read_at = is_own(session, &readings[i]) ? watching->fields + 1 : watching->read_at;
         watching->broken += readings[i].state == FIELD_BAD_SLATE;
         failing |= judged == JUDGED_FAIL;
         if (session->keeper != NULL && judged != JUDGED_NOT &&
@@ -218,7 +286,19 @@ static void subtract(struct video_counts *counts, const struct video_counts *bef
     counts->gone -= before->gone;
 }
 
+static bool say_gone(const struct session *session, struct problem *problem) {
+    const struct check_seen *check = judge_check(session->judge);
+    return problem_set(problem, PROBLEM_BENCH,
+                       "the cartridge's check stopped after %u finished rounds and %u errors: its picture "
+                       "went away. Was the cartridge pulled out or its contact lost, or the console switched "
+                       "off? If nobody did, its program ran astray. Power off, seat the cartridge, run again",
+                       check->rounds, check->errors);
+}
+
 static void say_owed(const struct session *session, struct problem *problem) {
+    if (judge_check(session->judge) != NULL) {
+        return;
+    }
     const struct problem lost = *problem;
     problem_set(problem, lost.kind, "%.480s; until then %zu of %zu %s had their fields", lost.text,
                 plan_pictures(session->plan) - judge_owed(session->judge),
@@ -242,7 +322,7 @@ bool session_run(struct session *session, const struct video_source *source, str
     }
     video_tell(source, NULL, &before);
     stop_catch(); /* what was seen until then is told, and kept */
-    const bool good = watch(&watching, problem);
+    const bool good = watch(&watching, problem) && (!is_gone(&watching) || say_gone(session, problem));
     session->stopped = stop_asked();
     session->again = session->stopped ? AGAIN_NOT : again(&watching);
     stop_release();
@@ -258,6 +338,10 @@ bool session_run(struct session *session, const struct video_source *source, str
 }
 
 bool session_was_stopped(const struct session *session, struct problem *problem) {
+    if (session->stopped && judge_check(session->judge) != NULL && session->rounds == 0 &&
+        judge_complete(session->judge)) {
+        return false; /* that is how it ends */
+    }
     const size_t all = plan_pictures(session->plan), owed = session->stopped ? judge_owed(session->judge) : 0;
     if (owed > 0) {
         problem_set(problem, PROBLEM_VIDEO, "ended by a person; until then %zu of %zu %s had their fields",

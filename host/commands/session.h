@@ -22,7 +22,11 @@ enum {
                                  however they are paired, one pair is of that base alone */
     SESSION_UNJUDGED_MAX = 7200, /* fields, two minutes, without a judged one, before the rest is given up: a
                                     round of plan `every` takes longer than that */
-    SESSION_SILENCE_S = 10       /* without a frame, before a live source counts as one without video */
+    SESSION_ROUNDS_CHECK = 4, /* rounds of plan `cartridge`, beyond those wanted, for items that were lost */
+    SESSION_STARTS = 600,     /* fields in which a console must have started from its cartridge */
+    SESSION_PULLED = 240,     /* fields without the check's slate, after there was one: a console that begins
+                                 anew is back long before */
+    SESSION_SILENCE_S = 10    /* without a frame, before a live source counts as one without video */
 };
 
 /* What became of values that were offered. */
@@ -40,11 +44,11 @@ struct session_feed {
                   struct problem *problem);
 };
 
-/* Why a run of plan `every` must begin anew. */
+/* Why a run must begin anew. */
 enum session_again {
     AGAIN_NOT,
-    AGAIN_LINES, /* the grabber mixes lines: judge_repeat_wanted() */
-    AGAIN_HOLD   /* it mixes fields that follow each other: SESSION_HOLD_BLENDED */
+    AGAIN_LINES, /* plan `every`: the grabber mixes lines: judge_repeat_wanted() */
+    AGAIN_HOLD   /* (of plan `cartridge` too) it mixes fields that follow each other: SESSION_HOLD_BLENDED */
 };
 
 struct session {
@@ -53,6 +57,8 @@ struct session {
     uint16_t hash;
     int hold;              /* fields a step is shown; 0: a file, read to its end */
     int dark;              /* fields of a dark picture before the first step */
+    int rounds;            /* of plan `cartridge`; 0: until told */
+    double seconds;        /* of plan `cartridge`, of the console's time; 0: no bound */
     double silence_s;      /* 0: SESSION_SILENCE_S; longer than the source itself waits for a lost device */
     struct keeper *keeper; /* may be NULL */
     bool progress;         /* on standard error */

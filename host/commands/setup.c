@@ -17,6 +17,8 @@
 #include <strings.h>
 #include <unistd.h>
 
+enum { CHECK_ROUNDS_DEFAULT = 2 };
+
 static bool open_drawing(const struct options *options, enum standard standard, struct plan **plan,
                          struct problem *problem) {
     struct write_windows windows;
@@ -45,6 +47,10 @@ static bool open_check(const struct options *options, enum standard standard, st
                            options->scheme);
     }
     return check_plan(scheme, options->ram, standard, plan, problem);
+}
+
+int setup_rounds(const struct options *options) {
+    return options->rounds >= 0 ? options->rounds : options->for_minutes > 0 ? 0 : CHECK_ROUNDS_DEFAULT;
 }
 
 static bool is_every(const char *name) {
@@ -89,16 +95,40 @@ static bool use_lines(const struct options *options, struct plan **plan, struct 
     return *plan != NULL;
 }
 
+static bool says_rounds(const struct options *options) {
+    return options->rounds >= 0 || options->for_minutes > 0;
+}
+
+static bool refuse_rounds(struct problem *problem) {
+    return problem_set(problem, PROBLEM_INPUT,
+                       "--rounds and --for: only plan cartridge goes round until it is told to stop; leave "
+                       "them out");
+}
+
+/* A plan file may be of plan cartridge. */
+static bool keeps_rounds(const struct options *options, struct plan **plan, struct problem *problem) {
+    if (!says_rounds(options) || (*plan)->kind == PLAN_CARTRIDGE) {
+        return true;
+    }
+    plan_free(*plan);
+    *plan = NULL;
+    return refuse_rounds(problem);
+}
+
 bool setup_plan(const struct options *options, enum standard standard, struct plan **plan,
                 struct problem *problem) {
     const char *name = options->plan == NULL ? "bits" : options->plan;
     if (!fits_plan(options, problem)) {
         return false;
     }
+    const bool check = strcmp(name, "cartridge") == 0;
+    if (says_rounds(options) && (options->drawing != NULL || is_every(name))) {
+        return refuse_rounds(problem);
+    }
     if (options->drawing != NULL) {
         return open_drawing(options, standard, plan, problem);
     }
-    if (strcmp(name, "cartridge") == 0) {
+    if (check) {
         return open_check(options, standard, plan, problem);
     }
     if (is_every(name)) {
@@ -108,7 +138,8 @@ bool setup_plan(const struct options *options, enum standard standard, struct pl
         return problem_set(problem, PROBLEM_INPUT,
                            "--plan %.200s: no plan file; a picture is --plan drawing:%.200s", name, name);
     }
-    return plan_open(name, standard, plan, problem) && use_lines(options, plan, problem);
+    return plan_open(name, standard, plan, problem) && use_lines(options, plan, problem) &&
+           keeps_rounds(options, plan, problem);
 }
 
 bool setup_has_steps(const struct plan *plan, const char *command, struct problem *problem) {
@@ -224,15 +255,33 @@ static bool change_video(struct bench_settings *bench, const struct options *opt
 /* Without a name: the board that was chosen or is there, or `virtual` for commands that need no board. */
 static bool named_bench(struct bench_settings *bench, const struct options *options,
                         struct problem *problem) {
-    const bool board =
-        options->wants_board || options->board != NULL || options->serial != NULL || options->video != NULL;
+    const struct board_choice usb = {.way = BOARD_BY_USB, .baud = BAUD_DEFAULT};
+    const bool board = options->wants_board || options->wants_reader || options->board != NULL ||
+                       options->serial != NULL || options->video != NULL;
     if (options->bench != NULL || !board) {
         return bench_find(options->bench == NULL ? "virtual" : options->bench, options->benches,
                           options->standard, options->standard_given, bench, problem);
     }
-    const struct board_choice usb = {.way = BOARD_BY_USB, .baud = BAUD_DEFAULT};
-    bench_of_board(&usb, options->standard, bench);
+    if (options->wants_reader) {
+        bench_of_reader(&usb, bench);
+    } else {
+        bench_of_board(&usb, options->standard, bench);
+    }
     return true;
+}
+
+static bool right_kind(const struct bench_settings *bench, const struct options *options,
+                       struct problem *problem) {
+    if (bench->kind == BENCH_READER && !options->wants_reader) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "bench %s is a reader of cartridges, which has no console and takes no image; see "
+                           "`slotjig reader --help`",
+                           bench->name);
+    }
+    return bench->kind != BENCH_BOARD || !options->wants_reader ||
+           problem_set(problem, PROBLEM_INPUT,
+                       "bench %s is a cartridge board in a console; name a bench of kind reader",
+                       bench->name);
 }
 
 bool setup_bench(struct bench_settings *bench, const struct options *options, struct problem *problem) {
@@ -242,12 +291,15 @@ bool setup_bench(struct bench_settings *bench, const struct options *options, st
     const bool broken = options->fault_count > 0 || options->noise_given || options->seed_given ||
                         options->grabber != NULL || options->impairment_count > 0;
     const bool chosen = options->board != NULL || options->serial != NULL || options->baud != 0;
-    if (bench->kind == BENCH_BOARD && broken) {
+    if (!right_kind(bench, options, problem)) {
+        return false;
+    }
+    if (bench->kind != BENCH_VIRTUAL && broken) {
         return problem_set(
             problem, PROBLEM_INPUT,
             "--fault, --grabber, --impair, --noise and --seed are for virtual benches, and bench %s has a "
-            "real console; say --bench virtual",
-            bench->name);
+            "real %s; say --bench virtual",
+            bench->name, bench->kind == BENCH_BOARD ? "console" : "cartridge");
     }
     if (bench->kind == BENCH_VIRTUAL && chosen) {
         return problem_set(
@@ -267,8 +319,8 @@ bool setup_bench(struct bench_settings *bench, const struct options *options, st
     if (options->screen != NULL) {
         bench->watched = strcmp(options->screen, "watched") == 0;
     }
-    return bench->kind == BENCH_BOARD ? choose_board(&bench->board, options, problem)
-                                      : change_virtual(bench, options, problem);
+    return bench->kind != BENCH_VIRTUAL ? choose_board(&bench->board, options, problem)
+                                        : change_virtual(bench, options, problem);
 }
 
 /* --hold as it was given. */
@@ -358,7 +410,8 @@ bool setup_show(const struct setup *setup, struct bench_board *board, struct pro
 
 bool setup_load(const struct setup *setup, const struct options *options, struct bench_board *board,
                 struct problem *problem) {
-    const struct bench_board_options how = {.progress = !options->quiet && isatty(STDERR_FILENO)};
+    const struct bench_board_options how = {.progress = !options->quiet && isatty(STDERR_FILENO),
+                                            .cartridge = setup->plan->kind == PLAN_CARTRIDGE};
     if (!bench_board_open(board, &setup->bench, &how, problem)) {
         return false;
     }

@@ -77,6 +77,9 @@ bool setup_write_plan(const struct setup *setup, const char *folder, struct prob
  * by one: the console counts, or colours are measured. */
 bool setup_has_steps(const struct plan *plan, const char *command, struct problem *problem);
 
+/* Rounds of plan `cartridge` to watch: --rounds, or 2; 0: until told. */
+int setup_rounds(const struct options *options);
+
 /* Plan named by the options, or `bits`. */
 bool setup_plan(const struct options *options, enum standard standard, struct plan **plan,
                 struct problem *problem);

@@ -10,8 +10,9 @@ enum {
 };
 
 struct virtual_stand {
-    struct virtual_board *board;
+    struct virtual_board *board; /* NULL: a plain cartridge is in the slot */
     struct video_source video;
+    uint64_t seed; /* the plain cartridge's */
 };
 
 struct pumped {
@@ -21,6 +22,10 @@ struct pumped {
 
 /* Time goes on whatever the console does. */
 static void run_field(struct virtual_stand *stand) {
+    if (stand->board == NULL) {
+        virtual_run_field(&stand->video);
+        return;
+    }
     const uint64_t before = virtual_board_now(stand->board);
     virtual_run_field(&stand->video);
     if (virtual_board_now(stand->board) == before) {
@@ -30,6 +35,12 @@ static void run_field(struct virtual_stand *stand) {
 
 void virtual_stand_wait(struct virtual_stand *stand, int ms) {
     virtual_rest(&stand->video);
+    if (stand->board == NULL) {
+        for (int us = 0; us < ms * 1000; us += FIELD_US) {
+            run_field(stand);
+        }
+        return;
+    }
     const uint64_t end = virtual_board_now(stand->board) + (uint64_t)ms * 1000;
     while (virtual_board_now(stand->board) < end) {
         run_field(stand);
@@ -57,6 +68,29 @@ bool virtual_stand_open(const struct virtual_options *options, struct virtual_st
     virtual_stand_wait(made, WARM_UP_MS);
     *stand = made;
     return true;
+}
+
+bool virtual_stand_insert(const struct virtual_options *options, int scheme, bool ram, const uint8_t *image,
+                          struct virtual_stand **stand, struct problem *problem) {
+    struct virtual_stand *made = calloc(1, sizeof *made);
+    if (made == NULL) {
+        return problem_set(problem, PROBLEM_BENCH, "virtual bench: out of memory; close other programs");
+    }
+    made->seed = options->seed;
+    if (!virtual_open_cartridge(options, scheme, ram, image, &made->video, problem)) {
+        virtual_stand_close(made);
+        return false;
+    }
+    *stand = made;
+    return true;
+}
+
+void virtual_stand_write(struct virtual_stand *stand, const uint8_t *image) {
+    virtual_rest(&stand->video);
+    struct cart_model *cartridge = virtual_cartridge(&stand->video);
+    const struct cart_faults faults = cartridge->faults;
+    cart_model_init(cartridge, cartridge->scheme, cartridge->has_ram, image, &faults, stand->seed);
+    virtual_power_cycle(&stand->video);
 }
 
 void virtual_stand_close(struct virtual_stand *stand) {

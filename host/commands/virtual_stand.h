@@ -17,6 +17,11 @@ struct virtual_stand;
 /* Board with nothing stored, console switched on over it. */
 bool virtual_stand_open(const struct virtual_options *options, struct virtual_stand **stand,
                         struct problem *problem);
+/* The same with a plain cartridge in the slot that has this image: no board, and no wire. */
+bool virtual_stand_insert(const struct virtual_options *options, int scheme, bool ram, const uint8_t *image,
+                          struct virtual_stand **stand, struct problem *problem);
+/* That cartridge gets another image of the same scheme; the console is switched off and on. */
+void virtual_stand_write(struct virtual_stand *stand, const uint8_t *image);
 void virtual_stand_close(struct virtual_stand *stand);
 
 /* The wire; to be closed before the stand. */

@@ -1,6 +1,8 @@
 #include "flash/scene.h"
 
 #include "expect/expect.h"
+#include "plan/check.h"
+#include "plan/check_screen.h"
 #include "plan/every.h"
 #include "plan/moments.h"
 #include "slate/slate.h"
@@ -169,6 +171,23 @@ static void moment_picture(const struct scenes *scenes, uint32_t picture, struct
     }
 }
 
+/* A good cartridge's round, over and over; the numbers of rounds and errors hardly ever change. */
+static uint32_t cartridge_item(const struct plan *plan, uint32_t picture) {
+    struct check_item items[CHECK_ITEMS_MAX];
+    check_items(&plan->check, items);
+    return check_pack(items[picture]);
+}
+
+static void cartridge_picture(const struct scenes *scenes, uint32_t picture, struct scene *scene) {
+    const uint64_t(*const of)[256] = scenes->playfield[0];
+    const struct check_screen screen = {.item = cartridge_item(scenes->plan, picture)};
+    for (int line = 0; line < scenes->lines - SLATE_LINES; line++) {
+        uint8_t pf[3];
+        check_screen_line(&screen, line, pf);
+        scene->white[SLATE_LINES + line] = of[0][pf[0]] | of[1][pf[1]] | of[2][pf[2]];
+    }
+}
+
 void scene_picture(const struct scenes *scenes, uint32_t picture, struct scene *scene) {
     switch (scenes->plan->kind) {
     case PLAN_EVERY:
@@ -176,6 +195,9 @@ void scene_picture(const struct scenes *scenes, uint32_t picture, struct scene *
         break;
     case PLAN_MOMENTS:
         moment_picture(scenes, picture, scene);
+        break;
+    case PLAN_CARTRIDGE:
+        cartridge_picture(scenes, picture, scene);
         break;
     default:
         step_picture(scenes, &scenes->plan->steps[picture], scene);
@@ -190,12 +212,15 @@ static int slate_cell(int bit) {
     return (clock + CELL_CLOCKS / 2) / CELL_CLOCKS;
 }
 
+static uint32_t value_of(const struct plan *plan, uint32_t picture) {
+    return plan->kind == PLAN_EVERY       ? every_base_of(plan, picture)
+           : plan->kind == PLAN_CARTRIDGE ? cartridge_item(plan, picture)
+                                          : picture;
+}
+
 void scene_slate(const struct scenes *scenes, uint32_t picture, uint8_t counter, struct scene *scene) {
     /* The hash never changes within an image, so any will do. */
-    const struct slate slate = {
-        .hash = 0x5A5A,
-        .value = scenes->plan->kind == PLAN_EVERY ? every_base_of(scenes->plan, picture) : picture,
-        .counter = counter};
+    const struct slate slate = {.hash = 0x5A5A, .value = value_of(scenes->plan, picture), .counter = counter};
     uint8_t rows[SLATE_ROWS];
     slate_encode(&slate, rows);
     for (int line = 0; line < SLATE_BAND_LINES; line++) {

@@ -22,7 +22,8 @@ static const struct {
                              "leave it, it is another maker's; if it is meant to be a board, flash "
                              "slotjig-pico.uf2"},
     [BOARD_SILENT] = {"silent", "unplug it and plug it in again; if that does not help, flash its firmware"},
-    [BOARD_LOADER] = {"loader", "copy slotjig-pico.uf2 to the drive it shows"},
+    [BOARD_LOADER] =
+        {"loader", "copy slotjig-pico.uf2 to the drive it shows (slotjig-reader.uf2 where it is a reader)"},
 };
 
 const char *board_state_name(enum board_state state) {
@@ -94,7 +95,7 @@ static bool ask_usb(struct board_found *board) {
 }
 
 static void find_usb(const struct usb_seen *seen, struct finder *finder) {
-    struct board_found board = {.transport = "usb"};
+    struct board_found board = {.transport = "usb", .reader = seen->reader};
     snprintf(board.where, sizeof board.where, "%s", seen->where);
     snprintf(board.product, sizeof board.product, "%s", seen->product);
     if (seen->kind != USB_OTHER) {
@@ -133,12 +134,16 @@ static bool is_text(const char *text, const char *wanted) {
     return text != NULL && strcmp(text, wanted) == 0;
 }
 
+static bool is_reader_port(const struct sp_port *port) {
+    return is_text(sp_get_port_usb_product(port), USB_READER_TEXT);
+}
+
 static bool is_our_port(const struct sp_port *port) {
     int vendor, product;
     return sp_get_port_transport(port) == SP_TRANSPORT_USB &&
            sp_get_port_usb_vid_pid(port, &vendor, &product) == SP_OK && vendor == USB_VENDOR &&
            product == USB_PRODUCT && is_text(sp_get_port_usb_manufacturer(port), USB_MANUFACTURER) &&
-           is_text(sp_get_port_usb_product(port), USB_PRODUCT_TEXT);
+           (is_text(sp_get_port_usb_product(port), USB_PRODUCT_TEXT) || is_reader_port(port));
 }
 
 /* The same board's entry on USB, or NULL. */
@@ -166,8 +171,9 @@ static void ask_serial(struct board_found *board) {
 
 /* A board has its serial port beside its USB interface: it is listed once, by the better way. */
 static void find_port(const struct sp_port *port, struct finder *finder) {
-    struct board_found board = {.transport = "serial", .product = USB_PRODUCT_TEXT};
+    struct board_found board = {.transport = "serial", .reader = is_reader_port(port)};
     const char *serial = sp_get_port_usb_serial(port);
+    snprintf(board.product, sizeof board.product, "%s", board.reader ? USB_READER_TEXT : USB_PRODUCT_TEXT);
     snprintf(board.serial, sizeof board.serial, "%s", serial != NULL ? serial : "");
     snprintf(board.where, sizeof board.where, "%s", sp_get_port_name(port));
     struct board_found *same = same_board(finder, board.serial);

@@ -26,6 +26,7 @@ struct board_found {
     char transport[8];                /* "usb" or "serial" */
     char firmware[16];                /* "0.2", or empty */
     char product[64];                 /* as the device says, cleaned */
+    bool reader;                      /* by that: no cartridge board */
     char next[200];                   /* the one thing to do; empty when ready */
 };
 

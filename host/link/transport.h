@@ -39,8 +39,9 @@ struct transport {
  * found, no permission, busy, each with what to do. */
 bool transport_serial(const char *device, int baud, struct transport *transport, struct problem *problem);
 
-/* By board serial (16 hexadecimal digits) or port path ("1-2.3"), or NULL for the only one. Two candidates
- * and no choice is PROBLEM_INPUT that lists them. */
+/* By board serial (16 hexadecimal digits) or port path ("1-2.3"), or NULL for the only cartridge board, or
+ * TRANSPORT_ANY_READER for the only reader. Two candidates and no choice is PROBLEM_INPUT that lists them. */
+#define TRANSPORT_ANY_READER "reader"
 bool transport_usb(const char *choice, struct transport *transport, struct problem *problem);
 
 struct virtual_board;

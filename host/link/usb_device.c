@@ -94,13 +94,18 @@ static void seen_texts(struct usb_seen *seen, const struct libusb_device_descrip
     }
 }
 
+static bool is_reader(const struct usb_seen *seen) {
+    return strcmp(seen->product, USB_READER_TEXT) == 0;
+}
+
 /* A device that may not be opened and whose texts nobody knows may be ours: a lack of permission is the
  * better thing to tell its owner. */
 static bool is_ours(const struct usb_seen *seen) {
     if (seen->opens != USB_OPENED && seen->product[0] == '\0' && seen->manufacturer[0] == '\0') {
         return true;
     }
-    return strcmp(seen->product, USB_PRODUCT_TEXT) == 0 && strcmp(seen->manufacturer, USB_MANUFACTURER) == 0;
+    return (strcmp(seen->product, USB_PRODUCT_TEXT) == 0 || is_reader(seen)) &&
+           strcmp(seen->manufacturer, USB_MANUFACTURER) == 0;
 }
 
 static bool look(libusb_device *device, struct usb_seen *seen) {
@@ -122,6 +127,7 @@ static bool look(libusb_device *device, struct usb_seen *seen) {
     }
     seen_texts(seen, &descriptor);
     seen->kind = is_ours(seen) ? USB_OURS : USB_OTHER;
+    seen->reader = seen->kind == USB_OURS && is_reader(seen);
     return true;
 }
 
@@ -155,11 +161,19 @@ void usb_list_free(struct usb_list *list) {
 /* Appends to a list in words; what does not fit is left out. */
 static void append(char *text, size_t size, const struct usb_seen *seen) {
     size_t length = strlen(text);
-    snprintf(text + length, size - length, "%s%s (serial %s)", length > 0 ? ", " : "", seen->where,
-             seen->serial[0] != '\0' ? seen->serial : "not known");
+    snprintf(text + length, size - length, "%s%s (%sserial %s)", length > 0 ? ", " : "", seen->where,
+             seen->reader ? "reader, " : "", seen->serial[0] != '\0' ? seen->serial : "not known");
+}
+
+/* Without a name it is the kind that counts. */
+static bool is_kind(const char *choice) {
+    return choice == NULL || strcmp(choice, TRANSPORT_ANY_READER) == 0;
 }
 
 static bool is_meant(const struct usb_seen *seen, const char *choice) {
+    if (is_kind(choice)) {
+        return seen->reader == (choice != NULL);
+    }
     return strcmp(seen->where, choice) == 0 ||
            (seen->kind == USB_OURS && strcasecmp(seen->serial, choice) == 0);
 }
@@ -168,7 +182,7 @@ static enum usb_outcome none_found(const struct usb_list *list, const char *choi
                                    struct problem *problem) {
     const struct usb_seen *near = NULL;
     for (size_t i = 0; i < list->count && near == NULL; i++) {
-        if (list->seen[i].kind != USB_OURS && (choice == NULL || is_meant(&list->seen[i], choice))) {
+        if (list->seen[i].kind != USB_OURS && (is_kind(choice) || is_meant(&list->seen[i], choice))) {
             near = &list->seen[i];
         }
     }
@@ -182,18 +196,23 @@ static enum usb_outcome none_found(const struct usb_list *list, const char *choi
                     "the USB device at port %s is \"%s\" by \"%s\", not a slotjig board, although it uses "
                     "the same test identity %04X:%04X; plug in a board, or flash this one",
                     near->where, near->product, near->manufacturer, USB_VENDOR, USB_PRODUCT);
-    } else if (choice != NULL && boards[0] != '\0') {
+    } else if (is_kind(choice) && boards[0] != '\0') {
+        problem_set(problem, PROBLEM_BENCH, "no %s on USB; what is attached is a %s: %s",
+                    choice != NULL ? "reader" : "cartridge board",
+                    choice != NULL ? "cartridge board" : "reader", boards);
+    } else if (is_kind(choice)) {
+        problem_set(problem, PROBLEM_BENCH,
+                    "no %s on USB; plug one in, try another cable (some only charge), and see `slotjig "
+                    "boards`",
+                    choice != NULL ? "reader" : "board");
+    } else if (boards[0] != '\0') {
         problem_set(problem, PROBLEM_BENCH,
                     "no board with the serial or at the USB port \"%s\"; attached: %s", choice, boards);
-    } else if (choice != NULL) {
+    } else {
         problem_set(problem, PROBLEM_BENCH,
                     "no board with the serial or at the USB port \"%s\", and none other; plug it in, and see "
                     "`slotjig boards`",
                     choice);
-    } else {
-        problem_set(problem, PROBLEM_BENCH,
-                    "no board on USB; plug one in, try another cable (some only charge), and see `slotjig "
-                    "boards`");
     }
     return USB_NOT_FOUND;
 }
@@ -208,7 +227,7 @@ enum usb_outcome usb_choose(const struct usb_list *list, const char *choice, siz
             continue;
         }
         append(boards, sizeof boards, seen);
-        if (choice == NULL || is_meant(seen, choice)) {
+        if (is_meant(seen, choice)) {
             *index = i;
             meant++;
         }
@@ -217,8 +236,9 @@ enum usb_outcome usb_choose(const struct usb_list *list, const char *choice, siz
         return none_found(list, choice, boards, problem);
     }
     if (meant > 1) {
-        problem_set(problem, PROBLEM_INPUT, "%zu boards%s%s: %s; choose one by its serial or its port path",
-                    meant, choice != NULL ? " are meant by " : "", choice != NULL ? choice : "", boards);
+        problem_set(problem, PROBLEM_INPUT, "%zu %s%s%s: %s; choose one by its serial or its port path",
+                    meant, choice != NULL && is_kind(choice) ? "readers" : "boards",
+                    is_kind(choice) ? "" : " are meant by ", is_kind(choice) ? "" : choice, boards);
         return USB_NOT_CHOSEN;
     }
     return USB_OPENED;

@@ -38,6 +38,7 @@ enum usb_outcome {
 struct usb_seen {
     libusb_device *device;
     enum usb_kind kind;
+    bool reader;            /* of ours, by its text: no cartridge board */
     enum usb_outcome opens; /* USB_OPENED, USB_NO_PERMISSION or another reason why it does not */
     char where[64];         /* port path "1-2.3" */
     char serial[64], manufacturer[64], product[64]; /* as the device says, cleaned; empty when not known */
@@ -53,7 +54,8 @@ bool usb_start(libusb_context **context, struct problem *problem);
 bool usb_list_read(libusb_context *context, struct usb_list *list, struct problem *problem);
 void usb_list_free(struct usb_list *list);
 
-/* The one meant by a serial, a port path or NULL (the only one of ours). */
+/* The one meant by a serial, a port path, NULL (the only cartridge board of ours) or TRANSPORT_ANY_READER
+ * (the only reader). */
 enum usb_outcome usb_choose(const struct usb_list *list, const char *choice, size_t *index,
                             struct problem *problem);
 

@@ -66,6 +66,10 @@ enum check_quiet {
     CHECK_QUIETS
 };
 
+/* The place of a CHECK_START that tells of work which took too long: it counts as an error, and is the first
+ * one. */
+enum { CHECK_LATE = 0xFF };
+
 enum { CHECK_BACKGROUNDS = 8, CHECK_ELEMENTS = 6, CHECK_NEIGHBOURS = 15, CHECK_ITEMS_MAX = 512 };
 /* $00, $55, $33, $0F, $FF, $AA, $CC, $F0. */
 extern const uint8_t check_backgrounds[CHECK_BACKGROUNDS];

@@ -56,7 +56,8 @@ struct record_plan {
 /* Bytes kept by their content: the same bytes take room once. */
 struct record_blob {
     const char *name; /* within the run: "moments" and "colours" (the keys of these plans in a result's JSON,
-                         as one object), "field" (a captured field with its raster), "step-0012" */
+                         as one object), "cartridge" (key `check`), "field" (a captured field with its
+                         raster), "step-0012" */
     const char *type; /* "application/json", "image/png" */
     const uint8_t *bytes;
     size_t size;

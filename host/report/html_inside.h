@@ -165,6 +165,7 @@ void html_step_row(struct html *html, const struct record_run *run, size_t index
  * whose. */
 void html_measured(struct html *html, const struct record_list *runs, bool consoles);
 void html_plan_moments(struct html *html, const struct record_run *run);
+void html_plan_check(struct html *html, const struct record_run *run);
 void html_plan_colours(struct html *html, const struct record_run *run);
 /* Of a run with a blob "reader" (reader_json()): figures, chart, the worst ten, findings; else nothing. */
 void html_reader(struct html *html, const struct record_run *run);

@@ -16,7 +16,9 @@ static size_t steps_of(const struct record_run *run, enum verdict verdict) {
 static void what_passed(struct html *html, const struct record_run *run) {
     const struct coverage *coverage = &run->coverage;
     if (coverage->of > 0) {
-        html_say(html, "%llu of %llu pictures were seen, %llu of them wrong",
+        html_say(html,
+                 run->plan->kind == PLAN_CARTRIDGE ? "%llu of %llu items were read, %llu of them wrong"
+                                                   : "%llu of %llu pictures were seen, %llu of them wrong",
                  (unsigned long long)coverage->seen, (unsigned long long)coverage->of,
                  (unsigned long long)coverage->wrong);
         if (coverage->open > 0) {
@@ -200,6 +202,7 @@ static void contents(struct html *html, const struct record_run *run, const stru
                  {true, "facts", "Console, bench, settings"},
                  {html_has_blob(run, "moments"), "moments", "When writes take effect"},
                  {html_has_blob(run, "colours"), "colours", "Colours"},
+                 {html_has_blob(run, "cartridge"), "check", "Cartridge"},
                  {html_has_steps(run), "steps", "Steps"},
                  {true, "video", "Video"}};
     html_put(html, "<nav aria-label=\"On this page\"><ul>");
@@ -225,6 +228,7 @@ void html_run(FILE *stream, const struct record_run *run, const struct differ *d
     facts(&html, run);
     html_plan_moments(&html, run);
     html_plan_colours(&html, run);
+    html_plan_check(&html, run);
     html_steps(&html, run);
     video(&html, run);
     plan_file(&html, run);

@@ -139,11 +139,26 @@ static void tested(struct html *html, const struct ship *ship, const struct ship
 
 /* ---- figures ---- */
 
+/* "57.5 left", "12.5 beyond". */
+static void distance(struct html *html, const struct ship_figure *figure) {
+    if (figure->known) {
+        html_say(html, "%.6g %s", round(fabs(figure->value - figure->limit) * 100) / 100,
+                 figure->within ? "left" : "beyond");
+    }
+}
+
+static void held(struct html *html, const struct ship_figure *figure) {
+    if (!figure->known) {
+        html_put(html, "<b class=i><i aria-hidden=true>?</i> not measured</b>");
+    } else if (figure->within) {
+        html_put(html, "<b class=p><i aria-hidden=true>\u2713</i> kept</b>");
+    } else {
+        html_put(html, "<b class=f><i aria-hidden=true>\u2717</i> not kept</b>");
+    }
+}
+
 static void figure_row(struct html *html, const struct ship_figure *figure) {
     char value[HTML_FIGURE], allowed[HTML_FIGURE];
-    const enum standing_kind kind = !figure->known   ? STANDING_INCONCLUSIVE
-                                    : figure->within ? STANDING_PASS
-                                                     : STANDING_FAIL;
     html_figure_text(figure, value);
     html_limit_text(figure, allowed);
     html_put(html, "<tr data-within=%d data-value=\"%.9g\" data-limit=\"%.9g\"><th scope=row>",
@@ -154,11 +169,9 @@ static void figure_row(struct html *html, const struct ship_figure *figure) {
     html_put(html, "</td><td class=r>");
     html_say(html, "%s", allowed);
     html_put(html, "</td><td class=r>");
-    if (figure->known) {
-        html_say(html, "%.6g", fabs(figure->value - figure->limit));
-    }
+    distance(html, figure);
     html_put(html, "</td><td>");
-    html_mark(html, kind);
+    held(html, figure);
     html_put(html, "</td></tr>\n");
 }
 
@@ -166,7 +179,7 @@ static void figures(struct html *html, const struct ship *ship) {
     html_section(html, "figures", "Figures and limits");
     if (ship->figure_count > 0) {
         html_table(html, "What was measured, what is allowed, and how far it lies from the limit",
-                   "Figure|>Measured|>Allowed|>From the limit|Held");
+                   "Figure|>Measured|>Allowed|>From the limit|Limit");
         for (size_t i = 0; i < ship->figure_count; i++) {
             figure_row(html, &ship->figures[i]);
         }

@@ -2,6 +2,7 @@
 
 #include "base/output.h"
 #include "base/utf8.h"
+#include "report/check_report.h"
 #include "report/moments_report.h"
 #include "report/palette_report.h"
 
@@ -261,6 +262,9 @@ static void add_measured(json_t *json, const struct result *result) {
     json_add_coverage(json, &result->coverage);
     if (result->moments != NULL) {
         json_object_update_new(json, moments_json(result->moments));
+    }
+    if (result->check != NULL) {
+        json_object_set_new(json, "check", check_json(result->check));
     }
     if (result->palette != NULL) {
         json_object_update_new(json, palette_json(result->palette));

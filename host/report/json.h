@@ -35,8 +35,9 @@ struct report {
     const char *grabber;             /* the virtual bench's set; NULL where there is none */
     const struct texts *impairments; /* NULL: none */
     struct report_capture capture;   /* about NULL: no video was looked at */
-    const char *problem;             /* why it ended early; NULL: it did not */
-    json_t *more;                    /* keys of the command's own, such as `board` and `slot`; may be NULL */
+    const json_t *check; /* of a record of plan cartridge, in the place of the result's own; else NULL */
+    const char *problem; /* why it ended early; NULL: it did not */
+    json_t *more;        /* keys of the command's own, such as `board` and `slot`; may be NULL */
 };
 
 /* An array of strings, of numbers. */

@@ -81,7 +81,9 @@ static void add_blobs(json_t *json, const struct record_run *run) {
         json_t *measured = strcmp(blob->type, "application/json") == 0
                                ? json_loadb((const char *)blob->bytes, blob->size, 0, NULL)
                                : NULL;
-        if (json_is_object(measured)) {
+        if (json_is_object(measured) && strcmp(blob->name, "cartridge") == 0) {
+            json_object_set(json, "check", measured);
+        } else if (json_is_object(measured)) {
             json_object_update_missing(json, measured);
         } else if (strncmp(blob->type, "image/", 6) == 0) {
             json_array_append_new(pictures, json_pack("{s:o,s:s,s:I}", "name", json_text(blob->name), "id",

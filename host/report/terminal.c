@@ -1,5 +1,6 @@
 #include "report/terminal.h"
 
+#include "report/check_report.h"
 #include "report/moments_report.h"
 #include "report/palette_report.h"
 
@@ -19,9 +20,10 @@ void terminal_cells(uint64_t lit, uint64_t unclear, char text[CELLS + 2]) {
 }
 
 const char *terminal_pace(const struct plan *plan, int hold, char text[PACE_MAX]) {
-    const char *const what = plan->kind == PLAN_EVERY     ? "new pictures"
-                             : plan->kind == PLAN_MOMENTS ? "a moment"
-                                                          : "a step";
+    const char *const what = plan->kind == PLAN_EVERY       ? "new pictures"
+                             : plan->kind == PLAN_MOMENTS   ? "a moment"
+                             : plan->kind == PLAN_CARTRIDGE ? "an item"
+                                                            : "a step";
     if (hold == 1) {
         snprintf(text, PACE_MAX, "%s in every field", what);
     } else {
@@ -131,7 +133,10 @@ void terminal_result(FILE *stream, const struct report *report, struct terminal_
     fprintf(stream, "%s%s%s  plan %s on %s, %s: ", on, verdict_name(result->verdict), off, report->plan->name,
             report->bench, standard_table[report->plan->standard].name);
     if (result->coverage.of > 0) {
-        fprintf(stream, "%llu of %llu pictures seen, %llu wrong, %llu open\n",
+        fprintf(stream,
+                report->plan->kind == PLAN_CARTRIDGE
+                    ? "%llu of %llu items read in two rounds, %llu wrong, %llu open\n"
+                    : "%llu of %llu pictures seen, %llu wrong, %llu open\n",
                 (unsigned long long)result->coverage.seen, (unsigned long long)result->coverage.of,
                 (unsigned long long)result->coverage.wrong, (unsigned long long)result->coverage.open);
     } else {
@@ -149,6 +154,11 @@ void terminal_result(FILE *stream, const struct report *report, struct terminal_
     }
     findings(stream, result);
     troubles(stream, result);
+    if (report->check != NULL || result->check != NULL) {
+        json_t *made = report->check == NULL ? check_json(result->check) : NULL;
+        check_terminal(stream, made != NULL ? made : report->check);
+        json_decref(made);
+    }
     if (result->moments != NULL) {
         moments_terminal(stream, result->moments);
     }

@@ -44,10 +44,11 @@ static bool account(struct made *made, const struct encoder *e, const struct pla
                                         .slate_to = RAM_SLATE_END,
                                         .handover = 0};
     struct rom_account *const account = &made->image.account;
-    int worst = 0;
-    if (!prove(e, &limits, account, problem) || !prove_work(e, &plan->check, window, &worst, problem)) {
+    if (!prove(e, &limits, account, problem) ||
+        !prove_work(e, &plan->check, window, &account->work, problem)) {
         return false;
     }
+    account->window = window;
     snprintf(made->where, sizeof made->where, "%s", account->line_where);
     account->line_where = made->where;
     account->code_bytes = (int)e->code_bytes;
@@ -55,7 +56,7 @@ static bool account(struct made *made, const struct encoder *e, const struct pla
     return true;
 }
 
-static bool lay_out(struct made *made, const struct encoder *e, const struct cart_check *check,
+static bool lay_out(struct made *made, struct encoder *e, const struct cart_check *check,
                     struct problem *problem) {
     struct image *image = &made->image;
     image->size = scheme_bytes(check->scheme);
@@ -64,7 +65,9 @@ static bool lay_out(struct made *made, const struct encoder *e, const struct car
         return problem_set(problem, PROBLEM_BENCH, "out of memory for the image");
     }
     check_fill(e, check, image->bytes);
-    image->listing = listing_text(e);
+    const size_t before = image->size - e->size;
+    memcpy(e->bytes, image->bytes + before, e->size);
+    image->listing = listing_banks(e, image->bytes, before);
     return image->listing != NULL || problem_set(problem, PROBLEM_BENCH, "out of memory for the image");
 }
 

@@ -14,8 +14,8 @@ enum {
     ZERO_FROM = 5,
     ZERO_TO = 55,
     /* From there to `work`, and from `work_done` to the last read that finds the timer still running. */
-    ENTER_CYCLES = 17,
-    LEAVE_CYCLES = 10,
+    ENTER_CYCLES = 15, /* INC, LDA, CMP, BCC, JMP */
+    LEAVE_CYCLES = 21, /* BIT, BMI, LDA, BEQ, CMP, BCS, LDA; and one cycle as a margin */
     RAM_DARK_LEFT = RAM_STEP,
     RAM_DARK_BLANK = RAM_VECTOR
 };
@@ -101,8 +101,9 @@ static void count_field(struct encoder *e, bool dark) {
 /* The work is done in a field whose item has been shown long enough. */
 static void window(struct encoder *e, const struct kernel_options *options) {
     int zero = 0;
+    const int set_to = timer_of(options->plan->standard, &zero);
     encode_label(e, "window");
-    imm(e, "LDA", timer_of(options->plan->standard, &zero));
+    imm(e, "LDA", set_to);
     encode(e, "STA", MODE_ABSOLUTE, TIM64T, "sets the timer");
     zp(e, "INC", RAM_SHOWN_FOR);
     zp(e, "LDA", RAM_SHOWN_FOR);
@@ -110,18 +111,47 @@ static void window(struct encoder *e, const struct kernel_options *options) {
     branch(e, "BCC", "work_done");
     encode_to(e, "JMP", MODE_ABSOLUTE, "work", 0, NULL);
     encode_window(e, "work_done");
-    encode_room(e, 20);
+    encode_room(e, 28);
     encode_label(e, "work_done");
     encode(e, "BIT", MODE_ABSOLUTE, TIMINT, "has passed 0?");
     branch(e, "BMI", "late");
+    encode(e, "LDA", MODE_ABSOLUTE, INTIM, NULL);
+    branch(e, "BEQ", "late");
+    imm(e, "CMP", set_to);
+    branch(e, "BCS", "late"); /* it passed 0 between the two reads, of which the second ends the flag */
     encode_label(e, "run_down");
     encode(e, "LDA", MODE_ABSOLUTE, INTIM, NULL);
     branch(e, "BNE", "run_down");
     encode_timer(e);
     encode_to(e, "JMP", MODE_ABSOLUTE, "frame", 0, NULL);
+}
+
+/* Work that took too long made the field longer: that is an error, and told. INTIM at 0 already is late too:
+ * the wait would find it anywhere in the 64 cycles that follow. */
+static void late(struct encoder *e) {
+    encode_room(e, 32);
     encode_label(e, "late");
-    encode_to(e, "JMP", MODE_ABSOLUTE, "frame", 0, NULL);
+    imm(e, "LDX", 2);
     encode_never(e);
+    encode_label(e, "late_byte");
+    encode_to(e, "LDA", MODE_ABSOLUTE_X, "late_item", 0, NULL);
+    encode(e, "STA", MODE_ZERO_X, RAM_VALUE, NULL);
+    encode(e, "STA", MODE_ZERO_X, RAM_FIRST_ERROR, NULL);
+    one(e, "DEX");
+    branch(e, "BPL", "late_byte");
+    zp(e, "INC", RAM_ERRORS);
+    branch(e, "BNE", "late_told");
+    zp(e, "INC", RAM_ERRORS + 1);
+    encode_label(e, "late_told");
+    set(e, 0, RAM_SHOWN_FOR);
+    encode_to(e, "JMP", MODE_ABSOLUTE, "frame", 0, NULL);
+}
+
+static void late_table(struct encoder *e, const struct cart_check *check) {
+    const uint8_t item[] = {(uint8_t)(check->scheme | (check->ram ? 8 : 0)), CHECK_LATE, CHECK_START};
+    encode_room(e, sizeof item);
+    encode_label(e, "late_item");
+    encode_data(e, item, sizeof item, "what a late field shows");
 }
 
 static void bank_end(struct encoder *e) {
@@ -143,7 +173,6 @@ void check_kernel_emit(struct encoder *e, const struct kernel_options *options) 
         encode_fill(e, SCHEME_PAGE); /* with RAM the first page does not show */
     }
     encode_sealed(e);
-    cold_start(e, options);
     vertical_sync(e, facts->sync_lines);
     count_field(e, options->dark > 0);
     check_slate_prepare(e, options->hash);
@@ -151,7 +180,11 @@ void check_kernel_emit(struct encoder *e, const struct kernel_options *options) 
     check_slate_draw(e, options->dark > 0 ? RAM_DARK_BLANK : 0);
     check_text_emit(e);
     window(e, options);
+    late(e);
+    cold_start(e, options);
+    encode_to(e, "JMP", MODE_ABSOLUTE, "frame", 0, NULL);
     check_work_emit(e, &plan->check, check_window(plan->standard));
+    late_table(e, &plan->check);
     check_text_tables(e);
     check_slate_tables(e);
     bank_end(e);

@@ -21,6 +21,10 @@ enum {
     ALIGN_LINES = 4,
     FIRST_BIT = 19, /* cycles before a row's bits: the first one's store then ends with cycle 25 */
     JUMP = 3,
+    /* What has no cycles to spare for a jump to the next page lies within one. */
+    ALIGN_BYTES = 15,
+    MIX_BYTES = 60,
+    SPREAD_BYTES = 96,
     ROW_BYTES = 60
 };
 
@@ -47,6 +51,7 @@ static void align(struct encoder *e, uint16_t hash) {
     set(e, hash >> 8, RAM_ROWS);
     set(e, hash & 0xFF, RAM_ROWS + 1);
     imm(e, "LDX", ALIGN_LINES);
+    encode_room(e, ALIGN_BYTES);
     encode_label(e, "align");
     end_line(e);
     zp(e, "ASL", RAM_ROWS + 5);
@@ -76,6 +81,7 @@ static void mix_bit(struct encoder *e, int bit) {
 /* MIX_LINES, and another begun: the register's upper half is left in A. */
 static void mix(struct encoder *e, uint16_t hash) {
     const uint16_t start = start_of(hash);
+    encode_room(e, MIX_BYTES);
     imm(e, "LDX", 0);
     zp(e, "STX", RAM_WORK);
     set(e, start & 0xFF, RAM_LOW);
@@ -109,6 +115,7 @@ void check_slate_prepare(struct encoder *e, uint16_t hash) {
     }
     zp(e, "ORA", RAM_ROWS + SLATE_ROWS - 2);
     zp(e, "STA", RAM_ROWS + SLATE_ROWS - 2);
+    encode_room(e, SPREAD_BYTES);
     end_line(e);
     slate_code_spread(e);
     slate_ready(e);

@@ -1,48 +1,32 @@
 /*
- * What a person reads from the screen: five hexadecimal digits a row, drawn by the playfield's left half and
- * once more by its right. A digit has four cells, three drawn. While a font line is drawn, on two scanlines,
- * the next one is worked out.
+ * What a person reads from the screen (plan/check_screen.h). While a line of the digits' dots is drawn, on
+ * two scanlines, the next one is worked out.
  */
+#include "plan/check_screen.h"
 #include "rom/check_kernel.h"
 #include "rom/phrases.h"
 
 enum {
-    DIGITS = 5,
-    FONT_LINES = 5,
     FONT_STRIDE = 8, /* bytes a digit; the last ones are blank */
-    ROWS = 4,
     /* Over the slate's rows, which have been drawn. */
     RAM_DIGIT = RAM_SLATE, /* five: where in the font each is */
-    RAM_PLAYFIELD = RAM_SLATE + DIGITS,
+    RAM_PLAYFIELD = RAM_SLATE + CHECK_DIGITS,
     RAM_TEXT_ROW = RAM_PLAYFIELD + 3,
     RAM_FONT_LINE,
     /* The first digits of rounds and errors, as their items have. */
     RAM_ROUND_DIGIT = RAM_HOLD,
     RAM_ERRORS_DIGIT = RAM_HOLD + 1,
-    SIGN_ROWS = 7,
-    SIGN_ROW_LINES = 2,
-    ROW_LINES = 2 + 2 * (FONT_LINES + 1),
-    SIGN_LINES = 2 + SIGN_ROWS * SIGN_ROW_LINES
+    ROW_LINES = CHECK_GAP_LINES + CHECK_FONT_LINES * CHECK_DOT_LINES,
+    SIGN_LINES = CHECK_SIGN_GAP + CHECK_SIGN_ROWS * CHECK_DOT_LINES + 1
 };
-_Static_assert(ROWS *ROW_LINES + SIGN_LINES == CHECK_TEXT_LINES, "the text's lines");
+_Static_assert(CHECK_TEXT_ROWS *ROW_LINES + SIGN_LINES == CHECK_TEXT_LINES, "the text's lines");
 
 static const struct {
     uint8_t low, first;
-} rows[ROWS] = {{RAM_VALUE, RAM_VALUE + 2},
-                {RAM_ROUNDS, RAM_ROUND_DIGIT},
-                {RAM_ERRORS, RAM_ERRORS_DIGIT},
-                {RAM_FIRST_ERROR, RAM_FIRST_ERROR + 2}}; /* the lowest first */
-
-/* Three bits a line, the left cell first. */
-static const uint8_t font[16][FONT_LINES] = {
-    {7, 5, 5, 5, 7}, {2, 6, 2, 2, 7}, {7, 1, 7, 4, 7}, {7, 1, 3, 1, 7}, {5, 5, 7, 1, 1}, {7, 4, 7, 1, 7},
-    {7, 4, 7, 5, 7}, {7, 1, 2, 2, 2}, {7, 5, 7, 5, 7}, {7, 5, 7, 1, 7}, {2, 5, 7, 5, 5}, {4, 4, 6, 5, 6},
-    {3, 4, 4, 4, 3}, {1, 1, 3, 5, 3}, {7, 4, 6, 4, 7}, {7, 4, 6, 4, 4},
-};
-
-/* A tick and a cross, from the lowest line up. */
-static const uint8_t signs[2][SIGN_ROWS] = {{0x20, 0x70, 0xD8, 0x8C, 0x06, 0x03, 0x01},
-                                            {0xC3, 0x66, 0x3C, 0x18, 0x3C, 0x66, 0xC3}};
+} rows[CHECK_TEXT_ROWS] = {{RAM_VALUE, RAM_VALUE + 2},
+                           {RAM_ROUNDS, RAM_ROUND_DIGIT},
+                           {RAM_ERRORS, RAM_ERRORS_DIGIT},
+                           {RAM_FIRST_ERROR, RAM_FIRST_ERROR + 2}}; /* the lowest first */
 
 static void clear_playfield(struct encoder *e) {
     imm(e, "LDA", 0);
@@ -79,7 +63,7 @@ static void take_row(struct encoder *e) {
         encode(e, "LDA", MODE_ZERO_X, (uint16_t)byte, NULL);
         digit_of(e, 3 - 2 * byte, true);
     }
-    set(e, FONT_LINES + 1, RAM_FONT_LINE);
+    set(e, CHECK_FONT_LINES + 1, RAM_FONT_LINE);
     end_line(e);
 }
 
@@ -129,13 +113,13 @@ static void draw_row(struct encoder *e) {
 /* Something plain from afar: a tick, or a cross once anything was wrong. */
 static void draw_sign(struct encoder *e) {
     clear_playfield(e);
-    imm(e, "LDX", SIGN_ROWS - 1);
+    imm(e, "LDX", CHECK_SIGN_ROWS - 1);
     zp(e, "LDA", RAM_ERRORS);
     zp(e, "ORA", RAM_ERRORS + 1);
     branch(e, "BEQ", "sign_good");
-    imm(e, "LDX", 2 * SIGN_ROWS - 1);
+    imm(e, "LDX", 2 * CHECK_SIGN_ROWS - 1);
     encode_label(e, "sign_good");
-    imm(e, "LDY", SIGN_ROWS);
+    imm(e, "LDY", CHECK_SIGN_ROWS);
     end_line(e);
     encode_label(e, "sign_row");
     encode_to(e, "LDA", MODE_ABSOLUTE_X, "signs", 0, NULL);
@@ -157,7 +141,7 @@ void check_text_start(struct encoder *e) {
 
 void check_text_emit(struct encoder *e) {
     encode_label(e, "text");
-    imm(e, "LDY", ROWS - 1);
+    imm(e, "LDY", CHECK_TEXT_ROWS - 1);
     encode_label(e, "text_row");
     zp(e, "STY", RAM_TEXT_ROW);
     take_row(e);
@@ -173,8 +157,8 @@ void check_text_emit(struct encoder *e) {
 static void font_table(struct encoder *e) {
     uint8_t bytes[16 * FONT_STRIDE] = {0};
     for (int digit = 0; digit < 16; digit++) {
-        for (int line = 0; line < FONT_LINES; line++) {
-            const uint8_t cells = font[digit][line];
+        for (int line = 0; line < CHECK_FONT_LINES; line++) {
+            const uint8_t cells = check_font[digit][line];
             const uint8_t turned =
                 (uint8_t)((cells >> 2 & 1) << 1 | (cells >> 1 & 1) << 2 | (cells & 1) << 3);
             bytes[digit * FONT_STRIDE + line] = (uint8_t)(cells << 4 | turned);
@@ -182,22 +166,21 @@ static void font_table(struct encoder *e) {
     }
     encode_room(e, sizeof bytes);
     encode_label(e, "font");
-    encode_data(e, bytes, sizeof bytes,
-                "a digit's lines from the top: cells from the left, and turned round");
+    encode_data(e, bytes, sizeof bytes, "a digit's lines from the top, cells from the left and turned round");
 }
 
 void check_text_tables(struct encoder *e) {
-    uint8_t low[ROWS], first[ROWS];
-    for (int row = 0; row < ROWS; row++) {
+    uint8_t low[CHECK_TEXT_ROWS], first[CHECK_TEXT_ROWS];
+    for (int row = 0; row < CHECK_TEXT_ROWS; row++) {
         low[row] = rows[row].low;
         first[row] = rows[row].first;
     }
     font_table(e);
-    encode_room(e, sizeof signs + 2 * ROWS);
+    encode_room(e, sizeof check_signs + 2 * CHECK_TEXT_ROWS);
     encode_label(e, "signs");
-    encode_data(e, signs[0], sizeof signs, "a tick and a cross, from the lowest line up");
+    encode_data(e, check_signs[0], sizeof check_signs, "a tick and a cross, from the lowest line up");
     encode_label(e, "text_low");
-    encode_data(e, low, ROWS, "where in RAM a row's digits are, the lowest row first");
+    encode_data(e, low, CHECK_TEXT_ROWS, "where in RAM a row's digits are, the lowest row first");
     encode_label(e, "text_first");
-    encode_data(e, first, ROWS, NULL);
+    encode_data(e, first, CHECK_TEXT_ROWS, NULL);
 }

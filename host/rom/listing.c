@@ -64,7 +64,14 @@ static void put_data(FILE *out, const struct encoder *encoder, const struct item
     }
 }
 
-char *listing_text(const struct encoder *encoder) {
+static void put_before(FILE *out, const uint8_t *before, size_t count) {
+    for (size_t i = 0; i < count; i++) {
+        fprintf(out, "%s$%02x%s", i % 16 == 0 ? "        .byte " : ",", before[i],
+                i % 16 == 15 || i == count - 1 ? "\n" : "");
+    }
+}
+
+char *listing_banks(const struct encoder *encoder, const uint8_t *before, size_t count) {
     char *text = NULL;
     size_t size = 0;
     FILE *out = open_memstream(&text, &size);
@@ -74,8 +81,10 @@ char *listing_text(const struct encoder *encoder) {
     fprintf(
         out,
         "; a number behind an instruction is its cycles, + is one more for a page crossed or a branch taken\n"
-        "        *= $%04x\n",
-        encoder->origin);
+        "%s        *= $%04x\n",
+        count == 0 ? "" : "; the banks from the first on; all have the last one's program\n",
+        (unsigned)(encoder->origin - count));
+    put_before(out, before, count);
     for (int i = 0; i < encoder->item_count; i++) {
         const struct item *item = &encoder->items[i];
         put_labels(out, encoder, item->offset);
@@ -90,4 +99,8 @@ char *listing_text(const struct encoder *encoder) {
         return NULL;
     }
     return text;
+}
+
+char *listing_text(const struct encoder *encoder) {
+    return listing_banks(encoder, NULL, 0);
 }

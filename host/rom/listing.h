@@ -6,5 +6,7 @@
 #include "rom/encoder.h"
 
 char *listing_text(const struct encoder *encoder);
+/* The same, with bytes in front of it. */
+char *listing_banks(const struct encoder *encoder, const uint8_t *before, size_t count);
 
 #endif

@@ -34,7 +34,8 @@ struct rom_account {
     int ram_bytes;          /* zero page bytes used, the slate's rows included */
     int stack_bytes;
     int code_bytes, table_bytes;
-    size_t states; /* distinct machine states the proof visited */
+    int window, work; /* plan `cartridge`: cycles of a field that its work may take, and takes at most */
+    size_t states;    /* distinct machine states the proof visited */
 };
 
 struct image {

@@ -8,6 +8,10 @@
     CONTACTS "; " GOOD_CONSOLE                                                                               \
              ", which tells console and board apart. If only this console: the slot's solder "               \
              "joints, then the chips' sockets on that line, by its service manual."
+/* Of a cartridge under test: a contact is the commonest cause of all, and costs nothing to try. */
+#define CART "Supply off, take the cartridge out, clean its contacts, seat it again, supply on, run again"
+#define CART_LOOK CART "; then, out of the slot, look with a lens for solder bridges, dull joints and cracks"
+#define CART_READER "; a reader says more"
 #define FIRST "Power off, reseat the cartridge, clean its contacts; then another cable, another supply"
 
 /* Where nothing stands, the last line. */
@@ -103,6 +107,67 @@ static const char *const nexts[FINDING_KINDS] = {
         "Run again, cold and warm, and compare the two results. Another grabber and another supply; then a "
         "console known to be good. If it stays with this console: allow for it, two cycles away from the "
         "windows' ends.",
+    [FINDING_CART_BYTE_WRONG] =
+        "Write the image again and compare it; run again. The same byte again: that cell of the memory is "
+        "bad, and the chip is to be replaced. Another one: supply and contacts first.",
+    [FINDING_CART_PAGE_WRONG] =
+        "Is it this very image, whole, that was written? Write it again and compare. " CART CART_READER
+        ": bytes that come late look like this.",
+    [FINDING_CART_HOTSPOT_WRONG] =
+        "Is its logic made for this scheme? " CART_LOOK ": A0 to A3 first; then the logic itself.",
+    [FINDING_CART_NOT_SWITCHING] =
+        "Is the cartridge set to this scheme, and the image not one bank over and over? " CART_LOOK
+        "; then the logic that switches: its supply, its program.",
+    [FINDING_CART_SWITCHES_TOO] =
+        "The logic decodes too few address lines: its program or its wiring. " CART_LOOK
+        ". Only programs that use such an address fail on it.",
+    [FINDING_CART_VECTOR_WRONG] =
+        "Write the image again, with the same vectors in every bank, and compare. " CART CART_READER ".",
+    [FINDING_CART_RAM_MISSING] =
+        "Was it to have RAM at all? Then run without --ram. Else its supply, select and "
+        "write lines. " CART_LOOK ".",
+    [FINDING_CART_RAM_STUCK] =
+        CART "; a bit that stays so is the RAM chip's: replace it, or the part that holds it.",
+    [FINDING_CART_RAM_TRANSITION] =
+        CART "; a bit that stays so is the RAM chip's: replace it, or the part that holds it.",
+    [FINDING_CART_RAM_COUPLED] =
+        CART "; cells that stay coupled are the RAM chip's: replace it, or the part that holds it.",
+    [FINDING_CART_RAM_DECODER] = CART_LOOK
+    ": A0 to A6 at the RAM. Where they are well: replace the RAM chip, or the part that holds it.",
+    [FINDING_CART_RAM_FAULTY] =
+        CART_LOOK ": data lines, address lines, select and write of the RAM; then replace the chip.",
+    [FINDING_CART_BUS_HELD] = "Try another cartridge on this console, to tell the two apart. " CART_LOOK
+                              ": A12 switches its data lines off. Do not leave it on: outputs against each "
+                              "other get hot.",
+    [FINDING_CART_ADDRESS_OPEN] = CART_LOOK " on that line.",
+    [FINDING_CART_ADDRESS_SHORTED] = CART_LOOK " between the two lines.",
+    [FINDING_CART_ADDRESS_STUCK] = CART_LOOK ": that line against +5 V, ground and its neighbours.",
+    [FINDING_CART_DATA_STUCK] = CART_LOOK ": that line against +5 V, ground and its neighbours.",
+    [FINDING_CART_DATA_OPEN] = CART_LOOK " on that line.",
+    [FINDING_CART_DATA_SHORTED] = CART_LOOK " between the two lines.",
+    [FINDING_CART_SLOW] =
+        "Is the memory of the speed that was ordered, its supply within its limits under load? "
+        "Measure with a reader, warm too; then a faster chip, or what stands in its way.",
+    [FINDING_CART_RELEASE_SLOW] =
+        "Its output buffers let go too late: the way from A12 to their enable. Measure again warm; then a "
+        "faster part there.",
+    [FINDING_CART_WAKES_LATE] =
+        "Switch the console off for some seconds and on again: a start that fails at times is this. Then "
+        "what the cartridge does before it answers: make that shorter than a console's reset.",
+    [FINDING_CART_CONTACT] =
+        CART "; bend nothing. Another slot or console, to tell cartridge and slot apart; "
+             "then the edge's plating and the solder joints behind it. Run --for an hour.",
+    [FINDING_CART_DEAD] =
+        "Switch the console off, wait two seconds, switch it on. " CART
+        "; then a cartridge known to be good on this console, which tells the two apart; then this one on a "
+        "reader.",
+    [FINDING_CART_OTHER_IMAGE] =
+        "Make the image anew (`slotjig rom --plan cartridge`, with this --scheme, --ram and --standard), "
+        "write it, and run with the same words.",
+    [FINDING_CART_OVERLOAD] =
+        "Take it out at once; it stays off. Look for solder bridges between +5 V and ground, a part the "
+        "wrong "
+        "way round, a chip that gets warm; measure +5 V against ground out of the slot before trying again.",
     [FINDING_CAPTURE_LOST] = "The console needs nothing. Start the capture again; plug the grabber in anew; "
                              "another video cable, port and grabber.",
 };

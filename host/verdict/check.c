@@ -8,7 +8,7 @@
 
 enum {
     CONFIRMED = 2,        /* fields: a slate has 14 check bits, and noise makes many slates */
-    BYTES_LOOKED_FOR = 4, /* pages: of more than that no byte is waited for */
+    BYTES_LOOKED_FOR = 8, /* pages: of more than that no byte is waited for */
     WRAPS = 65536,        /* rounds, as the console counts them */
     WRAP_NEAR = 256,
     SETTLED = 128 /* fields, after which a count that goes back is no start that belongs to the beginning */
@@ -34,6 +34,9 @@ bool check_item_bad(struct check_item item) {
 static void begin_turn(struct check_state *state) {
     state->turn++;
     state->read_in_turn = 0;
+    if (!state->numbered) {
+        state->seen.rounds_watched = state->watched_before + state->turn - (state->began_whole ? 1 : 2);
+    }
 }
 
 /* The console starts anew: it counts from 0 again. */

@@ -18,6 +18,7 @@ enum {
     RESET_US = 20000  /* that the console's own reset lasts once the supply is there [P] */
 };
 
+#define CYCLES_A_SECOND (3579545.0 / 3)                       /* [A] */
 static const uint64_t CARTRIDGE_APART = UINT64_C(0x63617274); /* another seed than the console's */
 
 struct bench {
@@ -30,6 +31,7 @@ struct bench {
     struct ahead *ahead; /* NULL: all is done when a frame is asked for */
     struct frame shown;  /* the last frame */
     uint64_t frames, fields;
+    bool pulled; /* the plain cartridge is out of the slot */
 };
 
 void virtual_defaults(enum standard standard, struct virtual_options *options) {
@@ -48,6 +50,24 @@ static bool is_frozen(const struct bench *bench) {
     return bench->frames > 0 && after >= 0 && bench->fields >= (uint64_t)after;
 }
 
+static uint8_t read_nothing(void *state, uint16_t address, uint8_t bus) {
+    (void)state;
+    (void)address;
+    return bus;
+}
+
+/* Between two fields: a plain cartridge goes out of the slot, with the console on. */
+static void pull(struct bench *bench) {
+    static const struct cartridge none = {.read = read_nothing};
+    const double after = bench->options.faults.pulled_after_s;
+    if (after > 0 && bench->socket.model != NULL && !bench->pulled &&
+        (double)bench->console.cycles >= after * CYCLES_A_SECOND) {
+        bench->pulled = true;
+        bench->console.cartridge = none;
+        bench->console.listens = false;
+    }
+}
+
 /* The field drawn, or NULL: no signal. */
 static const struct tia_field *next_field(struct bench *bench) {
     const struct virtual_faults *faults = &bench->options.faults;
@@ -57,6 +77,7 @@ static const struct tia_field *next_field(struct bench *bench) {
         }
         return NULL;
     }
+    pull(bench);
     console_run_field(&bench->console, TIA_LINES_MAX);
     socket_catch_up(&bench->socket);
     return faults->no_video ? NULL : &bench->console.tia.field;
@@ -116,12 +137,6 @@ static void tell_bench(void *state, struct video_about *about, struct video_coun
     if (counts != NULL) {
         *counts = (struct video_counts){.delivered = bench->frames};
     }
-}
-
-static uint8_t read_nothing(void *state, uint16_t address, uint8_t bus) {
-    (void)state;
-    (void)address;
-    return bus;
 }
 
 /* A dead processor does not even fetch the reset vector. */

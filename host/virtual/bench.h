@@ -82,6 +82,7 @@ struct virtual_faults {
     uint16_t address_low,
         address_high; /* address lines stuck on their way to the cartridge; the chips see them right */
     struct cart_faults cartridge; /* of a plain cartridge (not of a board) in the slot */
+    double pulled_after_s;        /* console's seconds after which that is pulled out; 0: never */
     bool of_cartridge; /* one of those was asked for: without such a cartridge it would do nothing */
     bool no_console;   /* the processor does nothing */
     bool no_supply;    /* the console has none */

@@ -171,18 +171,18 @@ static void times(struct chosen of, size_t index, char *text, size_t size) {
 
 /* ---- banks ---- */
 
-static size_t banks_over_one(struct chosen of) {
+static size_t all_banks(struct chosen of) {
     const int banks = scheme_banks(of.scheme);
-    return banks > 1 ? (size_t)banks : 0;
+    return banks > 1 ? (size_t)banks : 1;
 }
 
 /* To each other bank, and to none. */
 static size_t count_hotspots(struct chosen of) {
-    return banks_over_one(of) * banks_over_one(of);
+    return all_banks(of) > 1 ? all_banks(of) * all_banks(of) : 0;
 }
 
 static void hotspot(struct chosen of, size_t index, char *text, size_t size) {
-    const size_t banks = banks_over_one(of), from = index / banks, to = index % banks;
+    const size_t banks = all_banks(of), from = index / banks, to = index % banks;
     if (from == to) {
         snprintf(text, size, "cart-hotspot=%zu:none", from);
     } else {
@@ -217,7 +217,7 @@ static size_t count_also(struct chosen of) {
 static void also(struct chosen of, size_t index, char *text, size_t size) {
     uint16_t list[ADDRESS_LINES + 2];
     neighbours(of, list);
-    snprintf(text, size, "cart-also=$%X:%zu", (unsigned)list[index], index % banks_over_one(of));
+    snprintf(text, size, "cart-also=$%X:%zu", (unsigned)list[index], index % all_banks(of));
 }
 
 /* ---- RAM ---- */

@@ -313,7 +313,8 @@ static const char *take_tia_data(struct virtual_faults *faults, char *value) {
 }
 
 static const char *take_cart_data(struct virtual_faults *faults, char *value) {
-    return take_data_line(value, &faults->cart_low, &faults->cart_high);
+    const char *wrong = take_data_line(value, &faults->cart_low, &faults->cart_high);
+    return wrong != NULL ? wrong : cart_lines_clash(faults);
 }
 
 static const char *take_cart_address(struct virtual_faults *faults, char *value) {
@@ -322,7 +323,7 @@ static const char *take_cart_address(struct virtual_faults *faults, char *value)
     if (wrong == NULL && (faults->address_high & 0x1000)) {
         return "with A12 high cartridge and chips would drive the bus at once, which is not modelled";
     }
-    return wrong;
+    return wrong != NULL ? wrong : cart_lines_clash(faults);
 }
 
 static const char *take_no_console(struct virtual_faults *faults, char *value) {
@@ -396,6 +397,7 @@ static const struct {
     {"cart-late", ALWAYS, take_cart_late},
     {"cart-loose", ALWAYS, take_cart_loose},
     {"cart-first", ALWAYS, take_cart_first},
+    {"cart-pulled", ALWAYS, take_cart_pulled},
 };
 
 enum { KINDS = sizeof kinds / sizeof kinds[0] };

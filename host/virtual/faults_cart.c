@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { NS_MAX = 60000, MS_MAX = 60000, LAST_ADDRESS_LINE = 12, LAST_DATA_LINE = 7 };
+enum { NS_MAX = 60000, PULLED_MAX_S = 1000000, MS_MAX = 60000, LAST_ADDRESS_LINE = 12, LAST_DATA_LINE = 7 };
 
 static struct cart_faults *of_cartridge(struct virtual_faults *faults) {
     faults->of_cartridge = true;
@@ -61,6 +61,15 @@ static unsigned shorted_lines(const struct cart_faults *cart, bool address) {
 }
 
 static const char twice[] = "an earlier fault has the same line; give one of them";
+
+const char *cart_lines_clash(const struct virtual_faults *faults) {
+    const struct cart_faults *cart = &faults->cartridge;
+    const unsigned address = cart->address_open | cart->loose_address | shorted_lines(cart, true);
+    const unsigned data = cart->data_open | cart->loose_data | shorted_lines(cart, false);
+    const bool clash = ((faults->address_low | faults->address_high) & address) != 0 ||
+                       ((faults->cart_low | faults->cart_high) & data) != 0;
+    return clash ? twice : NULL;
+}
 
 /* ---- lines ---- */
 
@@ -206,6 +215,15 @@ const char *take_cart_late(struct virtual_faults *faults, char *value) {
         return "it takes 1 to 60000 ms";
     }
     of_cartridge(faults)->late_us = (uint32_t)ms * 1000;
+    return NULL;
+}
+
+const char *take_cart_pulled(struct virtual_faults *faults, char *value) {
+    double seconds;
+    if (!word_number(value, &seconds) || !(seconds > 0 && seconds <= PULLED_MAX_S)) {
+        return "it takes seconds of the console's time, more than 0, at most 1000000";
+    }
+    faults->pulled_after_s = seconds;
     return NULL;
 }
 

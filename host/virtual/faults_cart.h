@@ -18,6 +18,11 @@ const char *take_cart_release(struct virtual_faults *faults, char *value);
 const char *take_cart_late(struct virtual_faults *faults, char *value);
 const char *take_cart_loose(struct virtual_faults *faults, char *value);
 const char *take_cart_first(struct virtual_faults *faults, char *value);
+const char *take_cart_pulled(struct virtual_faults *faults, char *value);
+
+/* What is said of a line that is stuck (cart-data, cart-address) and open, loose or shorted as well, or NULL.
+ */
+const char *cart_lines_clash(const struct virtual_faults *faults);
 
 /* False, and PROBLEM_INPUT: the cartridge of that scheme has no such bank, page or RAM. */
 bool cart_faults_fit(const struct cart_faults *faults, int scheme, bool ram, struct problem *problem);

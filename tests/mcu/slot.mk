@@ -37,9 +37,10 @@ $(BUILD)/obj/mcu/grab.o: tests/mcu/slotend/grab.c $(BUILD)/flags
 $(BUILD)/mcu/grab: $(BUILD)/obj/mcu/grab.o $(BUILD)/libslotjig.a
 	$(link) $^ $(package_libs) -lm -ldl
 
-## check-mcu-full: the whole plan bits on the emulated board; takes minutes
-check-mcu-full: all firmware $(BUILD)/mcu/ready $(BUILD)/mcu/grab $(BUILD)/mcu/console.wasm
-	@BUILD_DIR='$(abspath $(BUILD))' SOURCE_DIR='$(CURDIR)' SLOTJIG_MCU_FULL=1 tests/mcu/test_slot_end.sh
+## check-mcu-full: the whole plan bits on the emulated board, and all schemes and maps of the emulated reader; takes minutes
+check-mcu-full: all firmware $(BUILD)/mcu/ready $(BUILD)/mcu/grab $(BUILD)/mcu/console.wasm $(BUILD)/mcu/cartridge.wasm
+	@for name in slot_end reader reader_board; do \
+	    BUILD_DIR='$(abspath $(BUILD))' SOURCE_DIR='$(CURDIR)' SLOTJIG_MCU_FULL=1 tests/mcu/test_$$name.sh || exit 1; done
 .PHONY: check-mcu-full
 
 -include $(console_objects:.o=.d) $(BUILD)/obj/mcu/grab.d

@@ -1,4 +1,5 @@
 /* The listing of an image, assembled by two assemblers that are not ours, is the image byte for byte. */
+#include "plan/check.h"
 #include "rom/rom.h"
 
 #include <setjmp.h>
@@ -31,7 +32,7 @@ static int stop(void **state) {
 
 static void assemble(const char *command, const struct image *image, const char *which) {
     char line[512], path[128];
-    static uint8_t bytes[8192];
+    static uint8_t bytes[1 << 16];
     snprintf(path, sizeof path, "%s/in", folder);
     FILE *in = fopen(path, "w");
     assert_non_null(in);
@@ -103,14 +104,44 @@ static void all_images(const char *tool, const char *command) {
     }
 }
 
+/* The images of plan `cartridge`: all banks, fill and seals included. */
+static void cartridge_image(const char *command, int scheme, bool ram, enum standard standard) {
+    const struct rom_options options = {.hold = 1, .dark = scheme == WIRE_F8 ? 180 : 0};
+    struct plan *plan = NULL;
+    struct image *image = NULL;
+    struct problem problem = {0};
+    char which[96];
+    snprintf(which, sizeof which, "cartridge %s%s, %s", scheme_name(scheme), ram ? " with RAM" : "",
+             standard_table[standard].name);
+    assert_true(check_plan(scheme, ram, standard, &plan, &problem));
+    if (!rom_build(plan, &options, &image, &problem)) {
+        fail_msg("%s: %s", which, problem.text);
+    }
+    assert_int_equal(image->size, scheme_bytes(scheme));
+    assemble(command, image, which);
+    rom_free(image);
+    plan_free(plan);
+}
+
+static void cartridge_images(const char *command) {
+    for (int scheme = 0; scheme < WIRE_SCHEMES; scheme++) {
+        for (int standard = 0; standard < STANDARD_COUNT; standard++) {
+            cartridge_image(command, scheme, false, (enum standard)standard);
+            cartridge_image(command, scheme, true, (enum standard)standard);
+        }
+    }
+}
+
 static void test_64tass(void **state) {
     (void)state;
     all_images("64tass", "64tass -q --flat -b");
+    cartridge_images("64tass -q --flat -b");
 }
 
 static void test_xa(void **state) {
     (void)state;
     all_images("xa", "xa");
+    cartridge_images("xa");
 }
 
 int main(void) {

@@ -42,8 +42,8 @@ check() {
         split("TAG", list, " ")
         for (i in list) added[list[i]] = 1
         vendor = number("USB_VENDOR"); product = number("USB_PRODUCT")
-        maker = text("USB_MANUFACTURER"); name = text("USB_PRODUCT_TEXT")
-        if (vendor == "" || product == "" || maker == "" || name == "") print "usb.h is not understood"
+        maker = text("USB_MANUFACTURER"); name = text("USB_PRODUCT_TEXT") "|" text("USB_READER_TEXT")
+        if (vendor == "" || product == "" || maker == "" || name ~ /^\||\|$/) print "usb.h is not understood"
     }
     /^[ \t]*(#|$)/ {next}
     {
@@ -105,7 +105,7 @@ noticed() {
     [ -z "$wrong" ] && ! cmp -s "$copy" "$rules" && [ -n "$(check "$copy")" ]
     say $? "noticed: $2"
 }
-noticed 's/ATTR{product}=="slotjig board", //' "without the product's text"
+noticed 's/ATTR{product}=="slotjig board|slotjig reader", //' "without the product's text"
 noticed 's/"1209"/"1208"/' "another vendor"
 noticed 's/TAG+="uaccess"/TAGS+="uaccess"/' "a key that cannot be set"
 noticed 's/ATTRS{idVendor}==/ATTRS{idVendor}=/' "setting what should match"

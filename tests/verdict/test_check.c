@@ -2,6 +2,7 @@
  * Plan cartridge judged from slates alone: items as plan/check.h says them, without console and image.
  * Figures [A] are arithmetic.
  */
+#include "verdict/advice.h"
 #include "verdict/check_stand.h"
 
 #include <setjmp.h>
@@ -464,6 +465,39 @@ static void another_image_is_named(void **state) {
     check_stand_close(&stand);
 }
 
+/* Room in a finding, and words of its own for each kind of a cartridge. */
+static void advice_is_whole(void **state) {
+    (void)state;
+    const struct finding finding;
+    int cut = 0;
+    for (int kind = 0; kind < FINDING_KINDS; kind++) {
+        const char *next = advice_next((enum finding_kind)kind);
+        if (strlen(next) >= sizeof finding.next) {
+            fprintf(stderr, "%s: %zu\n", finding_name((enum finding_kind)kind), strlen(next));
+            cut++;
+        }
+        assert_true(kind < FINDING_CART_BYTE_WRONG || strcmp(next, advice_next(FINDING_KINDS)) != 0);
+    }
+    assert_int_equal(cut, 0);
+}
+
+static void items_have_words(void **state) {
+    (void)state;
+    struct check_stand stand;
+    char text[200];
+    check_stand_open(&stand, WIRE_F8, true);
+    check_words(&stand.plan->check, check_unpack(0x11303), text, sizeof text);
+    assert_string_equal(text, "page 19 (bank 1, $F300-$F3FF): its CRC and sum are wrong");
+    check_words(&stand.plan->check, check_unpack(0x70001), text, sizeof text);
+    assert_string_equal(text, "hotspot $FFF8 by a read: did not select its bank from bank 0");
+    for (uint32_t value = 0; value < 1u << 20; value += 37) {
+        text[0] = '\0';
+        check_words(&stand.plan->check, check_unpack(value), text, sizeof text);
+        assert_true(text[0] != '\0' && strlen(text) < 160);
+    }
+    check_stand_close(&stand);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(good_cartridges_pass),
@@ -487,6 +521,8 @@ int main(void) {
         cmocka_unit_test(errors_that_were_not_watched),
         cmocka_unit_test(no_slate_is_no_fail),
         cmocka_unit_test(another_image_is_named),
+        cmocka_unit_test(advice_is_whole),
+        cmocka_unit_test(items_have_words),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

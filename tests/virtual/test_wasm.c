@@ -104,6 +104,10 @@ static void test_links_without_libc(void **state) {
                                              {"host/virtual/riot6532.c", "riot6532.o"},
                                              {"host/virtual/tia.c", "tia.o"},
                                              {"host/virtual/console.c", "console.o"},
+                                             {"host/base/scheme.c", "scheme.o"},
+                                             {"host/virtual/cart_model.c", "cart_model.o"},
+                                             {"host/virtual/cart_lines.c", "cart_lines.o"},
+                                             {"host/virtual/cart_ram.c", "cart_ram.o"},
                                              {"tests/virtual/wasm_main.c", "main.o"}};
     const char *ld = linker();
     if (!have("clang") || !ld) {

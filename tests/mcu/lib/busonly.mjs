@@ -5,7 +5,7 @@ import { Slot } from './slot.mjs';
 import { Socket } from './socket.mjs';
 
 const RAM = 0x20000000, CYCLES_MAX = 200e6;
-const KIND = { supply: 1, sample: 2, find: 3, read: 4, write: 5, released: 6 };
+const KIND = { supply: 1, state: 2, sample: 3, find: 4, read: 5, write: 6, released: 7 };
 const AT = { from: 4, to: 8, after: 12, count: 16, answer: 20, own: 24, addresses: 28, bytes: 28 + 2 * 4096 };
 
 function complain(part, text) {
@@ -60,9 +60,15 @@ export class BusOnly {
   }
 
   supply(on) {
-    const state = this.#order(KIND.supply, { to: on ? 1 : 0 });
+    this.#order(KIND.supply, { to: on ? 1 : 0 });
     this.run(500);
-    return state;
+    return this.state();
+  }
+
+  // enum wire_supply, and whether it is on.
+  state() {
+    const trouble = this.#order(KIND.state);
+    return [trouble, this.mcu.sramView.getUint32(this.orderAt + AT.count, true)];
   }
 
   sample(from, to, after) {

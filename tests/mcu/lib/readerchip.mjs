@@ -12,7 +12,6 @@ const SETTLED = 200; // cycles after which nothing changes that has not
 export const readerElf = () => readElf(`${buildDir}/firmware/slotjig-reader.elf`);
 
 export class ReaderChip {
-  // onTick(): after each cycle that is looked at.
   constructor(cart, options = {}) {
     this.chip = new Chip({ elf: readerElf(), unique: [1, 2, 3, 4, 5, 6, 7, 8], ...options });
     this.slot = new Slot(this.chip.mcu, options);
@@ -27,7 +26,7 @@ export class ReaderChip {
     const machine = slot.running[0];
     const idle = (!machine || machine.waiting) && slot.nextDue === Infinity && slot.raw === slot.twice;
     if (!idle) this.still = 0;
-    else if ((this.still += count) > SETTLED && !this.lockstep) {
+    else if ((this.still += count) > SETTLED) {
       slot.now += count;
       this.socket.lookAtSupply();
       return;
@@ -35,6 +34,17 @@ export class ReaderChip {
     for (let i = 0; i < count; i++) {
       slot.tick();
       this.socket.tick();
+    }
+  }
+
+  // The chip alone, while nothing is accessed: many times faster.
+  quietly(body) {
+    const hook = this.chip.onCycles;
+    this.chip.onCycles = null;
+    try {
+      return body();
+    } finally {
+      this.chip.onCycles = hook;
     }
   }
 

@@ -1,6 +1,6 @@
 // The reader's socket: what its chip drives, and what a cartridge in it answers, once each cycle of clk_sys. The
 // cartridge is anything with power(ns, on), drive(ns, address, driven, data) and data(ns, floating), as
-// host/virtual/cart_model.h has them. Wires take no time here, and so do buffers, resistors and the bus's capacitance.
+// host/virtual/cart_model.h has them; its tick(), if any, comes before each. Wires take no time here, and so do buffers, resistors and the bus's capacitance.
 import { CHIP_NS } from './bus.mjs';
 
 export const PIN = { supplyOn: 0, fault: 1, address: 2, data: 15, direction: 26, pull: 27, supply: 28 };
@@ -24,9 +24,11 @@ export class Socket {
     this.written = 0;
     this.onAccess = null; // (ns, address, driven, data)
     this.#pin(PIN.fault, true);
+    this.set = true;
   }
 
   #pin(pin, level) {
+    if ((this.slot.raw >>> pin & 1) === (level ? 1 : 0) && this.set) return;
     this.slot.raw = level ? this.slot.raw | 1 << pin : this.slot.raw & ~(1 << pin);
     this.mcu.gpio[pin].setInputValue(level);
   }
@@ -65,6 +67,7 @@ export class Socket {
   // After each tick of the slot.
   tick() {
     const { slot } = this;
+    this.cart.tick?.();
     if ((slot.now & 63) === 0) this.lookAtSupply();
     const pio = this.mcu.pio[0];
     const direction = pio.pinValues >>> PIN.direction & 1;

@@ -3,6 +3,7 @@ import { near } from "./seen.mjs";
 import { run } from "./numbers_run.mjs";
 import { history } from "./numbers_console.mjs";
 import { sweep } from "./numbers_sweep.mjs";
+import { lot, otherShips, ship } from "./numbers_ship.mjs";
 
 /* Marks stand where the axes say: within half a percent of the axis. */
 function axes(chart, found) {
@@ -24,6 +25,8 @@ export function numbers(seen, facts) {
     if (facts.kind === "run") run(found, seen, facts);
     if (facts.kind === "console") history(found, seen, facts);
     if (facts.kind === "sweep") sweep(found, seen, facts);
+    if (facts.kind === "ship") ship(found, seen, facts);
+    if (facts.kind === "lot") lot(found, seen, facts);
     return found;
 }
 
@@ -33,6 +36,7 @@ export function* falsified(facts) {
         const copy = structuredClone(facts);
         return change(copy) === false ? [] : [[what, copy]];
     };
+    yield* otherShips(changed, facts);
     const record = facts.runs.find((one) => one.steps?.some((step) => step.fields > 0)),
         at = facts.runs.indexOf(record);
     if (record) {

@@ -34,9 +34,9 @@ const CALM_MS = 700,
     STOPS_MOST = 60;
 
 /* One page with each kind of part answers every question, in both themes; the others are built of the same parts. */
-const FULL = ["run-fail", "run-moments", "run-colours", "sweep-mixed", "console-aged", "measured-console", "whole-sweep"];
+const FULL = ["run-fail", "run-moments", "run-colours", "sweep-mixed", "console-aged", "measured-console", "whole-sweep", "ship-fail", "lot-invented"];
 /* And these are held against the rules of accessibility as well. */
-const RULED = ["run-inconclusive", "run-trouble", "console-once", "sweep-large"];
+const RULED = ["run-inconclusive", "run-trouble", "console-once", "sweep-large", "ship-pass", "lot-open"];
 const full = (tab) => FULL.includes(tab.name);
 
 /* Fifty consoles by a hundred steps: the same as a smaller shelf, and long for every question. */
@@ -224,6 +224,7 @@ async function paper({ name, page }) {
         sizes.length > 0 && sizes.every(([a, b]) => Math.abs(a - 595.28) < 1.5 && Math.abs(b - 841.89) < 1.5),
         JSON.stringify(sizes.slice(0, 3)),
     );
+    if (name.startsWith("ship")) verify(`${name}: fits one sheet`, sizes.length === 1, sizes.length);
     await page.emulateMedia({ media: "screen" });
     await page.setViewportSize(SCREEN.viewport);
 }

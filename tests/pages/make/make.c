@@ -5,9 +5,11 @@
 #include "pages/shelf.h"
 
 #include "base/output.h"
+#include "record/shipped.h"
 #include "record/standing.h"
 #include "report/html.h"
 #include "report/rows.h"
+#include "report/ship_json.h"
 
 #include <jansson.h>
 #include <math.h>
@@ -162,7 +164,77 @@ static void consoles(void) {
     invented_free(aged.invented);
 }
 
+/* ---- cartridges ---- */
+
+static void write_ship(const char *name, const struct ship *ship) {
+    char path[PATH_SIZE];
+    struct problem problem;
+    path_of(path, name, "html");
+    must(html_write_ship(path, ship, &problem), problem.text);
+    write_facts(name, json_pack("{s:s,s:[],s:o}", "kind", "ship", "runs", "ship", ship_json(ship)));
+}
+
+static void write_lot(const char *name, const struct ship_list *list) {
+    char path[PATH_SIZE];
+    struct problem problem;
+    struct lot *lot = lot_make(list);
+    must(lot != NULL, "memory");
+    path_of(path, name, "html");
+    must(html_write_lot(path, "invented", lot, &problem), problem.text);
+    write_facts(name, json_pack("{s:s,s:[],s:o}", "kind", "lot", "runs", "lot", lot_json("invented", lot)));
+    lot_free(lot);
+}
+
+static void cartridges(void) {
+    struct shipped shipped;
+    struct finding findings[2];
+    shipped_new(5, 60, &shipped);
+    write_lot("lot-invented", &shipped.list);
+    write_ship("ship-pass", shipped.list.ships[10]);
+    write_lot("lot-open", &(struct ship_list){1, shipped.list.ships});
+    shipped_free(&shipped);
+    struct ship ship = shipped_kept(0, findings);
+    ship.attempt = 2;
+    write_ship("ship-fail", &ship);
+    ship = shipped_kept(1, findings);
+    ship.attempt = 1;
+    write_ship("ship-trouble", &ship);
+}
+
 /* ---- hostile ones ---- */
+
+/* Every text as the serial of a lot; the worst of them in all else that a test has, too. */
+static void hostile_ships(void) {
+    struct shipped shipped;
+    struct finding finding = {.kind = FINDING_CART_CONTACT, .reg = -1, .bit = -1, .rate = 1};
+    shipped_new(6, 60, &shipped);
+    size_t count = 0;
+    for (; hostile_text(count) != NULL && count < shipped.list.count; count++) {
+        struct ship *ship = shipped.list.ships[count];
+        const char *text = hostile_text((count + 5) % 20);
+        snprintf(finding.text, sizeof finding.text, "%s", text);
+        ship->serial = hostile_text(count);
+        ship->lot = ship->problem = ship->tool = ship->limits = text;
+        ship->figures[0].name = ship->figures[0].unit = text;
+        ship->findings = &finding;
+        ship->finding_count = 1;
+        ship->end = RECORD_FAIL;
+        if (count == 1) {
+            char path[PATH_SIZE];
+            struct problem problem;
+            path_of(path, "hostile-ship", "html");
+            must(html_write_ship(path, ship, &problem), problem.text);
+        }
+    }
+    shipped.list.count = count;
+    struct lot *lot = lot_make(&shipped.list);
+    char path[PATH_SIZE];
+    struct problem problem;
+    path_of(path, "hostile-lot", "html");
+    must(lot != NULL && html_write_lot(path, hostile_text(1), lot, &problem), "the lot's page");
+    lot_free(lot);
+    shipped_free(&shipped);
+}
 
 static void hostile_runs(void) {
     json_t *texts = json_array();
@@ -276,8 +348,10 @@ int main(int argc, char **argv) {
     others();
     sweeps();
     consoles();
+    cartridges();
     hostile_runs();
     hostile_shelves();
+    hostile_ships();
     for (int i = 2; i + 1 < argc; i += 2) {
         measured(argv[i], argv[i + 1]);
     }

@@ -1,0 +1,28 @@
+/* Plan `cartridge`, written out: what a console said of the cartridge it ran from. The JSON is what is kept
+ * in a record, and all else is made from it. */
+#ifndef SLOTJIG_REPORT_CHECK_REPORT_H
+#define SLOTJIG_REPORT_CHECK_REPORT_H
+
+#include "verdict/check.h"
+
+#include <jansson.h>
+#include <stdio.h>
+
+/* Key `check` of a result, blob "cartridge" of a record. */
+json_t *check_json(const struct check_seen *seen);
+/* Of such an object; whatever it lacks is left out. */
+void check_terminal(FILE *stream, const json_t *check);
+
+/* Groups of items, for reports that have a line or a case for each. */
+enum check_part {
+    CHECK_PART_PAGES,
+    CHECK_PART_HOTSPOTS,
+    CHECK_PART_NEIGHBOURS,
+    CHECK_PART_VECTORS,
+    CHECK_PART_RAM,
+    CHECK_PART_QUIET,
+    CHECK_PARTS
+};
+const char *check_part_name(enum check_part part); /* "pages" ... */
+
+#endif
