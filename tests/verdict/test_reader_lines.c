@@ -165,11 +165,12 @@ static void test_data(void **state) {
             for (int how = 0; how < 3; how++) {
                 struct cart_faults faults;
                 cart_faults_none(kinds[i].scheme, &faults);
-                *(how == 0 ? &faults.data_low : how == 1 ? &faults.data_high : &faults.data_open) =
-                    (uint8_t)(1U << line);
+                *(how == 0   ? &faults.data_low
+                  : how == 1 ? &faults.data_high
+                             : &faults.data_open) = (uint8_t)(1U << line);
                 measure(kinds[i].scheme, kinds[i].ram, &faults, 10, true);
-                const struct expected list = {
-                    how == 2 ? FINDING_CART_DATA_OPEN : FINDING_CART_DATA_STUCK, line, -1};
+                const struct expected list = {how == 2 ? FINDING_CART_DATA_OPEN : FINDING_CART_DATA_STUCK,
+                                              line, -1};
                 check(how == 0   ? "data low"
                       : how == 1 ? "data high"
                                  : "data open",
@@ -193,8 +194,8 @@ static void test_data(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_good),           cmocka_unit_test(test_address_open),
-        cmocka_unit_test(test_address_low),    cmocka_unit_test(test_address_shorts),
+        cmocka_unit_test(test_good),        cmocka_unit_test(test_address_open),
+        cmocka_unit_test(test_address_low), cmocka_unit_test(test_address_shorts),
         cmocka_unit_test(test_data),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
