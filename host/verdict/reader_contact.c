@@ -11,15 +11,15 @@
 #include <stdio.h>
 #include <string.h>
 
-/* With so much of what a line would show seen, and a line that shows so much more often than another... */
 enum { LINES = ADDRESS_LINES + DATA_LINES };
 
 /* What a line that comes and goes could show. */
 struct chance {
-    size_t could, did;  /* places where it could show, and did */
-    size_t unsteady;    /* of these, in some readings and not in others */
-    size_t first_wrong; /* of the first reading */
+    size_t could, did; /* places where it could show, and did */
     size_t unexplained;
+    /* Of the places where it is sure which bank is selected, so that each tells of its own access: those
+     * where it could show, those that were unsteady, and those whose first reading was wrong. */
+    size_t places, unsteady, first_wrong;
 };
 
 static unsigned after_access(const struct reader_work *work, uint16_t address, unsigned banks) {
@@ -42,29 +42,47 @@ static void add_value(struct values *values, uint8_t value, uint8_t right, uint8
     values->seen |= value == read;
 }
 
+/* What a good one shows there: of another bank's hotspot either bank's byte, and so the one that was read. */
+static uint8_t right_byte(const struct reader_work *work, const uint8_t *image, size_t offset) {
+    const int scheme = work->seen->scheme;
+    const uint8_t byte = work->seen->bytes[offset];
+    int bank;
+    const uint16_t address = scheme_address(scheme, offset, &bank);
+    const int selects = scheme_selects(scheme, address);
+    return selects >= 0 && byte == image[scheme_offset(scheme, selects, address)] ? byte : image[offset];
+}
+
 static struct values values_at(const struct reader_work *work, const uint8_t *image, uint16_t address,
                                uint16_t line, unsigned banks, size_t offset) {
     const int scheme = work->seen->scheme;
+    const uint8_t right = right_byte(work, image, offset);
     struct values values = {0, false};
     for (int bank = 0; bank < scheme_banks(scheme); bank++) {
         for (int open = 0; (banks >> bank & 1) && open < 2; open++) {
             const uint16_t arrives = open ? address | line : address;
-            add_value(&values, image[scheme_offset(scheme, bank, arrives)], image[offset],
-                      work->seen->bytes[offset]);
+            const int selects = scheme_selects(scheme, arrives); /* it may show the new bank's byte already */
+            add_value(&values, image[scheme_offset(scheme, bank, arrives)], right, work->seen->bytes[offset]);
+            if (selects >= 0) {
+                add_value(&values, image[scheme_offset(scheme, selects, arrives)], right,
+                          work->seen->bytes[offset]);
+            }
         }
     }
     return values;
 }
 
 static void count_place(struct chance *chance, const struct values *values, uint8_t unsteady,
-                        bool first_wrong) {
+                        bool first_wrong, bool sure) {
     if ((unsteady & ~values->differ) != 0 || !values->seen) {
         chance->unexplained++;
     }
     chance->could += values->differ != 0;
     chance->did += values->differ != 0 && (unsteady != 0 || first_wrong);
-    chance->unsteady += unsteady != 0;
-    chance->first_wrong += first_wrong;
+    if (sure && values->differ != 0) {
+        chance->places++;
+        chance->unsteady += unsteady != 0;
+        chance->first_wrong += first_wrong;
+    }
 }
 
 static struct chance address_chance(const struct reader_work *work, const uint8_t *image, int number) {
@@ -84,7 +102,8 @@ static struct chance address_chance(const struct reader_work *work, const uint8_
         }
         last = bank;
         const struct values values = values_at(work, image, address, line, banks, offset);
-        count_place(&chance, &values, seen->unsteady[offset], seen->bytes[offset] != image[offset]);
+        count_place(&chance, &values, seen->unsteady[offset],
+                    seen->bytes[offset] != right_byte(work, image, offset), (banks & (banks - 1)) == 0);
         banks = banks_after(work, address, line, banks);
         const int selects = scheme_selects(seen->scheme, address);
         if (selects >= 0 && selects != bank) {
@@ -105,12 +124,11 @@ static struct chance data_chance(const struct reader_work *work, const uint8_t *
         if (!reader_reads(seen, offset)) {
             continue;
         }
-        const uint8_t right = image[offset] & bit;
+        const uint8_t whole = right_byte(work, image, offset), right = whole & bit;
         const uint8_t open = floats == FLOATS_HIGH ? bit : floats == FLOATS_LOW ? 0 : before & bit;
-        const struct values values = {right ^ open,
-                                      ((seen->bytes[offset] ^ image[offset]) & ~(right ^ open)) == 0};
-        count_place(&chance, &values, seen->unsteady[offset], seen->bytes[offset] != image[offset]);
-        before = image[offset];
+        const struct values values = {right ^ open, ((seen->bytes[offset] ^ whole) & ~(right ^ open)) == 0};
+        count_place(&chance, &values, seen->unsteady[offset], seen->bytes[offset] != whole, true);
+        before = whole;
     }
     return chance;
 }
@@ -135,9 +153,9 @@ static double rate_below_half(double share, double passes) {
 
 /* With an image the first readings say whether it is open less than half of the time. */
 static void set_rate(struct finding *finding, const struct reader_seen *seen, const struct chance *chance) {
-    const double passes = seen->passes, places = (double)chance->could;
-    const struct interval interval = wilson_interval((long)chance->unsteady, (long)chance->could);
-    double rate = rate_below_half((double)chance->unsteady / places, passes);
+    const double passes = seen->passes, places = (double)chance->places;
+    const struct interval interval = wilson_interval((long)chance->unsteady, (long)chance->places);
+    double rate = places > 0 ? rate_below_half((double)chance->unsteady / places, passes) : 0;
     double low = rate_below_half(interval.low, passes), high = rate_below_half(interval.high, passes);
     if (2 * (double)chance->first_wrong > places) {
         const double turned = 1 - low;

@@ -32,8 +32,23 @@ void reader_place(int scheme, size_t offset, char text[READER_PLACE]);
 
 /* ---- bytes ---- */
 
+/* Bytes that are not what a supposition predicts. */
+enum { MISSES_MAX = 8 };
+struct misses {
+    uint32_t count;
+    uint16_t at[MISSES_MAX];   /* places in the image */
+    uint8_t right[MISSES_MAX]; /* what was predicted */
+};
+
 /* Whether READ reads it: of a cartridge with RAM the first page of a bank is RAM. */
 bool reader_reads(const struct reader_seen *seen, size_t offset);
+/* Whether it is the image's byte, in these bits: of a hotspot its own bank's or the one it selects [P]. */
+bool reader_is_right(const struct reader_work *work, size_t offset, uint8_t bits);
+/* So slow, by the map, that READ may have sampled it too early: what it read says nothing of lines and banks.
+ */
+bool reader_is_late(const struct reader_seen *seen, size_t offset);
+/* Wrong, steadily, and not for being late. */
+bool reader_is_wrong(const struct reader_work *work, size_t offset);
 /* Counts wrong bytes against the image and notes the first. */
 void reader_compare(struct reader_work *work);
 /* Nothing answers at all. */
@@ -42,14 +57,16 @@ bool reader_is_dead(const struct reader_work *work);
 void reader_bytes(struct reader_work *work);
 /* Address lines (mask) that change nothing: the halves are the same. */
 uint16_t reader_alias(const struct reader_seen *seen);
+/* Each of a few wrong bytes; number: the explanation that they belong to. */
+void reader_tell_misses(struct reader_work *work, const struct misses *misses, int number);
 /* What the bytes look like by themselves. */
 void reader_guess(struct reader_work *work);
 
 /* ---- suppositions ---- */
 
-/* What READ, HOTSPOTS, QUIET and RAM would have given. Bytes may be wrong: so many, counted in *wrong. */
+/* Whether READ, HOTSPOTS and QUIET would have given what was seen, but for so many bytes. */
 bool reader_agrees(const struct reader_work *work, const struct supposition *what, enum floats floats,
-                   uint32_t wrong_most, uint32_t *wrong);
+                   uint32_t most, struct misses *misses);
 /* Whether RAM would have failed just so. */
 bool reader_ram_agrees(const struct reader_work *work, const struct supposition *what, enum floats floats);
 /* The simplest that agree are told. */

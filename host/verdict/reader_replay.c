@@ -20,12 +20,25 @@ static void select_bank(struct supposed *cartridge, int bank) {
 struct pass_over {
     const struct reader_work *work;
     int pass;
-    uint32_t most, wrong;
+    uint32_t most;
+    struct misses *misses;
 };
+
+static bool miss(const struct pass_over *reading, size_t offset, struct answer answer) {
+    struct misses *misses = reading->misses;
+    if (misses->count < MISSES_MAX) {
+        misses->at[misses->count] = (uint16_t)offset;
+        misses->right[misses->count] = answer.value;
+    }
+    return ++misses->count <= reading->most;
+}
 
 static bool byte_agrees(const struct pass_over *reading, struct answer answer, size_t offset) {
     const struct reader_seen *seen = reading->work->seen;
     const uint8_t unsteady = seen->unsteady[offset];
+    if (reader_is_late(seen, offset)) {
+        return true;
+    }
     if (reading->work->mask_unsteady) {
         return answer_is(answer, seen->bytes[offset], (uint8_t)~unsteady);
     }
@@ -46,8 +59,8 @@ static bool read_once(struct pass_over *reading, struct supposed *cartridge) {
             select_bank(cartridge, bank);
             last = bank;
         }
-        if (!byte_agrees(reading, supposed_access(cartridge, address, -1), offset) &&
-            ++reading->wrong > reading->most) {
+        const struct answer answer = supposed_access(cartridge, address, -1);
+        if (!byte_agrees(reading, answer, offset) && !miss(reading, offset, answer)) {
             return false;
         }
         cartridge->bus = seen->bytes[offset];
@@ -59,16 +72,16 @@ static bool read_once(struct pass_over *reading, struct supposed *cartridge) {
     return true;
 }
 
-/* Whichever bank a wrong byte is in, it is wrong in all readings. */
+/* A byte that is wrong is wrong in all readings. */
 static bool read_agrees(const struct reader_work *work, struct supposed *cartridge, uint32_t most,
-                        uint32_t *wrong) {
-    struct pass_over reading = {work, 0, most, 0};
-    if (!read_once(&reading, cartridge)) {
+                        struct misses *misses) {
+    struct misses again = {.count = 0};
+    struct pass_over first = {work, 0, most, misses}, second = {work, 1, 0, &again};
+    if (!read_once(&first, cartridge)) {
         return false;
     }
-    *wrong = reading.wrong;
-    reading = (struct pass_over){work, 1, *wrong, 0};
-    return work->seen->passes < 2 || work->mask_unsteady || read_once(&reading, cartridge);
+    second.most = misses->count;
+    return work->seen->passes < 2 || work->mask_unsteady || read_once(&second, cartridge);
 }
 
 /* ---- HOTSPOTS ---- */
@@ -171,11 +184,11 @@ static bool hotspots_and_neighbours(const struct reader_work *work, struct suppo
     return false;
 }
 
-static bool agrees_from(const struct reader_work *work, struct supposed *cartridge, uint32_t wrong_most,
-                        uint32_t *wrong) {
+static bool agrees_from(const struct reader_work *work, struct supposed *cartridge, uint32_t most,
+                        struct misses *misses) {
     const struct reader_seen *seen = work->seen;
-    *wrong = 0;
-    return (!seen->has_bytes || read_agrees(work, cartridge, wrong_most, wrong)) &&
+    misses->count = 0;
+    return (!seen->has_bytes || read_agrees(work, cartridge, most, misses)) &&
            hotspots_and_neighbours(work, cartridge) &&
            (!seen->has_quiet || work->no_quiet || quiet_agrees(seen, cartridge->what, cartridge));
 }
@@ -191,7 +204,7 @@ static bool first_decides(const struct supposed *cartridge) {
 }
 
 bool reader_agrees(const struct reader_work *work, const struct supposition *what, enum floats floats,
-                   uint32_t wrong_most, uint32_t *wrong) {
+                   uint32_t most, struct misses *misses) {
     const struct reader_seen *seen = work->seen;
     struct supposed cartridge, fresh;
     if (seen->has_bytes && seen->floats != what->data_floats) {
@@ -202,7 +215,7 @@ bool reader_agrees(const struct reader_work *work, const struct supposition *wha
     for (int i = 0; i < (once ? 1 : scheme_banks(seen->scheme)); i++) {
         cartridge = fresh;
         cartridge.bank = once ? fresh.bank : i;
-        if (agrees_from(work, &cartridge, wrong_most, wrong)) {
+        if (agrees_from(work, &cartridge, most, misses)) {
             return true;
         }
     }

@@ -98,23 +98,21 @@ static size_t wrong_hotspots(int scheme, struct supposition *list) {
 static bool first_wrong(const struct reader_work *work, size_t *offset) {
     const struct reader_seen *seen = work->seen;
     for (*offset = 0; *offset < scheme_bytes(seen->scheme); (*offset)++) {
-        const uint8_t wrong =
-            (uint8_t)((seen->bytes[*offset] ^ work->image[*offset]) & ~seen->unsteady[*offset]);
-        if (wrong != 0 && reader_reads(seen, *offset)) {
+        if (reader_is_wrong(work, *offset)) {
             return true;
         }
     }
     return false;
 }
 
-/* Addresses before the first wrong byte, back to one that still showed the right bank's byte and not the
- * other's: one of them switched. */
+/* The first wrong byte's address, and those before it, back to one that still showed the right bank's byte
+ * and not the other's: one of them switched. */
 static size_t also_before(const struct reader_work *work, size_t wrong, int other, struct supposition *list,
                           size_t room) {
     const int scheme = work->seen->scheme;
     const size_t bank_bytes = scheme_bank_bytes(scheme), start = wrong / bank_bytes * bank_bytes;
     size_t count = 0;
-    for (size_t offset = wrong; offset-- > start && count < room;) {
+    for (size_t offset = wrong + 1; offset-- > start && count < room;) {
         int bank;
         const uint16_t address = scheme_address(scheme, offset, &bank);
         if (scheme_selects(scheme, address) < 0) {
@@ -124,7 +122,8 @@ static size_t also_before(const struct reader_work *work, size_t wrong, int othe
             what->names[0].place = (int16_t)address;
             what->names[0].bank = what->also_selects = (int8_t)other;
         }
-        if (work->image[offset] != work->image[(size_t)other * bank_bytes + offset % bank_bytes]) {
+        if (offset < wrong &&
+            work->image[offset] != work->image[(size_t)other * bank_bytes + offset % bank_bytes]) {
             break;
         }
     }

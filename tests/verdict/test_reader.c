@@ -77,6 +77,22 @@ static void good(const char *what) {
 
 /* ---- banks ---- */
 
+/* With two banks the other one then always shows, and three causes are the same to any reader: no hotspot
+ * switches, this one selects nothing, or the other bank. */
+static void other_always(const char *text) {
+    bool said = false;
+    for (size_t i = 0; i < result.finding_count; i++) {
+        said = said || strstr(result.findings[i].text, text) != NULL;
+        assert_true(result.findings[i].alternative);
+        assert_true(result.findings[i].kind == FINDING_CART_HOTSPOT_WRONG ||
+                    result.findings[i].kind == FINDING_CART_NOT_SWITCHING);
+    }
+    if (!said || result.finding_count != 3 || result.verdict != VERDICT_FAIL) {
+        show(text);
+        fail_msg("%s", text);
+    }
+}
+
 static void test_hotspots(void **state) {
     (void)state;
     for (int scheme = WIRE_F8; scheme <= WIRE_F4; scheme++) {
@@ -94,7 +110,11 @@ static void test_hotspots(void **state) {
                 snprintf(text, sizeof text, "bank %d, $%04X, selects bank %d", hotspot,
                          scheme_hotspot(scheme, hotspot), to);
             }
-            only("hotspot", FINDING_CART_HOTSPOT_WRONG, text);
+            if (banks == 2) {
+                other_always(text);
+            } else {
+                only("hotspot", FINDING_CART_HOTSPOT_WRONG, text);
+            }
         }
     }
 }
@@ -122,7 +142,11 @@ static void test_not_switching(void **state) {
             faults.first_bank = (uint8_t)first;
             measure(3);
             snprintf(text, sizeof text, "bank %d shows always", first);
-            only("not switching", FINDING_CART_NOT_SWITCHING, text);
+            if (scheme == WIRE_F8) {
+                other_always(text);
+            } else {
+                only("not switching", FINDING_CART_NOT_SWITCHING, text);
+            }
         }
     }
 }
@@ -283,7 +307,7 @@ static void test_slow(void **state) {
     faults.slow[0].ns = 520;
     measure(1);
     only("slow page", FINDING_CART_SLOW, "bank 1, $1300");
-    faults.slow[0].ns = 3000;
+    faults.slow[0].ns = 1990;
     measure(1);
     only("never", FINDING_CART_SLOW, "bank 1, $1300");
     assert_true(result.worst[0].never && result.never > 200);
