@@ -157,8 +157,9 @@ static size_t also_switches(const struct reader_work *work, struct supposition *
     if (!work->seen->has_bytes || !first_wrong(work, &wrong)) {
         return also_neighbours(work->seen->scheme, list, room);
     }
+    const int shown = (int)(wrong / scheme_bank_bytes(work->seen->scheme));
     for (int other = 0; other < banks; other++) {
-        count += also_before(work, wrong, other, list + count, room - count);
+        count += other == shown ? 0 : also_before(work, wrong, other, list + count, room - count);
     }
     return count;
 }
