@@ -48,12 +48,14 @@ static struct svg_panel panel_of(const struct drawn *drawn, int bank) {
 /* ---- axes ---- */
 
 static void addresses(FILE *stream, const struct svg_panel *panel) {
-    const double step = (panel->x_high - panel->x_low) / 4, bottom = panel->top + panel->height;
-    for (int tick = 0; tick <= 4; tick++) {
+    const int ticks = panel->width > WIDTH / 2.0 ? 8 : 4;
+    const double step = (panel->x_high - panel->x_low) / ticks, bottom = panel->top + panel->height;
+    for (int tick = 0; tick <= ticks; tick++) {
+        const bool last = tick == ticks;
         const double address = panel->x_low + tick * step, x = svg_x(panel, address);
         svg_line(stream, x, panel->top, x, bottom, "grid");
-        svg_text(stream, x, bottom + 14, "small", tick == 4 ? SVG_END : SVG_MIDDLE, "$%04X",
-                 (unsigned)(tick == 4 ? address - 1 : address));
+        svg_text(stream, x, bottom + 14, "small", last ? SVG_END : SVG_MIDDLE, "$%04X",
+                 (unsigned)(last ? address - 1 : address));
     }
 }
 

@@ -53,10 +53,12 @@ static uint8_t median_of(const uint32_t counts[COUNTS], uint32_t all) {
     return 0;
 }
 
-static void profile(struct reader_result *result, size_t offset, const uint8_t times[READER_TIMES]) {
+/* The fastest and the slowest of addresses, each by its slowest manner. */
+static void profile(struct reader_result *result, size_t offset, const uint8_t times[READER_TIMES],
+                    uint8_t slowest) {
     struct reader_span *span = &result->spans[offset / READER_SPAN];
+    span->least = !span->known || slowest < span->least ? slowest : span->least;
     for (int i = 0; i < READER_TIMES; i++) {
-        span->least = !span->known || times[i] < span->least ? times[i] : span->least;
         span->most[i] = times[i] > span->most[i] ? times[i] : span->most[i];
     }
     span->known = true;
@@ -68,17 +70,17 @@ static void figures(struct reader_work *work) {
     uint32_t counts[COUNTS] = {0}, all = 0;
     for (size_t offset = 0; offset < scheme_bytes(seen->scheme); offset++) {
         int manner;
-        if (!reader_reads(seen, offset)) {
-            continue;
-        }
         const uint8_t cycles = slowest_at(seen, offset, &manner);
+        if (!reader_reads(seen, offset) || cycles == 0) {
+            continue; /* 0: its byte stood on the lines before, whatever was done: there was nothing to see */
+        }
         const struct reader_address_time time = {offset, reader_ns(seen, cycles), manner,
                                                  cycles == READER_NEVER};
         counts[cycles]++;
         all++;
         result->never += time.never;
         add_worst(result, &time);
-        profile(result, offset, seen->map[offset]);
+        profile(result, offset, seen->map[offset], cycles);
     }
     result->mapped = all;
     if (all > 0) {
