@@ -161,7 +161,7 @@ static void legend(FILE *stream, const struct drawn *drawn) {
     svg_text(stream, LEFT + 482, y, "label", SVG_START, "derived: allowed are %.0f ns",
              limit_of(drawn->limits));
     svg_text(stream, LEFT, y + 22, "soft", SVG_START,
-             "y: nanoseconds from address to right data, the board's own cycles taken off, its buffers not");
+             "y: time from address to right data in ns, the board's own cycles taken off, its buffers not");
 }
 
 void chart_reader(FILE *stream, int number, const struct reader_result *result,
