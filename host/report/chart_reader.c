@@ -35,8 +35,9 @@ static double limit_of(const struct reader_limits *limits) {
 
 static struct svg_panel panel_of(const struct drawn *drawn, int bank) {
     const size_t bytes = scheme_bank_bytes(drawn->result->scheme);
-    return (struct svg_panel){.left = LEFT + bank % drawn->columns * (drawn->width + GAP),
-                              .top = TOP + bank / drawn->columns * (drawn->height + GAP),
+    const int row = bank / drawn->columns, column = bank % drawn->columns;
+    return (struct svg_panel){.left = LEFT + column * (drawn->width + GAP),
+                              .top = TOP + row * (drawn->height + GAP),
                               .width = drawn->width,
                               .height = drawn->height,
                               .x_low = 0x2000 - (double)bytes,

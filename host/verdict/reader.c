@@ -115,10 +115,18 @@ static void tell_overload(struct reader_work *work) {
 }
 
 static void tell_dead(struct reader_work *work) {
-    finding_say(
-        reader_add(work, FINDING_CART_DEAD, -1, -1),
-        "Nothing answers at any address: no cartridge in the reader, or not seated, no supply on it, its "
-        "A12 stuck low or its chip dead. A reader cannot tell these apart.");
+    struct finding *dead = reader_add(work, FINDING_CART_DEAD, -1, -1);
+    finding_say(dead,
+                "Nothing answers at any address: no cartridge in the reader, or not seated, no supply on it, "
+                "or its chip dead. Its A12 stuck low would look the same.");
+    dead->explanation = 1;
+    dead->alternative = true;
+    struct finding *stuck = reader_add(work, FINDING_CART_ADDRESS_STUCK, SELECT_LINE, -1);
+    finding_say(stuck,
+                "A12 is stuck low, so that the cartridge is never selected. None in the reader, or a dead "
+                "one, would look the same.");
+    stuck->explanation = 2;
+    stuck->alternative = true;
 }
 
 /* ---- all of it ---- */

@@ -83,8 +83,8 @@ static bool gives(const struct march_fault *fault, const struct wrong_reads *rea
 
 /* Whatever the RAM held before. */
 static void try(struct march_fault fault, const struct wrong_reads *reads, struct classes *classes) {
-    for (uint8_t begins = 0; begins < MARCH_BEGINS; begins++) {
-        fault.begins = begins;
+    for (int begins = 0; begins < MARCH_BEGINS; begins++) {
+        fault.begins = (uint8_t)begins;
         if (gives(&fault, reads)) {
             if (classes->count[fault.kind]++ == 0) {
                 classes->first[fault.kind] = fault;

@@ -145,8 +145,8 @@ static bool neighbours_agree(const struct reader_seen *seen, struct supposed *ca
  * both high and low somewhere, and nearly everywhere. */
 static bool held_as_selected(const struct reader_seen *seen, struct supposed *cartridge) {
     uint8_t low = 0, high = 0;
-    for (uint16_t address = 0; address < READER_ADDRESSES; address++) {
-        const struct answer answer = supposed_access(cartridge, address, -1);
+    for (int address = 0; address < READER_ADDRESSES; address++) {
+        const struct answer answer = supposed_access(cartridge, (uint16_t)address, -1);
         low |= (uint8_t)(~answer.value & answer.driven);
         high |= (uint8_t)(answer.value & answer.driven);
     }

@@ -94,6 +94,15 @@ static size_t wrong_hotspots(int scheme, struct supposition *list) {
 
 /* ---- an address that switches as well ---- */
 
+static struct supposition also(int scheme, uint16_t address, int bank) {
+    struct supposition what = named(scheme, FINDING_CART_SWITCHES_TOO, -1, -1);
+    what.names[0].place = (int16_t)address;
+    what.names[0].bank = (int16_t)bank;
+    what.also_at = address;
+    what.also_selects = (int8_t)bank;
+    return what;
+}
+
 /* The first byte that is not the image's. */
 static bool first_wrong(const struct reader_work *work, size_t *offset) {
     const struct reader_seen *seen = work->seen;
@@ -116,11 +125,7 @@ static size_t also_before(const struct reader_work *work, size_t wrong, int othe
         int bank;
         const uint16_t address = scheme_address(scheme, offset, &bank);
         if (scheme_selects(scheme, address) < 0) {
-            struct supposition *what = &list[count++];
-            *what = named(scheme, FINDING_CART_SWITCHES_TOO, -1, -1);
-            what->also_at = (uint16_t)address;
-            what->names[0].place = (int16_t)address;
-            what->names[0].bank = what->also_selects = (int8_t)other;
+            list[count++] = also(scheme, (uint16_t)address, other);
         }
         if (offset < wrong &&
             work->image[offset] != work->image[(size_t)other * bank_bytes + offset % bank_bytes]) {
@@ -130,22 +135,18 @@ static size_t also_before(const struct reader_work *work, size_t wrong, int othe
     return count;
 }
 
-/* Of neighbours READ reads nothing with A12 = 0, and the last byte of a bank shows nothing after it. */
+/* READ accesses nothing with A12 low, and the last byte of a bank shows nothing after it. */
 static size_t also_neighbours(int scheme, struct supposition *list, size_t room) {
     const int banks = scheme_banks(scheme);
     size_t count = 0;
     for (int i = 0; i < 15 * banks * banks && count < room; i++) {
         const int place = i / banks / banks, hotspot = i / banks % banks, other = i % banks;
         const uint16_t lowest = scheme_hotspot(scheme, 0);
-        const unsigned address = place < 12    ? scheme_hotspot(scheme, hotspot) ^ 1U << place
+        const unsigned address = place < 13    ? scheme_hotspot(scheme, hotspot) ^ 1U << place
                                  : place == 13 ? lowest - 1U
                                                : lowest + (unsigned)banks;
-        if (scheme_selects(scheme, (uint16_t)address) < 0 && place != 12) {
-            struct supposition *what = &list[count++];
-            *what = named(scheme, FINDING_CART_SWITCHES_TOO, -1, -1);
-            what->also_at = (uint16_t)address;
-            what->names[0].place = (int16_t)address;
-            what->names[0].bank = what->also_selects = (int8_t)other;
+        if (scheme_selects(scheme, (uint16_t)address) < 0) {
+            list[count++] = also(scheme, (uint16_t)address, other);
         }
     }
     return count;
@@ -218,8 +219,8 @@ bool reader_hotspots_say(const struct reader_work *work, struct supposition *wha
 
 size_t reader_bank_suppositions(const struct reader_work *work, struct supposition *list, size_t room) {
     const int scheme = work->seen->scheme;
-    const size_t sure = (size_t)(scheme_banks(scheme) * (scheme_banks(scheme) + 1));
-    if (scheme_banks(scheme) < 2 || room < sure) {
+    const size_t banks = (size_t)scheme_banks(scheme);
+    if (banks < 2 || room < banks * (banks + 1)) {
         return 0;
     }
     size_t count = no_switching(scheme, list);
