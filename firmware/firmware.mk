@@ -2,7 +2,7 @@
 
 .PHONY: firmware
 ## firmware: the boards' firmware, $(BUILD)/firmware/slotjig-pico.elf and .uf2, slotjig-reader.elf and .uf2
-firmware: $(BUILD)/firmware/slotjig-pico.uf2 $(if $(wildcard firmware/core/reader.c),$(BUILD)/firmware/slotjig-reader.uf2)
+firmware: $(BUILD)/firmware/slotjig-pico.uf2 $(BUILD)/firmware/slotjig-reader.uf2
 
 firmware_cc = arm-none-eabi-gcc
 firmware_limit = 65536

@@ -1,9 +1,11 @@
-# The drawing of the Pico board, and its data bus in ngspice.
+# The boards' drawings, and the Pico board's data bus in ngspice.
 
-## drawing: boards/pico/wiring.svg from its net list
+## drawing: boards/*/wiring.svg from their net lists
 .PHONY: drawing spice
 drawing: | $(BUILD)/flags
-	awk -f boards/pico/draw.awk boards/pico/netlist.txt >$(BUILD)/wiring.svg && mv $(BUILD)/wiring.svg boards/pico/wiring.svg
+	for board in pico reader; do \
+	    awk -f boards/draw.awk -f boards/$$board/layout.awk boards/$$board/netlist.txt >$(BUILD)/wiring.svg && \
+	    mv $(BUILD)/wiring.svg boards/$$board/wiring.svg || exit 1; done
 
 ## spice: the Pico board's data bus in ngspice, with its limits
 spice:

@@ -65,12 +65,13 @@ struct reader_task {
 struct reader_work {
     uint16_t address, pass;
     uint8_t bank, stage;
-    bool differs;
+    bool differs, slow;
     uint32_t differing, index;
     uint64_t since, on_at;
     uint8_t guess[3];                             /* times of the address before, where to look first */
     uint8_t first[CART_BANKS], tells[CART_BANKS]; /* bytes by bank, before the supply went off */
-    uint8_t steady;
+    uint8_t steady, floats;
+    bool answered;
 };
 
 struct reader {

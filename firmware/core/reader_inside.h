@@ -45,6 +45,7 @@ struct reader_edge {
     enum reader_edge_kind kind;
     uint16_t from, to; /* to: of EDGE_SAMPLE */
     bool select;       /* the bank is selected before each sample */
+    bool slow;         /* the lines stand at `from` until any byte has come, READER_STEADY_NS */
     uint8_t right;     /* of EDGE_SAMPLE: found by reader_time() */
 };
 /* The fewest cycles, `least` or more, after which the data are right and stay so; looks at `guess` first. */

@@ -2,7 +2,16 @@
 #include "core/bytes.h"
 #include "core/reader_inside.h"
 
-enum { MANNERS = 3, RISING = 0, ONE = 1, ALL = 2, LINES = 12, A7 = 0x080, ALL_LINES = 0xFFF };
+enum {
+    MANNERS = 3,
+    RISING = 0,
+    ONE = 1,
+    ALL = 2,
+    LINES = 12,
+    A7 = 0x080,
+    ALL_LINES = 0xFFF,
+    SLOW_SPARE_NS = 100
+};
 
 static bool possible(const struct reader_task *task) {
     return task->first >= READER_STANDS && task->count > 0 &&
@@ -21,15 +30,35 @@ static bool writes(const struct reader_task *task, uint16_t address) {
     return reader_has_ram(task) && address >= READER_RAM_WRITE && address < READER_RAM_READ;
 }
 
-static bool is_hotspot(const struct reader_task *task, uint16_t address) {
-    return cart_hotspot(task->scheme, address) != CART_NO_BANK;
+/* Of another bank than the one that is looked at. */
+static bool switches(const struct reader_task *task, uint16_t address) {
+    const uint8_t bank = cart_hotspot(task->scheme, address);
+    return bank != CART_NO_BANK && bank != task->bank;
+}
+
+/* Where the lines may come from without changing what is looked at. */
+static bool may_stand_at(const struct reader_task *task, uint16_t address) {
+    return !writes(task, address) && !switches(task, address);
+}
+
+/* Right at once, where the byte at `from` is another: that had not come yet when the lines went on, and what
+ * they still showed was the sample's before. */
+static bool came_too_late(const struct reader_edge *edge, uint8_t time) {
+    const struct reader_bus *bus = &edge->reader->config.bus;
+    return time == 0 && !edge->slow &&
+           bus->sample(bus->state, edge->from, edge->from, reader_steady(edge->reader)) != edge->right;
 }
 
 static uint8_t time_from(struct reader *reader, uint16_t from, uint16_t to, unsigned least, unsigned guess) {
     const struct reader_task *task = &reader->task;
     struct reader_edge edge = {.reader = reader, .kind = EDGE_SAMPLE, .from = from, .to = to};
-    edge.select = is_hotspot(task, from) || is_hotspot(task, to);
-    const uint8_t time = reader_time(&edge, least, guess);
+    edge.select = switches(task, to);
+    edge.slow = reader->work.slow;
+    uint8_t time = reader_time(&edge, least, guess);
+    if (came_too_late(&edge, time)) {
+        edge.slow = true;
+        time = reader_time(&edge, least, guess);
+    }
     if (edge.select) {
         reader_select(reader, task->bank);
     }
@@ -41,7 +70,7 @@ static uint8_t slowest_line(struct reader *reader, uint16_t to) {
     uint8_t slowest = 0;
     for (unsigned line = 0; line < LINES && slowest != READER_NEVER_CYCLES; line++) {
         const uint16_t from = (uint16_t)(to ^ 1U << line);
-        if (!writes(&reader->task, from)) {
+        if (may_stand_at(&reader->task, from)) {
             const uint8_t guess = slowest == 0 ? reader->work.guess[ONE] : slowest;
             slowest = time_from(reader, from, to, slowest, guess);
         }
@@ -49,14 +78,22 @@ static uint8_t slowest_line(struct reader *reader, uint16_t to) {
     return slowest;
 }
 
+/* Slower than the lines stand at `from`: then the byte there has not come yet when they go on. */
+static bool is_slow(const struct reader *reader, uint8_t cycles) {
+    return cycles * (uint64_t)reader->config.bus.cycle_ps >
+           (READER_SETTLE_NS - SLOW_SPARE_NS) * UINT64_C(1000);
+}
+
 static void times(struct reader *reader, uint16_t to, uint8_t *result) {
     const struct reader_task *task = &reader->task;
     uint8_t *const guess = reader->work.guess;
     const uint16_t far = to ^ ALL_LINES;
+    reader->work.slow = false;
     reader_select(reader, task->bank);
     result[RISING] = time_from(reader, to & ALL_LINES, to, 0, guess[RISING]);
+    reader->work.slow = is_slow(reader, result[RISING]) || is_slow(reader, guess[RISING]);
     result[ONE] = slowest_line(reader, to);
-    result[ALL] = time_from(reader, writes(task, far) ? far ^ A7 : far, to, 0, guess[ALL]);
+    result[ALL] = time_from(reader, may_stand_at(task, far) ? far : far ^ A7, to, 0, guess[ALL]);
     for (int manner = 0; manner < MANNERS; manner++) {
         const bool known = result[manner] != 0 && result[manner] != READER_NEVER_CYCLES;
         guess[manner] = known ? result[manner] : guess[manner];

@@ -3,10 +3,19 @@
 
 enum { ROUNDS = 8 };
 
+static void stand(const struct reader *reader, uint16_t address) {
+    for (unsigned ns = READER_SETTLE_NS; ns < READER_STEADY_NS; ns += READER_PACE_NS) {
+        reader_byte(reader, address);
+    }
+}
+
 static uint8_t data(const struct reader_edge *edge, unsigned after) {
     const struct reader_bus *bus = &edge->reader->config.bus;
     if (edge->select) {
         reader_select(edge->reader, edge->reader->task.bank);
+    }
+    if (edge->slow) {
+        stand(edge->reader, edge->from);
     }
     return edge->kind == EDGE_SAMPLE
                ? bus->sample(bus->state, edge->from, edge->to, after)

@@ -12,9 +12,9 @@ const struct reader_kind *reader_kind(uint8_t task) {
 }
 
 uint16_t reader_hotspot(uint8_t scheme, unsigned bank) {
-    for (uint16_t address = CART_HOTSPOTS; address <= READER_WINDOW; address++) {
-        if (cart_hotspot(scheme, address) == bank) {
-            return address;
+    for (unsigned address = CART_HOTSPOTS; address <= READER_WINDOW; address++) {
+        if (cart_hotspot(scheme, (uint16_t)address) == bank) {
+            return (uint16_t)address;
         }
     }
     return 0;

@@ -37,6 +37,8 @@ static void note_before(struct reader *reader) {
         work->first[bank] = reader_byte(reader, reader->task.first);
         work->tells[bank] = reader->task.count != 0 ? reader_byte(reader, reader->task.count) : 0;
     }
+    work->floats = reader->awake ? reader_floats(reader, reader->task.first) : 0;
+    work->answered = reader->awake;
     reader_supply(reader, false);
     work->since = reader_now(reader);
     work->stage = OFF;
@@ -52,9 +54,10 @@ static void switch_on(struct reader *reader) {
     }
 }
 
-/* As before, in whichever bank; driven, not pulled. */
+/* As before, in whichever bank; driven, not pulled, but for lines that nobody drove before. */
 static bool as_before(const struct reader *reader, uint8_t *byte) {
-    if (reader_floats(reader, reader->task.first) != 0) {
+    const uint8_t floats = reader_floats(reader, reader->task.first);
+    if (!reader->work.answered || (floats & ~reader->work.floats) != 0) {
         return false;
     }
     *byte = reader_byte(reader, reader->task.first);

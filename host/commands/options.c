@@ -103,6 +103,7 @@ enum code {
     CODE_AGAIN,
     CODE_LIST,
     CODE_ROUNDS,
+    CODE_ITEM,
     CODE_FOR,
     CODE_IMAGE,
     CODE_PASSES,
@@ -198,12 +199,17 @@ static const struct {
     {CODE_AGREED, TAKES_WATCH, "agreed-to-flashing", NULL,
      "everybody who can see the console's screen has agreed to a plan that flashes; and viewers of the page "
      "who agree too may have up to ten pictures a second"},
+    {CODE_ITEM, TAKES_ITEM, "item", "DIGITS",
+     "of plan cartridge: what these five digits on the screen say, in words"},
     {CODE_ROUNDS, TAKES_SOAK, "rounds", "N",
      "of plan cartridge: rounds to watch (default 2); 0: until Ctrl-C"},
     {CODE_FOR, TAKES_SOAK, "for", "MINUTES", "of plan cartridge: rounds for so long, or until Ctrl-C"},
     {CODE_CONSOLE, TAKES_RECORD, "console", "NAME",
      "what you call the console (run: as the bench says without it; judge: recorded only with it)"},
-    {CODE_STATION, TAKES_RECORD | TAKES_SWEEP, "station", "NAME", "what you call the place (default: local)"},
+    {CODE_CARTRIDGE, TAKES_READER, "cartridge", "SERIAL",
+     "the cartridge's: the reading is kept on record, which it is not without it"},
+    {CODE_STATION, TAKES_RECORD | TAKES_SWEEP | TAKES_READER, "station", "NAME",
+     "what you call the place (default: local)"},
     {CODE_CARTRIDGE, TAKES_RECORD, "cartridge", "SERIAL", "of a cartridge of your own in the slot"},
     {CODE_ON_FOR, TAKES_RECORD, "on-for", "MINUTES", "how long the console has been switched on"},
     {CODE_NO_RECORD, TAKES_RECORD, "no-record", NULL, "keep no record of it"},
@@ -249,7 +255,7 @@ static const struct {
     {CODE_HTML, TAKES_SHIP, "html", "FILE",
      "a page for the box of the cartridge, or of the lot (- is standard output)"},
     {CODE_STATION, TAKES_SHIP, "station", "NAME", "what you call the place (default: local)"},
-    {CODE_STORE, TAKES_STORE | TAKES_RECORD, "store", "FILE",
+    {CODE_STORE, TAKES_STORE | TAKES_RECORD | TAKES_READER, "store", "FILE",
      "file of records (default: slotjig/records.sqlite in the data folder)"},
     {CODE_QUIET, 0, "quiet", NULL, "no progress and no report on the terminal"},
     {CODE_HELP, 0, "help", NULL, "this text"},
@@ -455,6 +461,7 @@ static bool set_text(enum code code, const char *text, struct options *options) 
                  {CODE_LIMITS, &options->limits},
                  {CODE_LOT, &options->lot},
                  {CODE_READER, &options->reader},
+                 {CODE_ITEM, &options->item},
                  {CODE_IMAGE, &options->image}};
     for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
         if (texts[i].code == code) {

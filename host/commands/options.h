@@ -64,6 +64,7 @@ enum {
 #define TAKES_SOAK (1ull << 40)     /* --rounds, --for: of plan cartridge */
 #define TAKES_READER (1ull << 41)   /* --image, --passes, --bytes-only: of `reader` */
 #define TAKES_SHIP (1ull << 42)     /* --limits, --lot, ...: of `ship` */
+#define TAKES_ITEM (1ull << 43)     /* --item: of plan cartridge, in words */
 #define TAKES_GROUPS (1ull << 38)   /* --group, twice; --out DIR: of a comparison */
 
 struct options {
@@ -71,7 +72,7 @@ struct options {
         *serial, *scheme, *grabber, *input, *video, *against, *windows, *export_to,
         *drawing, /* the picture of plan `drawing` */
         *store, *console, *station, *cartridge, *revision, *of_bench, *of_plan, *since, *until, *html, *junit,
-        *jsonl, *csv, *sweep, *image, *limits, *lot, *reader /* the bench whose reader it is */;
+        *jsonl, *csv, *sweep, *item, *image, *limits, *lot, *reader /* the bench whose reader it is */;
     enum standard standard;
     bool standard_given, seed_given, by_eye, quiet, help, ram, free, loader, whole, no_read_back, write;
     bool no_record, robot, anew, clear, again, list;

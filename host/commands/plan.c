@@ -7,10 +7,12 @@
 #include "plan/moments.h"
 #include "report/json.h"
 #include "report/terminal.h"
+#include "verdict/check.h"
 
 #include <stdio.h>
 
-enum { TAKES = TAKES_PLAN | TAKES_STANDARD | TAKES_FLASHES | TAKES_HOLD | TAKES_JSON };
+static const uint64_t takes =
+    TAKES_PLAN | TAKES_STANDARD | TAKES_FLASHES | TAKES_HOLD | TAKES_JSON | TAKES_ITEM;
 
 static int help(void) {
     printf("usage: slotjig plan [--plan NAME|FILE] [options]\n\n"
@@ -20,7 +22,7 @@ static int help(void) {
            "follow each other to stay below the limits. Who is sensitive to flashing goes by the standards' "
            "own texts, not by this.\n"
            "Without --plan: each built-in plan.\n\n");
-    options_help(TAKES);
+    options_help(takes);
     return EXIT_PASS;
 }
 
@@ -86,6 +88,23 @@ static void show_counted(const struct plan *plan, double fields) {
     }
 }
 
+/* Digits from the screen. */
+static bool show_item(const struct plan *plan, const char *digits, struct problem *problem) {
+    char words[200];
+    struct check_item item;
+    if (plan->kind != PLAN_CARTRIDGE) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "--item: only plan cartridge has items; say --plan cartridge");
+    }
+    if (!check_from_digits(digits, &item)) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "--item %.20s: five hexadecimal digits as on the screen, such as 11303", digits);
+    }
+    check_words(&plan->check, item, words, sizeof words);
+    printf("%05X  %s\n", check_pack(item), words);
+    return true;
+}
+
 static void show(const struct plan *plan) {
     double fields = standard_table[plan->standard].clock_hz / (LINE_CLOCKS * standard_lines(plan->standard));
     int watched = setup_watched_hold(plan->standard);
@@ -110,7 +129,7 @@ int command_plan(int argc, char **argv) {
     struct options options;
     struct problem problem = {0};
     struct plan *plan = NULL;
-    if (!options_parse(argc, argv, TAKES, &options, &problem)) {
+    if (!options_parse(argc, argv, takes, &options, &problem)) {
         return command_refuse(&problem);
     }
     if (options.help) {
@@ -130,7 +149,9 @@ int command_plan(int argc, char **argv) {
         return command_refuse(&problem);
     }
     bool good = true;
-    if (options.flashes) {
+    if (options.item != NULL) {
+        good = show_item(plan, options.item, &problem);
+    } else if (options.flashes) {
         good = flashing_show(plan, &options, &problem);
     } else if (options.json != NULL) {
         good = json_write(json_pack("{s:s,s:s,s:I,s:o}", "plan", plan->name, "standard",

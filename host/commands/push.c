@@ -62,9 +62,11 @@ static bool check_usage(const struct options *options, struct problem *problem) 
     if (file && options->plan != NULL) {
         return problem_set(problem, PROBLEM_INPUT, "push: --plan and an image file; give one of them");
     }
-    if (!file && (options->scheme != NULL || options->ram)) {
+    const bool check = options->plan != NULL && strcmp(options->plan, "cartridge") == 0;
+    if (!file && !check && (options->scheme != NULL || options->ram)) {
         return problem_set(problem, PROBLEM_INPUT,
-                           "--scheme and --ram are for an image file; a plan's image needs neither");
+                           "--scheme and --ram are for an image file and for plan cartridge; another plan's "
+                           "image needs neither");
     }
     if (file && (options->hold != 0 || options->standard_given)) {
         return problem_set(problem, PROBLEM_INPUT,

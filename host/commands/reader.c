@@ -1,10 +1,13 @@
 #include "commands/commands.h"
 
+#include "base/date.h"
 #include "base/output.h"
 #include "commands/image_file.h"
 #include "commands/reader_bench.h"
 #include "commands/reader_measure.h"
+#include "commands/reader_record.h"
 #include "commands/setup.h"
+#include "commands/ship.h"
 #include "report/json.h"
 #include "report/reader_report.h"
 #include "verdict/reader.h"
@@ -29,8 +32,10 @@ struct job {
     struct reader_limits limits;
     struct reader_result result;
     uint64_t chip_us;
-    char serial[2 * WIRE_SERIAL + 1];
-    const char *transport;
+    char serial[2 * WIRE_SERIAL + 1], firmware[16];
+    const char *transport; /* NULL: no reader was opened */
+    int64_t started_ms;
+    int64_t record; /* 0: none */
 };
 
 static int help(void) {
@@ -79,6 +84,9 @@ static bool check_usage(const struct options *options, struct problem *problem) 
             problem, PROBLEM_INPUT,
             "reader: --grabber, --impair and --noise are for a picture, and a reader has none; "
             "leave them out");
+    }
+    if (options->cartridge != NULL && !ship_name_good("cartridge", options->cartridge, problem)) {
+        return false;
     }
     return options->output == NULL || options->json == NULL || strcmp(options->output, options->json) != 0 ||
            problem_set(problem, PROBLEM_INPUT, "%s: bytes and result need a file each", options->output);
@@ -188,7 +196,9 @@ static bool measure(struct job *job, struct problem *problem) {
     bool good = reader_bench_open(&reader, &job->bench, job->scheme, job->ram, job->image, problem);
     if (good) {
         job->transport = reader.transport;
-        memcpy(job->serial, link_facts(reader.link)->serial, sizeof job->serial);
+        const struct link_facts *facts = link_facts(reader.link);
+        memcpy(job->serial, facts->serial, sizeof job->serial);
+        snprintf(job->firmware, sizeof job->firmware, "%d.%d", facts->firmware_major, facts->firmware_minor);
         good = reader_measure(reader.link, &order, &job->seen, &job->chip_us, problem);
     }
     reader_bench_close(&reader);
@@ -196,6 +206,27 @@ static bool measure(struct job *job, struct problem *problem) {
         fprintf(stderr, "\r\033[K");
     }
     return good || job->seen.overload;
+}
+
+/* ---- record ---- */
+
+static bool keep_record(struct job *job, const char *trouble, struct problem *problem) {
+    const bool is_virtual = job->bench.kind == BENCH_VIRTUAL;
+    const struct reader_facts facts = {.bench = job->bench.name,
+                                       .way = job->transport,
+                                       .serial = job->options->cartridge,
+                                       .firmware = job->firmware,
+                                       .faults = is_virtual ? &job->bench.faults : NULL,
+                                       .seen = &job->seen,
+                                       .result = &job->result,
+                                       .limits = &job->limits,
+                                       .problem = trouble,
+                                       .started_ms = job->started_ms,
+                                       .took_ms = date_now_ms() - job->started_ms,
+                                       .seed = job->bench.options.seed,
+                                       .has_seed = is_virtual};
+    return job->options->cartridge == NULL || job->transport == NULL ||
+           reader_record_keep(&facts, job->options, &job->record, problem);
 }
 
 /* ---- telling ---- */
@@ -218,6 +249,7 @@ static bool write_json(const struct job *job, int status, const char *trouble, s
     json_object_set_new(json, "chip_ms", json_real((double)job->chip_us / 1000));
     json_object_set_new(json, "reader",
                         trouble == NULL ? reader_json(&job->result, &job->limits) : json_null());
+    json_object_set_new(json, "record", job->record != 0 ? json_integer(job->record) : json_null());
     json_object_set_new(json, "problem", trouble != NULL ? json_text(trouble) : json_null());
     return json_write(json, options->json, problem);
 }
@@ -231,6 +263,9 @@ static void tell(const struct job *job) {
             scheme_name(job->scheme), job->ram ? " with RAM" : "",
             job->image != NULL ? job->what : "no image to compare with", (double)job->chip_us / 1000);
     reader_terminal(stream, &job->result, &job->limits);
+    if (job->record != 0) {
+        fprintf(stream, "record: run %lld, cartridge %s\n", (long long)job->record, job->options->cartridge);
+    }
 }
 
 static size_t unsteady_bytes(const struct job *job) {
@@ -266,17 +301,26 @@ static bool write_all(const struct job *job, int status, struct problem *problem
            write_json(job, status, NULL, problem);
 }
 
+/* What was lost is told, and kept. */
+static int end_in_trouble(struct job *job, const struct problem *trouble) {
+    struct problem problem;
+    const int status = command_refuse(trouble);
+    if (!keep_record(job, trouble->text, &problem) || !write_json(job, status, trouble->text, &problem)) {
+        command_refuse(&problem);
+    }
+    return status;
+}
+
 static int carry_out(struct job *job, struct problem *problem) {
-    struct problem ignored;
+    job->started_ms = date_now_ms();
     if (!measure(job, problem)) {
-        const int status = command_refuse(problem);
-        write_json(job, status, problem->text, &ignored);
-        return status;
+        return end_in_trouble(job, problem);
     }
     reader_judge(&job->seen, job->image, &job->limits, &job->result);
     const int status = verdict_exit(job->result.verdict);
+    const bool kept = keep_record(job, NULL, problem);
     tell(job);
-    return write_all(job, status, problem) ? status : command_refuse(problem);
+    return kept && write_all(job, status, problem) ? status : command_refuse(problem);
 }
 
 int command_reader(int argc, char **argv) {

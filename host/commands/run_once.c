@@ -13,7 +13,9 @@
 #include "commands/session.h"
 #include "commands/setup.h"
 #include "commands/slot_report.h"
+#include "commands/soak.h"
 
+#include <math.h>
 #include <sched.h>
 #include <stdio.h>
 #include <string.h>
@@ -220,7 +222,9 @@ static void choose_again(const struct session *session, struct options *options)
                 options->lines);
     } else {
         fprintf(stderr,
-                "slotjig: note: the grabber mixes fields: from here on each picture stands for %d of them\n",
+                "slotjig: note: the grabber mixes fields, or loses many: from here on each picture stands "
+                "for %d of "
+                "them\n",
                 options->hold);
     }
 }
@@ -280,6 +284,15 @@ static bool run_ahead(const struct run *run, struct problem *problem) {
                                    problem);
 }
 
+/* Whoever leaves a real console to itself hears first what that needs. */
+static void tell_soak(const struct run *run) {
+    const struct options *options = run->options;
+    const bool soak = run->setup->plan->kind == PLAN_CARTRIDGE && setup_rounds(options) == 0;
+    if (soak && run->setup->bench.kind == BENCH_BOARD) {
+        soak_tell(stderr, (int)ceil(options->for_minutes));
+    }
+}
+
 /* With a person looking no video is. */
 static bool prepare(struct run *run, struct problem *problem) {
     return run->options->by_eye ? setup_load(run->setup, run->options, &run->board, problem)
@@ -299,6 +312,7 @@ static int carry_out(struct setup *setup, const struct options *options, struct 
     struct problem problem = {0};
     const bool by_hand = options->by_eye && setup->bench.kind == BENCH_VIRTUAL;
     int status = EXIT_BENCH;
+    tell_soak(&run);
     if (!by_hand && !prepare(&run, &problem)) {
         status = problem.kind == PROBLEM_INPUT ? command_refuse(&problem) : finish_unseen(&run, &problem);
     } else if (options->by_eye) {

@@ -80,7 +80,7 @@ static bool is_starved(const struct session *session) {
     enum { ROUNDS = 4, SHARE = 8 };
     const struct check_seen *check = judge_check(session->judge);
     return check != NULL && check->rounds_watched >= ROUNDS &&
-           judge_owed(session->judge) * SHARE > check->item_count;
+           judge_owed(session->judge) * SHARE > check->item_count && check->restarts == 0;
 }
 
 static enum session_again again(const struct watching *watching) {
@@ -134,7 +134,7 @@ static bool enough_checked(struct watching *watching) {
     const double seconds = (double)fields / flash_rate(session->plan->standard);
     return is_complete(session) || is_gone(watching) || (session->rounds > 0 && fields >= rounds * longest) ||
            (session->seconds > 0 && seconds >= session->seconds) ||
-           watching->fields - watching->judged_at >= SESSION_UNJUDGED_MAX ||
+           watching->fields - watching->judged_at >= SESSION_UNJUDGED_MAX || check->still >= CHECK_STILL ||
            (watching->judged == 0 && fields >= SESSION_STARTS + (uint64_t)session->dark) ||
            again(watching) != AGAIN_NOT;
 }
@@ -289,10 +289,11 @@ static void subtract(struct video_counts *counts, const struct video_counts *bef
 static bool say_gone(const struct session *session, struct problem *problem) {
     const struct check_seen *check = judge_check(session->judge);
     return problem_set(problem, PROBLEM_BENCH,
-                       "the cartridge's check stopped after %u finished rounds and %u errors: its picture "
+                       "the cartridge's check stopped after %u finished round%s and %u error%s: its picture "
                        "went away. Was the cartridge pulled out or its contact lost, or the console switched "
                        "off? If nobody did, its program ran astray. Power off, seat the cartridge, run again",
-                       check->rounds, check->errors);
+                       check->rounds, check->rounds == 1 ? "" : "s", check->errors,
+                       check->errors == 1 ? "" : "s");
 }
 
 static void say_owed(const struct session *session, struct problem *problem) {

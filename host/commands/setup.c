@@ -122,6 +122,12 @@ bool setup_plan(const struct options *options, enum standard standard, struct pl
         return false;
     }
     const bool check = strcmp(name, "cartridge") == 0;
+    if (!check && (options->scheme != NULL || options->ram)) {
+        return problem_set(
+            problem, PROBLEM_INPUT,
+            "--scheme and --ram: only plan cartridge is made for a scheme; say --plan cartridge, "
+            "or leave them out");
+    }
     if (says_rounds(options) && (options->drawing != NULL || is_every(name))) {
         return refuse_rounds(problem);
     }
@@ -341,9 +347,10 @@ bool setup_hold(const struct plan *plan, bool watched, const struct options *opt
     if (options->hold != 0) {
         return given_hold(plan, options, hold, problem);
     }
-    *hold = options->calm     ? flashing_calm_hold(plan, problem)
-            : options->by_eye ? (int)ceil(flash_rate(plan->standard) * HOLD_BY_EYE_SECONDS)
-                              : flashing_usual_hold(plan, watched, problem);
+    *hold = options->calm ? flashing_calm_hold(plan, problem)
+            : options->by_eye && plan->kind != PLAN_CARTRIDGE
+                ? (int)ceil(flash_rate(plan->standard) * HOLD_BY_EYE_SECONDS)
+                : flashing_usual_hold(plan, watched, problem);
     return *hold > 0;
 }
 

@@ -14,16 +14,17 @@ static void take_rounds(const struct record_run *run, const struct ship_plan *pl
         blob = strcmp(run->blobs[i].name, "cartridge") == 0 ? &run->blobs[i] : blob;
     }
     json_t *json = blob != NULL ? json_loadb((const char *)blob->bytes, blob->size, 0, NULL) : NULL;
-    const json_t *rounds = json_object_get(json, "rounds"), *errors = json_object_get(json, "errors");
-    const double count = json_number_value(rounds);
-    seen->figures[seen->figure_count++] =
-        (struct ship_figure){.name = "rounds",
-                             .unit = "",
-                             .value = count,
-                             .limit = plan->rounds,
-                             .known = json_is_number(rounds),
-                             .at_least = true,
-                             .within = json_is_number(rounds) && count >= plan->rounds};
+    const json_t *errors = json_object_get(json, "errors");
+    const double count = json_number_value(json_object_get(json, "rounds"));
+    /* Too few of them say nothing of the cartridge: they were not watched, or not read. */
+    const bool enough = count >= plan->rounds;
+    seen->figures[seen->figure_count++] = (struct ship_figure){.name = "rounds",
+                                                               .unit = "",
+                                                               .value = enough ? count : 0,
+                                                               .limit = plan->rounds,
+                                                               .known = enough,
+                                                               .at_least = true,
+                                                               .within = enough};
     if (plan->soak_min > 0) {
         seen->figures[seen->figure_count++] =
             ship_figure_of(plan, SHIP_SOAK_ERRORS, json_is_number(errors), json_number_value(errors));

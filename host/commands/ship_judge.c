@@ -27,17 +27,24 @@ static bool has(const struct ship *ship, const struct finding *finding) {
     return false;
 }
 
+/* That no picture came says nothing more once the reader has said what is wrong. */
+static bool says_less(const struct finding *finding, const struct ship *ship) {
+    return ship->finding_count > 0 &&
+           (!finding_is_cartridge(finding->kind) || finding->kind == FINDING_CART_DEAD);
+}
+
 /* Explanations are numbered by each way for itself: those of the second go on behind those of the first. */
 static void add(const struct ship_seen *seen, struct finding *findings, struct ship *ship) {
+    const struct ship before = *ship;
     int most = 0;
     for (size_t i = 0; i < ship->finding_count; i++) {
         most = findings[i].explanation > most ? findings[i].explanation : most;
     }
     for (size_t i = 0; i < seen->finding_count; i++) {
-        if (!has(ship, &seen->findings[i])) {
+        if (!has(ship, &seen->findings[i]) && !says_less(&seen->findings[i], &before)) {
             struct finding *finding = &findings[ship->finding_count++];
             *finding = seen->findings[i];
-            finding->explanation += ship->finding_count > 1 ? most : 0;
+            finding->explanation += before.finding_count > 0 ? most : 0;
         }
     }
     for (size_t i = 0; i < seen->figure_count && ship->figure_count < SHIP_FIGURES_MAX; i++) {

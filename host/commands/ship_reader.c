@@ -14,6 +14,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+enum { WAKE_NEVER_MS = 2000 }; /* not by then */
+
 /* Large, and one at a time. */
 struct ship_reading {
     struct setup setup; /* its image is that of plan cartridge */
@@ -37,8 +39,13 @@ static bool find_bench(const struct options *options, struct ship_reading *readi
         return false;
     }
     wanted.wants_reader = true;
-    wanted.wants_board = options->reader == NULL && bench.kind != BENCH_VIRTUAL;
-    wanted.bench = options->reader != NULL ? options->reader : wanted.wants_board ? NULL : options->bench;
+    if (options->reader != NULL) {
+        wanted.bench = options->reader;
+    } else if (bench.kind == BENCH_VIRTUAL) {
+        wanted.bench = options->bench != NULL ? options->bench : "virtual";
+    } else {
+        wanted.bench = NULL;
+    }
     return setup_bench(&reading->settings, &wanted, problem);
 }
 
@@ -87,14 +94,9 @@ static void take_figures(const struct reader_result *result, const struct ship_p
     *to++ = ship_figure_of(plan, SHIP_ACCESS, timed, slowest);
     *to++ = ship_figure_of(plan, SHIP_MARGIN, timed, SHIP_ACCESS_NS - slowest);
     *to++ = ship_figure_of(plan, SHIP_RELEASE, result->release_known, result->release_ns);
-    *to++ = ship_figure_of(plan, SHIP_WAKE, result->wake_known, result->wake_ms);
+    *to++ = ship_figure_of(plan, SHIP_WAKE, result->wake_known,
+                           result->wake_never ? WAKE_NEVER_MS : result->wake_ms);
     *to++ = ship_figure_of(plan, SHIP_DIFFERING, result->passes > 0, result->differing);
-    *to++ = (struct ship_figure){.name = "wrong bytes",
-                                 .unit = "",
-                                 .value = result->wrong_bytes,
-                                 .limit = 0,
-                                 .known = result->compared,
-                                 .within = result->compared && result->wrong_bytes == 0};
     seen->figure_count = (size_t)(to - seen->figures);
 }
 

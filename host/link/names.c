@@ -1,19 +1,10 @@
 /* Bank schemes by size and by name. */
+#include "base/scheme.h"
 #include "link/link.h"
-
-#include <strings.h>
-
-static const struct {
-    size_t size;
-    const char *name;
-} schemes[WIRE_SCHEMES] = {
-    [WIRE_2K] = {2048, "2K"},  [WIRE_4K] = {4096, "4K"},  [WIRE_F8] = {8192, "F8"},
-    [WIRE_F6] = {16384, "F6"}, [WIRE_F4] = {32768, "F4"},
-};
 
 bool link_scheme(size_t size, enum wire_scheme *scheme) {
     for (int i = 0; i < WIRE_SCHEMES; i++) {
-        if (schemes[i].size == size) {
+        if (scheme_bytes(i) == size) {
             *scheme = (enum wire_scheme)i;
             return true;
         }
@@ -22,15 +13,12 @@ bool link_scheme(size_t size, enum wire_scheme *scheme) {
 }
 
 const char *link_scheme_name(enum wire_scheme scheme) {
-    return (unsigned)scheme < WIRE_SCHEMES ? schemes[scheme].name : "unknown";
+    return (unsigned)scheme < WIRE_SCHEMES ? scheme_name((int)scheme) : "unknown";
 }
 
 bool link_scheme_from_name(const char *name, enum wire_scheme *scheme) {
-    for (int i = 0; i < WIRE_SCHEMES; i++) {
-        if (strcasecmp(schemes[i].name, name) == 0) {
-            *scheme = (enum wire_scheme)i;
-            return true;
-        }
-    }
-    return false;
+    int number;
+    const bool known = scheme_from_name(name, &number);
+    *scheme = known ? (enum wire_scheme)number : *scheme;
+    return known;
 }

@@ -18,6 +18,11 @@ bool check_plan(int scheme, bool ram, enum standard standard, struct plan **plan
     if (scheme_bytes(scheme) == 0) {
         return problem_set(problem, PROBLEM_INPUT, "plan cartridge: --scheme is 2K, 4K, F8, F6 or F4");
     }
+    if (ram && scheme == WIRE_2K) {
+        return problem_set(problem, PROBLEM_INPUT,
+                           "plan cartridge: 2K with --ram: 2048 bytes have no room for the RAM's check too; "
+                           "leave --ram out, or use a reader");
+    }
     struct plan *made = plan_new("cartridge", standard);
     if (made == NULL) {
         return problem_set(problem, PROBLEM_BENCH, "out of memory for plan cartridge");

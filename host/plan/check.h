@@ -81,7 +81,7 @@ struct check_item {
 uint32_t check_pack(struct check_item item); /* 20 bits */
 struct check_item check_unpack(uint32_t value);
 
-/* scheme: enum wire_scheme. */
+/* scheme: enum wire_scheme. Not 2K with RAM: its check does not fit. */
 bool check_plan(int scheme, bool ram, enum standard standard, struct plan **plan, struct problem *problem);
 /* Items of a round on a good cartridge, in the order in which they come; `what` is the good answer (of
  * CHECK_START the scheme, of ROUND and ERRORS not known: 0). Returns how many; list: CHECK_ITEMS_MAX. */

@@ -4,6 +4,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 enum {
     WIDTH = 760,
@@ -20,26 +21,53 @@ enum {
 struct bins {
     double low, width;
     int count;
-    long values[BINS_ROOM], most;
+    long values[BINS_ROOM], most, beyond; /* beyond: counted in the bars at the ends */
 };
+
+static int by_value(const void *a, const void *b) {
+    const double first = *(const double *)a, second = *(const double *)b;
+    return (first > second) - (first < second);
+}
+
+static double median(const struct html_histogram *histogram) {
+    double *sorted = calloc(histogram->count, sizeof *sorted), middle = histogram->values[0];
+    if (sorted != NULL) {
+        memcpy(sorted, histogram->values, histogram->count * sizeof *sorted);
+        qsort(sorted, histogram->count, sizeof *sorted, by_value);
+        middle = sorted[histogram->count / 2];
+    }
+    free(sorted);
+    return middle;
+}
+
+/* One cartridge far out would make a single bar of all others: the axis ends at twice the way from the middle
+ * one to the limit, on either side of both. */
+static void ends(const struct html_histogram *histogram, double *low, double *high) {
+    const double middle = median(histogram);
+    double least = histogram->values[0], most = histogram->values[0];
+    for (size_t i = 0; i < histogram->count; i++) {
+        least = fmin(least, histogram->values[i]);
+        most = fmax(most, histogram->values[i]);
+    }
+    *low = fmin(histogram->limit_low, middle);
+    *high = fmax(histogram->limit_high, middle);
+    const double room = *high > *low ? 2 * (*high - *low) : most - least;
+    *low = fmax(fmin(*low, least), *low - room);
+    *high = fmin(fmax(*high, most), *high + room);
+}
 
 /* The limit lies in sight, at an interval's edge where that can be. */
 static struct bins bins_of(const struct html_histogram *histogram) {
-    double low = histogram->limit_low, high = histogram->limit_high;
-    for (size_t i = 0; i < histogram->count; i++) {
-        low = fmin(low, histogram->values[i]);
-        high = fmax(high, histogram->values[i]);
-    }
-    struct bins bins = {.width = html_step(fmax(high - low, 1e-6), BINS_MOST)};
-    if (high - low < 1e-6) {
-        bins.width = 1;
-    }
+    double low, high;
+    ends(histogram, &low, &high);
+    struct bins bins = {.width = high - low < 1e-6 ? 1 : html_step(high - low, BINS_MOST)};
     bins.low = floor(low / bins.width) * bins.width;
     bins.count = (int)floor((high - bins.low) / bins.width) + 1;
     bins.count = bins.count > BINS_ROOM ? BINS_ROOM : bins.count;
     for (size_t i = 0; i < histogram->count; i++) {
-        const int at = (int)floor((histogram->values[i] - bins.low) / bins.width + 1e-9);
-        const int bin = at < 0 ? 0 : at >= bins.count ? bins.count - 1 : at;
+        const double at = floor((histogram->values[i] - bins.low) / bins.width + 1e-9);
+        const int bin = at < 0 ? 0 : at >= bins.count ? bins.count - 1 : (int)at;
+        bins.beyond += at < 0 || at >= bins.count;
         bins.values[bin]++;
         bins.most = bins.values[bin] > bins.most ? bins.values[bin] : bins.most;
     }
@@ -90,8 +118,12 @@ static void draw(FILE *stream, const struct html_histogram *histogram, const str
     } else {
         svg_text(stream, LEFT + 34, 50, "label", SVG_START, "limit: %s %.6g", word, histogram->limit_low);
     }
-    svg_text(stream, LEFT, HEIGHT - 12, "soft", SVG_START, "x: %s, in steps of %.6g; y: cartridges",
-             histogram->x_name, bins->width);
+    char beyond[80] = "";
+    if (bins->beyond > 0) {
+        snprintf(beyond, sizeof beyond, "; %ld beyond the axis are in the bars at its ends", bins->beyond);
+    }
+    svg_text(stream, LEFT, HEIGHT - 12, "soft", SVG_START, "x: %s, in steps of %.6g; y: cartridges%s",
+             histogram->x_name, bins->width, beyond);
 }
 
 void html_histogram(struct html *html, const struct html_histogram *histogram) {

@@ -1,6 +1,7 @@
 #include "rom/check_kernel.h"
 
 #include "rom/phrases.h"
+#include "slotjig/slate.h"
 
 enum {
     /* The 6532's [H]. */
@@ -16,8 +17,11 @@ enum {
     /* From there to `work`, and from `work_done` to the last read that finds the timer still running. */
     ENTER_CYCLES = 15, /* INC, LDA, CMP, BCC, JMP */
     LEAVE_CYCLES = 21, /* BIT, BMI, LDA, BEQ, CMP, BCS, LDA; and one cycle as a margin */
-    RAM_DARK_LEFT = RAM_STEP,
-    RAM_DARK_BLANK = RAM_VECTOR
+    LATE_BYTES = 25,
+    WAIT_BYTES = 28,
+    CLEAR_BYTES = 48,
+    RAM_DARK_LEFT = RAM_VECTOR,
+    RAM_DARK_BLANK = RAM_VECTOR + 1
 };
 
 static int window_lines(enum standard standard) {
@@ -42,8 +46,7 @@ int check_window(enum standard standard) {
     return zero - SET_CYCLES - ENTER_CYCLES - LEAVE_CYCLES;
 }
 
-static void cold_start(struct encoder *e, const struct kernel_options *options) {
-    const struct cart_check *check = &options->plan->check;
+static void start(struct encoder *e, const struct cart_check *check) {
     encode_label(e, "reset");
     one(e, "SEI");
     one(e, "CLD");
@@ -51,12 +54,22 @@ static void cold_start(struct encoder *e, const struct kernel_options *options) 
     one(e, "TXS");
     check_work_warm(e, check);
     encode_label(e, "cold");
+    encode_to(e, "JMP", MODE_ABSOLUTE, "clear", 0, NULL);
+}
+
+static void cold_start(struct encoder *e, const struct kernel_options *options) {
+    static const enum reg dark[] = {REG_CTRLPF, REG_PF0, REG_PF1, REG_PF2};
+    encode_room(e, CLEAR_BYTES);
+    encode_label(e, "clear");
     imm(e, "LDA", 0);
     imm(e, "LDX", 0x7F);
     encode_label(e, "clear_ram");
     encode(e, "STA", MODE_ZERO_X, RAM_SLATE, NULL);
     one(e, "DEX");
     branch(e, "BPL", "clear_ram");
+    for (size_t i = 0; i < sizeof dark / sizeof dark[0]; i++) {
+        zp(e, "STA", reg_address(dark[i]));
+    }
     imm(e, "LDX", TIA_ENABL - TIA_AUDV0);
     encode_label(e, "clear_tia");
     encode(e, "STA", MODE_ZERO_X, TIA_AUDV0, "sound, players, missiles and ball off");
@@ -67,8 +80,10 @@ static void cold_start(struct encoder *e, const struct kernel_options *options) 
     if (options->dark > 0) {
         set(e, options->dark, RAM_DARK_LEFT);
     }
+    set(e, SLATE_WHITE, reg_address(REG_COLUPF));
     check_text_start(e);
-    check_work_start(e, check);
+    check_work_start(e, &options->plan->check);
+    encode_to(e, "JMP", MODE_ABSOLUTE, "frame", 0, NULL);
 }
 
 static void vertical_sync(struct encoder *e, int lines) {
@@ -84,10 +99,7 @@ static void vertical_sync(struct encoder *e, int lines) {
 }
 
 static void count_field(struct encoder *e, bool dark) {
-    zp(e, "INC", RAM_COUNTER);
-    zp(e, "LDA", RAM_COUNTER);
-    imm(e, "AND", 0x3F);
-    zp(e, "STA", RAM_COUNTER);
+    zp(e, "INC", RAM_COUNTER); /* of whose bits the slate takes six */
     if (dark) {
         zp(e, "LDA", RAM_DARK_LEFT);
         branch(e, "BEQ", "light");
@@ -111,7 +123,7 @@ static void window(struct encoder *e, const struct kernel_options *options) {
     branch(e, "BCC", "work_done");
     encode_to(e, "JMP", MODE_ABSOLUTE, "work", 0, NULL);
     encode_window(e, "work_done");
-    encode_room(e, 28);
+    encode_room(e, WAIT_BYTES);
     encode_label(e, "work_done");
     encode(e, "BIT", MODE_ABSOLUTE, TIMINT, "has passed 0?");
     branch(e, "BMI", "late");
@@ -129,7 +141,7 @@ static void window(struct encoder *e, const struct kernel_options *options) {
 /* Work that took too long made the field longer: that is an error, and told. INTIM at 0 already is late too:
  * the wait would find it anywhere in the 64 cycles that follow. */
 static void late(struct encoder *e) {
-    encode_room(e, 32);
+    encode_room(e, LATE_BYTES);
     encode_label(e, "late");
     imm(e, "LDX", 2);
     encode_never(e);
@@ -152,6 +164,14 @@ static void late_table(struct encoder *e, const struct cart_check *check) {
     encode_room(e, sizeof item);
     encode_label(e, "late_item");
     encode_data(e, item, sizeof item, "what a late field shows");
+}
+
+/* The slate's rows want a page of their own, so there is room above it. */
+static void between(struct encoder *e, const struct kernel_options *options) {
+    cold_start(e, options);
+    check_slate_tables(e);
+    late_table(e, &options->plan->check);
+    check_text_tables(e);
 }
 
 static void bank_end(struct encoder *e) {
@@ -177,15 +197,14 @@ void check_kernel_emit(struct encoder *e, const struct kernel_options *options) 
     count_field(e, options->dark > 0);
     check_slate_prepare(e, options->hash);
     wait_lines(e, facts->blank_lines - check_slate_lines(), "blank");
+    encode_to(e, "JMP", MODE_ABSOLUTE, "band", 0, NULL);
+    between(e, options);
     check_slate_draw(e, options->dark > 0 ? RAM_DARK_BLANK : 0);
     check_text_emit(e);
     window(e, options);
     late(e);
-    cold_start(e, options);
-    encode_to(e, "JMP", MODE_ABSOLUTE, "frame", 0, NULL);
+    start(e, &plan->check);
     check_work_emit(e, &plan->check, check_window(plan->standard));
-    late_table(e, &plan->check);
-    check_text_tables(e);
-    check_slate_tables(e);
+    check_text_font(e);
     bank_end(e);
 }

@@ -21,6 +21,7 @@ void check_slate_tables(struct encoder *encoder);
 /* The picture's text, CHECK_TEXT_LINES from a line's first cycles to the start of another; its tables. */
 void check_text_emit(struct encoder *encoder);
 void check_text_tables(struct encoder *encoder);
+void check_text_font(struct encoder *encoder); /* 128 bytes in one page */
 /* RAM that the text's lines use while no slate is drawn, and what they want the cold start to set. */
 void check_text_start(struct encoder *encoder);
 

@@ -1,11 +1,9 @@
 /*
  * The slate of plan `cartridge`, for few bytes: the check code is worked out bit by bit over the rows, rather
- * than from tables as slate_code.c does. One row of lines after the other, the last like the rest: what is
- * below begins five cycles into its line.
+ * than from tables as slate_code.c does, and a row's lines are one piece of code.
  */
 #include "rom/check_kernel.h"
 #include "rom/phrases.h"
-#include "rom/slate_code.h"
 #include "rom/slate_lines.h"
 #include "slate/slate.h"
 
@@ -19,13 +17,15 @@ enum {
     BITS_A_LINE = 2,
     MIX_LINES = CODED_BITS / BITS_A_LINE,
     ALIGN_LINES = 4,
-    FIRST_BIT = 19, /* cycles before a row's bits: the first one's store then ends with cycle 25 */
     JUMP = 3,
     /* What has no cycles to spare for a jump to the next page lies within one. */
     ALIGN_BYTES = 15,
     MIX_BYTES = 60,
-    SPREAD_BYTES = 96,
-    ROW_BYTES = 60
+    SPREAD_BYTES = 60,
+    ROW_BYTES = 64,
+    LAST_LINES = 18, /* from the end of the check code to the slate: some 1,360 cycles */
+    FIRST_BIT = 19,  /* cycles before a row's bits: the first one's store then ends with cycle 25 */
+    ROW_ENTRY = FIRST_BIT - 3
 };
 
 /* The register from which value and counter 0 lead to this hash's check code. */
@@ -102,8 +102,41 @@ static void mix(struct encoder *e, uint16_t hash) {
     branch(e, "BNE", "mix_row");
 }
 
+/* A bit of a row, the leftmost first, as a byte: $0E where it is 1, as carry is clear then. */
+static void spread_bit(struct encoder *e, int bit) {
+    zp(e, "ASL", RAM_WORK);
+    imm(e, "LDA", 0);
+    imm(e, "SBC", 0);
+    imm(e, "AND", SLATE_WHITE);
+    encode(e, "STA", MODE_ZERO_X, (uint16_t)(RAM_SLATE + bit * SLATE_ROWS), NULL);
+}
+
+/* The same cycles whatever the rows hold, so that no line needs an end of its own. */
+static void spread(struct encoder *e) {
+    enum { AT_ONCE = 2 };
+    imm(e, "LDY", SLATE_ROWS - 1);
+    encode_label(e, "spread_row");
+    one(e, "TYA");
+    one(e, "TAX");
+    encode(e, "LDA", MODE_ABSOLUTE_Y, RAM_ROWS, NULL);
+    imm(e, "EOR", 0xFF);
+    zp(e, "STA", RAM_WORK);
+    encode_label(e, "spread");
+    for (int bit = 0; bit < AT_ONCE; bit++) {
+        spread_bit(e, bit);
+    }
+    one(e, "TXA");
+    one(e, "CLC");
+    imm(e, "ADC", AT_ONCE * SLATE_ROWS);
+    one(e, "TAX");
+    imm(e, "CPX", SLATE_ROWS * SLATE_ROW_BITS);
+    branch(e, "BCC", "spread");
+    one(e, "DEY");
+    branch(e, "BPL", "spread_row");
+}
+
 int check_slate_lines(void) {
-    return 1 + ALIGN_LINES + MIX_LINES + 1 + 2 * SLATE_ROWS;
+    return 1 + ALIGN_LINES + MIX_LINES + LAST_LINES;
 }
 
 void check_slate_prepare(struct encoder *e, uint16_t hash) {
@@ -116,41 +149,60 @@ void check_slate_prepare(struct encoder *e, uint16_t hash) {
     zp(e, "ORA", RAM_ROWS + SLATE_ROWS - 2);
     zp(e, "STA", RAM_ROWS + SLATE_ROWS - 2);
     encode_room(e, SPREAD_BYTES);
+    encode_counted(e);
+    spread(e);
+    set(e, SLATE_ROW_LINES - 1, RAM_STEP);
+    encode_counted_end(e);
     end_line(e);
-    slate_code_spread(e);
-    slate_ready(e);
 }
 
-/* A row that does not fit into the page begins in the next, within the wait for its first bit. */
-static void wait_row(struct encoder *e) {
-    const int wait = FIRST_BIT - 5 - 2; /* the branch to here, or the band's last stores; LDY */
-    if (seal_place(e, e->size) - (int)(e->size % SCHEME_PAGE) < ROW_BYTES) {
-        encode_next_page(e);
-        encode_delay(e, wait - JUMP);
-    } else {
-        encode_to(e, "JSR", MODE_ABSOLUTE, "wait_12", 0, NULL);
-    }
+static bool next_fits(const struct encoder *e) {
+    return seal_place(e, e->size) - (int)(e->size % SCHEME_PAGE) >= ROW_BYTES;
 }
 
-static void draw_row(struct encoder *e, int row) {
-    char again[LABEL_MAX], next[LABEL_MAX];
-    snprintf(again, sizeof again, "row%d", row);
+/* From the end of a row's line to the next one's bits FIRST_BIT cycles later: those of the row again, and
+ * then those of the next, which begins with LDY RAM_STEP. That takes 3 cycles after a branch not taken; a
+ * branch taken goes to its second byte, $B8, which is CLV and takes 2. */
+static void end_row(struct encoder *e, const char *name) {
+    encode_to(e, "JSR", MODE_ABSOLUTE, "wait_12", 0, NULL);
+    one(e, "DEY");
+    encode_to(e, "BPL", MODE_RELATIVE, name, 1, "to the CLV that RAM_STEP's address is");
+}
+
+/* The same, where the next row begins in another page. */
+static void end_page(struct encoder *e, int row, const char *name) {
+    char next[LABEL_MAX];
     snprintf(next, sizeof next, "row%d_end", row);
-    imm(e, "LDY", SLATE_ROW_LINES - 1);
-    wait_row(e);
-    encode_label(e, again);
-    slate_row_bits(e, row);
-    set(e, SLATE_BLACK, TIA_WRITE_COLUBK);
-    end_line(e);
     one(e, "DEY");
     branch(e, "BMI", next);
     encode_to(e, "JSR", MODE_ABSOLUTE, "wait_12", 0, NULL);
-    encode_to(e, "JMP", MODE_ABSOLUTE, again, 0, NULL);
+    encode_to(e, "JMP", MODE_ABSOLUTE, name, 2, NULL);
     encode_label(e, next);
+    encode_next_page(e);
+    encode_delay(e, ROW_ENTRY - 2 - 3 - JUMP);
+}
+
+static void draw_row(struct encoder *e, int row) {
+    char name[LABEL_MAX];
+    snprintf(name, sizeof name, "row%d", row);
+    encode_label(e, name);
+    zp(e, "LDY", RAM_STEP);
+    slate_row_bits(e, row);
+    set(e, SLATE_BLACK, TIA_WRITE_COLUBK);
+    end_line(e);
+    if (row < SLATE_ROWS - 1 && !next_fits(e)) {
+        end_page(e, row, name);
+    } else {
+        end_row(e, name);
+    }
 }
 
 void check_slate_draw(struct encoder *e, int blanking) {
+    encode_room(e, ROW_BYTES);
     slate_band(e, blanking);
+    one(e, "PHA"); /* 7 cycles in two bytes */
+    one(e, "PLA");
+    encode_delay(e, ROW_ENTRY - 5 - 7);
     for (int row = 0; row < SLATE_ROWS; row++) {
         draw_row(e, row);
     }

@@ -7,12 +7,13 @@
 #include "rom/phrases.h"
 
 enum {
-    FONT_STRIDE = 8, /* bytes a digit; the last ones are blank */
+    FONT_STRIDE = 8, /* bytes a digit: its lines, a blank one, and two of the signs */
+    SIGNS_AT = CHECK_FONT_LINES + 1,
     /* Over the slate's rows, which have been drawn. */
     RAM_DIGIT = RAM_SLATE, /* five: where in the font each is */
-    RAM_PLAYFIELD = RAM_SLATE + CHECK_DIGITS,
-    RAM_TEXT_ROW = RAM_PLAYFIELD + 3,
+    RAM_TEXT_ROW = RAM_SLATE + CHECK_DIGITS,
     RAM_FONT_LINE,
+    RAM_PLAYFIELD = RAM_HELD, /* three: the next line's; 0 after a row, as a digit's last line is blank */
     /* The first digits of rounds and errors, as their items have. */
     RAM_ROUND_DIGIT = RAM_HOLD,
     RAM_ERRORS_DIGIT = RAM_HOLD + 1,
@@ -48,9 +49,6 @@ static void digit_of(struct encoder *e, int digit, bool high) {
 /* Two lines: the row's five digits. */
 static void take_row(struct encoder *e) {
     clear_playfield(e);
-    for (int byte = 0; byte < 3; byte++) {
-        zp(e, "STA", RAM_PLAYFIELD + byte);
-    }
     zp(e, "LDY", RAM_TEXT_ROW);
     encode_to(e, "LDX", MODE_ABSOLUTE_Y, "text_first", 0, NULL);
     encode(e, "LDA", MODE_ZERO_X, 0, NULL);
@@ -110,25 +108,27 @@ static void draw_row(struct encoder *e) {
     branch(e, "BNE", "font_line");
 }
 
-/* Something plain from afar: a tick, or a cross once anything was wrong. */
+/* Something plain from afar: a tick, or a cross once anything was wrong. They lie in what the font leaves
+ * free, each a byte a digit. */
 static void draw_sign(struct encoder *e) {
     clear_playfield(e);
-    imm(e, "LDX", CHECK_SIGN_ROWS - 1);
+    imm(e, "LDX", (CHECK_SIGN_ROWS - 1) * FONT_STRIDE);
     zp(e, "LDA", RAM_ERRORS);
     zp(e, "ORA", RAM_ERRORS + 1);
     branch(e, "BEQ", "sign_good");
-    imm(e, "LDX", 2 * CHECK_SIGN_ROWS - 1);
+    one(e, "INX");
     encode_label(e, "sign_good");
-    imm(e, "LDY", CHECK_SIGN_ROWS);
     end_line(e);
     encode_label(e, "sign_row");
-    encode_to(e, "LDA", MODE_ABSOLUTE_X, "signs", 0, NULL);
+    encode_to(e, "LDA", MODE_ABSOLUTE_X, "font", SIGNS_AT, NULL);
     zp(e, "STA", reg_address(REG_PF1));
     end_line(e);
-    one(e, "DEX");
-    one(e, "DEY");
+    one(e, "TXA");
+    one(e, "SEC");
+    imm(e, "SBC", FONT_STRIDE);
+    one(e, "TAX");
     end_line(e);
-    branch(e, "BNE", "sign_row");
+    branch(e, "BCS", "sign_row");
     imm(e, "LDA", 0);
     zp(e, "STA", reg_address(REG_PF1));
     end_line(e);
@@ -154,7 +154,7 @@ void check_text_emit(struct encoder *e) {
     draw_sign(e);
 }
 
-static void font_table(struct encoder *e) {
+void check_text_font(struct encoder *e) {
     uint8_t bytes[16 * FONT_STRIDE] = {0};
     for (int digit = 0; digit < 16; digit++) {
         for (int line = 0; line < CHECK_FONT_LINES; line++) {
@@ -164,9 +164,14 @@ static void font_table(struct encoder *e) {
             bytes[digit * FONT_STRIDE + line] = (uint8_t)(cells << 4 | turned);
         }
     }
+    for (int row = 0; row < CHECK_SIGN_ROWS; row++) {
+        bytes[row * FONT_STRIDE + SIGNS_AT] = check_signs[0][row];
+        bytes[row * FONT_STRIDE + SIGNS_AT + 1] = check_signs[1][row];
+    }
     encode_room(e, sizeof bytes);
     encode_label(e, "font");
-    encode_data(e, bytes, sizeof bytes, "a digit's lines from the top, cells from the left and turned round");
+    encode_data(e, bytes, sizeof bytes,
+                "a digit's lines from the top, cells from the left and turned round; a row of each sign");
 }
 
 void check_text_tables(struct encoder *e) {
@@ -175,10 +180,7 @@ void check_text_tables(struct encoder *e) {
         low[row] = rows[row].low;
         first[row] = rows[row].first;
     }
-    font_table(e);
-    encode_room(e, sizeof check_signs + 2 * CHECK_TEXT_ROWS);
-    encode_label(e, "signs");
-    encode_data(e, check_signs[0], sizeof check_signs, "a tick and a cross, from the lowest line up");
+    encode_room(e, 2 * CHECK_TEXT_ROWS);
     encode_label(e, "text_low");
     encode_data(e, low, CHECK_TEXT_ROWS, "where in RAM a row's digits are, the lowest row first");
     encode_label(e, "text_first");

@@ -8,9 +8,9 @@
 enum { WHOLE_PAGE = 12200 /* cycles that a window has in which all of a page is read */ };
 
 static const char *const stage_labels[STAGES] = {[STAGE_PAGE] = "page",
-                                                 [STAGE_CRC_HIGH] = "crc_high",
-                                                 [STAGE_CRC_LOW] = "crc_low",
-                                                 [STAGE_SUM] = "sum",
+                                                 [STAGE_CRC_HIGH] = "ended",
+                                                 [STAGE_CRC_LOW] = "ended",
+                                                 [STAGE_SUM] = "ended",
                                                  [STAGE_LOCATE] = "locate",
                                                  [STAGE_XOR] = "exclusive_or",
                                                  [STAGE_HOTSPOT] = "hotspot",
@@ -86,23 +86,17 @@ void work_next_stage(const struct work *work, enum work_stage stage) {
     zp(work->e, "STX", WORK_STAGE);
 }
 
+static int stages(const struct work *work) {
+    return work_banked(work) ? STAGES : work->check->ram ? STAGE_HOTSPOT : STAGES_LEAST;
+}
+
 static bool has_stage(const struct work *work, int stage) {
-    switch (stage) {
-    case STAGE_HOTSPOT:
-    case STAGE_NEIGHBOUR:
-        return work_banked(work);
-    case STAGE_RAM:
-    case STAGE_RAM_CELL:
-    case STAGE_RAM_WHEN:
-        return work->check->ram;
-    default:
-        return true;
-    }
+    return work->check->ram || stage < STAGE_RAM || stage > STAGE_RAM_WHEN;
 }
 
 static void stage_table(const struct work *work, const char *name, bool high) {
     encode_label(work->e, name);
-    for (int stage = 0; stage < STAGES; stage++) {
+    for (int stage = 0; stage < stages(work); stage++) {
         encode_address_half(work->e, stage_labels[has_stage(work, stage) ? stage : STAGE_PAGE], high);
     }
 }
@@ -113,16 +107,17 @@ static void choose(const struct work *work) {
     encode_label(e, "work");
     zp(e, "LDX", WORK_STAGE);
     encode_each(e);
-    imm(e, "CPX", STAGES);
+    imm(e, "CPX", stages(work));
     branch(e, "BCC", "stage_known");
     imm(e, "LDX", STAGE_PAGE);
     encode_label(e, "stage_known");
+    zp(e, "STX", WORK_STAGE);
     encode_to(e, "LDA", MODE_ABSOLUTE_X, "stage_low", 0, NULL);
     zp(e, "STA", WORK_T);
     encode_to(e, "LDA", MODE_ABSOLUTE_X, "stage_high", 0, NULL);
     zp(e, "STA", WORK_T + 1);
     encode(e, "JMP", MODE_INDIRECT, WORK_T, "to the stage");
-    encode_room(e, 2 * STAGES);
+    encode_room(e, 2 * (size_t)stages(work));
     stage_table(work, "stage_low", false);
     stage_table(work, "stage_high", true);
 }
@@ -139,7 +134,9 @@ static void start_stage(const struct work *work) {
     work_jump(work, "shown");
     encode_label(e, "round_start");
     set(e, first_page(work->check), WORK_PLACE);
-    set(e, WORK_LOCATES, WORK_LEFT);
+    if (work_banked(work)) {
+        set(e, WORK_LOCATES, WORK_LEFT);
+    }
     set(e, work->check->scheme | (work->check->ram ? 8 : 0), RAM_VALUE);
     zp(e, "LDX", RAM_HOME);
     zp(e, "STX", RAM_VALUE + 1);
@@ -151,7 +148,7 @@ static void start_stage(const struct work *work) {
 static void round_stages(const struct work *work) {
     struct encoder *e = work->e;
     encode_label(e, stage_labels[STAGE_ROUND]);
-    work_next_stage(work, STAGE_ERRORS);
+    zp(e, "INC", WORK_STAGE);
     zp(e, "INC", RAM_ROUNDS);
     branch(e, "BNE", "round_counted");
     zp(e, "INC", RAM_ROUNDS + 1);
@@ -160,7 +157,7 @@ static void round_stages(const struct work *work) {
     zp(e, "LDX", RAM_ROUNDS + 1);
     work_item(work, CHECK_ROUND, "show");
     encode_label(e, stage_labels[STAGE_ERRORS]);
-    work_next_stage(work, STAGE_START);
+    zp(e, "INC", WORK_STAGE);
     zp(e, "LDA", RAM_ERRORS);
     zp(e, "LDX", RAM_ERRORS + 1);
     work_item(work, CHECK_ERRORS, "show");

@@ -11,7 +11,8 @@
 #include "rom/check.h"
 #include "rom/phrases.h"
 
-/* In the order of a round, those that only a bad page or bad RAM brings on behind theirs. */
+/* In the order of a round, but for what not every image has: those that banks or RAM bring on come last. From
+ * STAGE_CRC_HIGH to STAGE_XOR an item's kind is the stage's number and 1. */
 enum work_stage {
     STAGE_PAGE,
     STAGE_CRC_HIGH,
@@ -19,12 +20,7 @@ enum work_stage {
     STAGE_SUM,
     STAGE_LOCATE,
     STAGE_XOR,
-    STAGE_HOTSPOT,
-    STAGE_NEIGHBOUR,
     STAGE_VECTORS,
-    STAGE_RAM,
-    STAGE_RAM_CELL,
-    STAGE_RAM_WHEN,
     STAGE_QUIET, /* one for each enum check_quiet, in its order */
     STAGE_QUIET_PORTS,
     STAGE_QUIET_TIMER,
@@ -32,6 +28,12 @@ enum work_stage {
     STAGE_ROUND,
     STAGE_ERRORS,
     STAGE_START,
+    STAGES_LEAST,
+    STAGE_RAM = STAGES_LEAST,
+    STAGE_RAM_CELL,
+    STAGE_RAM_WHEN,
+    STAGE_HOTSPOT,
+    STAGE_NEIGHBOUR,
     STAGES
 };
 

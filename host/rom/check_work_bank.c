@@ -100,7 +100,7 @@ static void hotspot_stage(const struct work *work, const struct bank_job *job) {
     zp(e, "STA", job->code);
     one(e, "TYA");
     imm(e, "CPY", CHECK_INDEXED_READ * 8); /* carry: an indexed one, whose operand is one higher */
-    imm(e, "AND", TO_MASK);
+    imm(e, "AND", work->banks - 1);
     zp(e, "STA", job->wanted);
     imm(e, "ADC", work->first);
     zp(e, "STA", job->operand);
@@ -208,7 +208,7 @@ static void neighbour_stage(const struct work *work, const struct bank_job *job)
     imm(e, "CPX", CHECK_NEIGHBOURS - 1);
     branch(e, "BNE", "near_show");
     set(e, 0, WORK_PLACE);
-    zp(e, "INC", WORK_STAGE);
+    set(e, STAGE_VECTORS, WORK_STAGE);
     encode_label(e, "near_show");
     zp(e, "LDA", WORK_WHAT);
     work_item(work, CHECK_NEIGHBOUR, "judge");
@@ -228,30 +228,24 @@ static void neighbour_tables(const struct work *work) {
     }
     encode_room(work->e, 2 * CHECK_NEIGHBOURS);
     encode_label(work->e, "near_low");
-    encode_data(work->e, low, CHECK_NEIGHBOURS, "by line: the low byte's change");
+    encode_data(work->e, low, CHECK_NEIGHBOURS, "by line, the low byte's change");
     encode_label(work->e, "near_high");
     encode_data(work->e, high, CHECK_NEIGHBOURS, "the high byte");
 }
 
-static void read_vectors(const struct work *work, int *select, size_t begin) {
+/* The hotspots are among these bytes, so the bank is selected before each. */
+static struct bank_job vectors_job(const struct work *work) {
     struct encoder *e = work->e;
+    struct bank_job job = {0};
+    const size_t begin = job_begin(work, "vec_job");
     imm(e, "LDX", VECTOR_BYTES - 1);
     encode_label(e, "vec_on");
-    if (work_banked(work)) {
-        *select = job_here(work, begin) + 1;
-        encode(e, "LDA", MODE_ABSOLUTE, (uint16_t)(0xFF00 | work->first), NULL);
-    }
+    job.select = job_here(work, begin) + 1;
+    encode(e, "LDA", MODE_ABSOLUTE, (uint16_t)(0xFF00 | work->first), NULL);
     encode(e, "LDA", MODE_ABSOLUTE_X, VECTORS, NULL);
     encode(e, "STA", MODE_ZERO_X, WORK_Q, NULL);
     one(e, "DEX");
     branch(e, "BPL", "vec_on");
-}
-
-/* The hotspots are among these bytes, so the bank is selected before each. */
-static struct bank_job vectors_job(const struct work *work) {
-    struct bank_job job = {0};
-    const size_t begin = job_begin(work, "vec_job");
-    read_vectors(work, &job.select, begin);
     leave(work, &job, begin, "vec_read");
     return job;
 }
@@ -280,30 +274,30 @@ static void aim(const struct work *work, const struct bank_job *job) {
     }
 }
 
-/* Into the mask: whether the word at X of those read is another than the start's. */
-static void compare_word(struct encoder *e) {
+/* Into the mask, the words in the order $FFFA, $FFFE, $FFFC: whether each is another than the start's. */
+static void compare_words(const struct work *work) {
+    struct encoder *e = work->e;
+    const enum mode mode = work_banked(work) ? MODE_ZERO_X : MODE_ABSOLUTE_X;
+    const uint16_t words = work_banked(work) ? WORK_Q : VECTORS;
+    encode_room(e, 48);
+    imm(e, "LDX", 0);
+    zp(e, "STX", WORK_WHAT);
     encode_label(e, "vec_word");
-    encode(e, "LDA", MODE_ZERO_X, WORK_Q, NULL);
+    encode(e, "LDA", mode, words, NULL);
     encode_to(e, "EOR", MODE_ABSOLUTE, "start_at", 0, NULL);
     zp(e, "STA", WORK_T);
-    encode(e, "LDA", MODE_ZERO_X, WORK_Q + 1, NULL);
+    encode(e, "LDA", mode, (uint16_t)(words + 1), NULL);
     encode_to(e, "EOR", MODE_ABSOLUTE, "start_at", 1, NULL);
     zp(e, "ORA", WORK_T);
     imm(e, "CMP", 1);
     zp(e, "ROL", WORK_WHAT);
-    one(e, "RTS");
-    encode_room(e, 2);
-    encode_label(e, "start_at");
-    encode_address(e, "reset");
-}
-
-static void compare_words(struct encoder *e) {
-    static const uint8_t words[] = {0, 4, 2}; /* the last one is the mask's bit 0 */
-    set(e, 0, WORK_WHAT);
-    for (size_t i = 0; i < sizeof words; i++) {
-        imm(e, "LDX", words[i]);
-        encode_to(e, "JSR", MODE_ABSOLUTE, "vec_word", 0, NULL);
-    }
+    one(e, "DEX");
+    one(e, "DEX");
+    branch(e, "BEQ", "vec_compared");
+    branch(e, "BPL", "vec_word");
+    imm(e, "LDX", VECTOR_BYTES - 2);
+    branch(e, "BNE", "vec_word");
+    encode_label(e, "vec_compared");
 }
 
 /* A start is tried where the word for it is right. */
@@ -344,10 +338,9 @@ static void vectors_stage(const struct work *work) {
         encode_label(e, "vec_read");
     } else {
         encode_label(e, "vectors_of");
-        read_vectors(work, NULL, 0);
     }
-    compare_words(e);
-    encode_room(e, 72);
+    compare_words(work);
+    encode_room(e, work_banked(work) ? 72 : 56);
     try_start(work, &begun);
     encode_label(e, "vec_show");
     zp(e, "LDX", WORK_PLACE);
@@ -363,7 +356,9 @@ static void vectors_stage(const struct work *work) {
     encode_label(e, "vec_next");
     zp(e, "LDA", WORK_WHAT);
     work_item(work, CHECK_VECTORS, "judge");
-    compare_word(e);
+    encode_room(e, 2);
+    encode_label(e, "start_at");
+    encode_address(e, "reset");
 }
 
 static void is_warm(struct encoder *e, int at, int sign) {

@@ -83,15 +83,23 @@ static void begin_block_page(const struct work *work) {
     zp(e, "STA", WORK_Q + 1); /* check_crc_start() */
 }
 
+/* Y: as far as the page is read. */
+static void take_offset(struct encoder *e, int unit) {
+    zp(e, "LDA", WORK_OFFSET);
+    encode_each(e);
+    imm(e, "AND", 0x100 - unit);
+    one(e, "TAY");
+    branch(e, "BNE", "page_goes_on");
+}
+
 static void page_stage(const struct work *work, const struct read_job *block, const struct read_job *last) {
     struct encoder *e = work->e;
     encode_label(e, "page");
-    zp(e, "LDA", WORK_OFFSET);
-    branch(e, "BNE", "page_goes_on");
+    take_offset(e, BLOCK);
     begin_block_page(work);
     work_jump(work, "page_block");
     encode_label(e, "page_goes_on");
-    imm(e, "CMP", SCHEME_PAGE - BLOCK);
+    imm(e, "CPY", SCHEME_PAGE - BLOCK);
     branch(e, "BNE", "page_block");
     job_copy(work, "last", last->bytes);
     page_aim(work, last);
@@ -99,7 +107,6 @@ static void page_stage(const struct work *work, const struct read_job *block, co
     encode_label(e, "page_block");
     job_copy(work, "block", block->bytes);
     page_aim(work, block);
-    zp(e, "LDY", WORK_OFFSET);
     job_run(work);
 }
 
@@ -230,8 +237,7 @@ static void single_crc(const struct work *work) {
     struct encoder *e = work->e;
     const struct read_job job = single_job(work);
     encode_label(e, "page");
-    zp(e, "LDY", WORK_OFFSET);
-    branch(e, "BNE", "page_goes_on");
+    take_offset(e, work->chunk);
     zp(e, "LDA", WORK_PLACE);
     zp(e, "STA", ENDED_HIGH);
     zp(e, "STA", WORK_SUM);

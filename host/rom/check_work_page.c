@@ -5,12 +5,12 @@
 
 enum {
     LOCATE_STEPS = 64, /* of the register, back, in a field */
-    /* Of STAGE_LOCATE, in WORK_Q behind what the CRC ended with. */
-    BACK_HIGH = PAGE_SCRATCH,
-    BACK_LOW,
-    BACK_AT,  /* place in the page */
-    FOUND,    /* places that explain it */
-    FOUND_AT, /* the last of them */
+    /* Of STAGE_LOCATE, in WORK_Q. The register goes back in place. */
+    BACK_HIGH = ENDED_HIGH,
+    BACK_LOW = ENDED_LOW,
+    BACK_AT = PAGE_SCRATCH, /* place in the page */
+    FOUND,                  /* places that explain it */
+    FOUND_AT,               /* the last of them */
     FOUND_FLIP
 };
 
@@ -62,36 +62,40 @@ static struct read_job byte_job(const struct work *work) {
 
 static void page_judged(const struct work *work) {
     struct encoder *e = work->e;
-    zp(e, "LDX", WORK_PLACE);
-    zp(e, "STX", WORK_COUNT);
+    encode_room(e, 48);
     zp(e, "LDA", ENDED_HIGH);
     zp(e, "ORA", ENDED_LOW);
     branch(e, "BEQ", "crc_right");
     imm(e, "LDA", 1);
     encode_label(e, "crc_right");
     zp(e, "LDX", WORK_SUM);
+    zp(e, "STX", ENDED_SUM);
     branch(e, "BEQ", "sum_right");
     imm(e, "ORA", 2);
     encode_label(e, "sum_right");
-    zp(e, "STA", WORK_WHAT);
-    imm(e, "CMP", 0);
+    one(e, "TAY");
     branch(e, "BNE", "page_bad");
     encode_to(e, "JSR", MODE_ABSOLUTE, "page_next", 0, NULL);
-    work_jump(work, "page_show");
+    imm(e, "LDA", 0);
+    branch(e, "BEQ", "page_show");
     encode_label(e, "page_bad");
     zp(e, "INC", WORK_STAGE);
+    imm(e, "LDX", 0);
+    zp(e, "STX", BACK_AT);
+    zp(e, "STX", FOUND);
+    zp(e, "STX", FOUND_AT);
+    zp(e, "LDX", WORK_PLACE);
     encode_label(e, "page_show");
-    zp(e, "LDA", WORK_WHAT);
-    zp(e, "LDX", WORK_COUNT);
     work_item(work, CHECK_PAGE, "judge");
 }
 
-/* Those that the cartridge's RAM hides are left out; behind the last page come the banks. */
+/* X: the page that there was. Those that the cartridge's RAM hides are left out; behind the last one come the
+ * banks. */
 static void page_next(const struct work *work) {
     struct encoder *e = work->e;
     const bool hides = !check_page_shows(work->check, 0);
     encode_label(e, "page_next");
-    work_next_stage(work, STAGE_PAGE);
+    zp(e, "LDX", WORK_PLACE);
     zp(e, "INC", WORK_PLACE);
     zp(e, "LDA", WORK_PLACE);
     if (hides) {
@@ -102,52 +106,34 @@ static void page_next(const struct work *work) {
         zp(e, "LDA", WORK_PLACE);
     }
     imm(e, "CMP", scheme_pages(work->check->scheme));
+    imm(e, "LDA", STAGE_PAGE);
     branch(e, "BCC", "page_is_next");
-    set(e, 0, WORK_PLACE);
-    work_next_stage(work, work_banked(work) ? STAGE_HOTSPOT : STAGE_VECTORS);
+    zp(e, "STA", WORK_PLACE);
+    imm(e, "LDA", work_banked(work) ? STAGE_HOTSPOT : STAGE_VECTORS);
     encode_label(e, "page_is_next");
+    zp(e, "STA", WORK_STAGE);
     one(e, "RTS");
 }
 
-static void ended_stage(const struct work *work, const char *label, int from, enum check_kind kind) {
+/* One after the other, and on to STAGE_LOCATE. */
+static void ended_stages(const struct work *work) {
     struct encoder *e = work->e;
-    encode_label(e, label);
-    zp(e, "INC", WORK_STAGE);
-    zp(e, "LDA", from);
+    encode_label(e, "ended");
+    zp(e, "LDX", WORK_STAGE);
+    encode_each(e);
+    one(e, "INX");
+    zp(e, "STX", WORK_STAGE);
+    one(e, "TXA");
+    one(e, "TAY");
+    page_zp_x(e, "LDA", ENDED_HIGH - STAGE_CRC_HIGH - 1);
     zp(e, "LDX", WORK_PLACE);
-    work_item(work, kind, "show");
-}
-
-/* Where too many pages are bad, no single byte is looked for. */
-static void sum_stage(const struct work *work) {
-    struct encoder *e = work->e;
-    encode_label(e, "sum");
-    zp(e, "LDX", WORK_PLACE);
-    zp(e, "STX", WORK_COUNT);
-    zp(e, "LDA", WORK_LEFT);
-    branch(e, "BEQ", "sum_only");
-    zp(e, "DEC", WORK_LEFT);
-    zp(e, "INC", WORK_STAGE);
-    zp(e, "LDA", ENDED_HIGH);
-    zp(e, "STA", BACK_HIGH);
-    zp(e, "LDA", ENDED_LOW);
-    zp(e, "STA", BACK_LOW);
-    imm(e, "LDA", 0);
-    zp(e, "STA", BACK_AT);
-    zp(e, "STA", FOUND);
-    zp(e, "STA", FOUND_AT);
-    work_jump(work, "sum_show");
-    encode_label(e, "sum_only");
-    encode_to(e, "JSR", MODE_ABSOLUTE, "page_next", 0, NULL);
-    encode_label(e, "sum_show");
-    zp(e, "LDA", WORK_SUM);
-    zp(e, "LDX", WORK_COUNT);
-    work_item(work, CHECK_SUM, "show");
+    work_jump(work, "show");
 }
 
 /* A wrong byte leaves its flip in the register's high byte, as far back as it stands before the page's end.
  * The register goes a byte back: finish_crc()'s step undone, with nothing come in. */
 static void step_back(struct encoder *e) {
+    zp(e, "DEC", BACK_AT);
     zp(e, "LDA", BACK_LOW);
     shift(e, "ASL", 5);
     zp(e, "EOR", BACK_LOW);
@@ -206,17 +192,32 @@ static void read_byte(const struct work *work, const struct read_job *byte) {
     }
 }
 
+/* Where too many pages are bad, no single byte is looked for. */
+static void take_locate(const struct work *work) {
+    struct encoder *e = work->e;
+    zp(e, "LDA", BACK_AT);
+    branch(e, "BNE", "locate_taken");
+    zp(e, "LDA", WORK_LEFT);
+    branch(e, "BNE", "locate_take");
+    encode_to(e, "JSR", MODE_ABSOLUTE, "page_next", 0, NULL);
+    work_jump(work, "work_done");
+    encode_label(e, "locate_take");
+    zp(e, "DEC", WORK_LEFT);
+    encode_label(e, "locate_taken");
+}
+
 static void locate_stage(const struct work *work) {
     struct encoder *e = work->e;
     const struct read_job byte = work_banked(work) ? byte_job(work) : (struct read_job){0};
     encode_label(e, "locate");
+    if (work_banked(work)) {
+        take_locate(work);
+    }
     imm(e, "LDY", LOCATE_STEPS);
     encode_room(e, 72);
     encode_label(e, "locate_on");
     step_back(e);
-    zp(e, "DEC", BACK_AT);
-    imm(e, "CMP", 0);
-    branch(e, "BEQ", "locate_flip");
+    branch(e, "BEQ", "locate_flip"); /* a store leaves the flags alone */
     encode_label(e, "locate_no");
     zp(e, "LDX", BACK_AT);
     branch(e, "BEQ", "located");
@@ -238,16 +239,13 @@ static void locate_stage(const struct work *work) {
 static void xor_stage(const struct work *work) {
     struct encoder *e = work->e;
     encode_label(e, "exclusive_or");
-    zp(e, "LDX", WORK_PLACE);
-    zp(e, "STX", WORK_COUNT);
     encode_to(e, "JSR", MODE_ABSOLUTE, "page_next", 0, NULL);
     imm(e, "LDA", 0);
-    zp(e, "LDX", FOUND);
-    imm(e, "CPX", 1);
+    zp(e, "LDY", FOUND);
+    one(e, "DEY");
     branch(e, "BNE", "no_single_byte");
     zp(e, "LDA", FOUND_FLIP);
     encode_label(e, "no_single_byte");
-    zp(e, "LDX", WORK_COUNT);
     work_item(work, CHECK_XOR, "show");
 }
 
@@ -255,9 +253,7 @@ void work_pages(const struct work *work) {
     page_crc(work);
     page_judged(work);
     page_next(work);
-    ended_stage(work, "crc_high", ENDED_HIGH, CHECK_CRC_HIGH);
-    ended_stage(work, "crc_low", ENDED_LOW, CHECK_CRC_LOW);
-    sum_stage(work);
+    ended_stages(work);
     locate_stage(work);
     xor_stage(work);
 }

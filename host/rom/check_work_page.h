@@ -7,9 +7,10 @@
 #include "rom/check_work.h"
 
 enum {
-    /* What a page's CRC ended with, in WORK_Q. */
+    /* What a page's CRC and sum ended with, in WORK_Q. */
     ENDED_HIGH = WORK_Q,
     ENDED_LOW,
+    ENDED_SUM,
     PAGE_SCRATCH,
     PAGE_OPERANDS = 4
 };

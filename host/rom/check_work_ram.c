@@ -62,7 +62,7 @@ static struct march_job march_job(const struct work *work) {
     job.when = job_here(work, begin) + 1;
     imm(e, "LDY", 0);
     zp(e, "STY", WHEN);
-    branch(e, "BNE", "march_write"); /* always: no element with a read is number 0 */
+    branch(e, "BCC", "march_write"); /* always */
     job_end(work, begin);
     job.bytes = e->size - begin;
     return job;

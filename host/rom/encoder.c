@@ -16,8 +16,9 @@ static void wrong(struct encoder *encoder, const char *what, const char *which) 
 }
 
 static const char *no_room(const struct encoder *encoder) {
-    return encoder->limit < 4096 ? "does not fit; leave the size out, or give 4096"
-                                 : "does not fit; use fewer steps or bands";
+    return encoder->sealed         ? "the check does not fit into them"
+           : encoder->limit < 4096 ? "does not fit; leave the size out, or give 4096"
+                                   : "does not fit; use fewer steps or bands";
 }
 
 static int find_label(struct encoder *encoder, const char *name) {
@@ -37,6 +38,7 @@ static int find_label(struct encoder *encoder, const char *name) {
 }
 
 static bool keep_clear(struct encoder *encoder, enum item_kind kind, size_t size);
+static void keep_label(struct encoder *encoder);
 
 /* Room for an item of so many bytes; NULL (and an error kept) when there is none. */
 static struct item *take(struct encoder *encoder, enum item_kind kind, size_t size, const char *note) {
@@ -94,6 +96,7 @@ void encode_to(struct encoder *encoder, const char *mnemonic, enum mode mode, co
 }
 
 void encode_label(struct encoder *encoder, const char *name) {
+    keep_label(encoder);
     struct label *label = &encoder->labels[find_label(encoder, name)];
     if (label->offset >= 0) {
         wrong(encoder, "placed twice", name);
@@ -227,8 +230,13 @@ static size_t room(const struct encoder *encoder) {
     return used < place ? place - used : 0;
 }
 
-/* True when nothing comes by here: after a jump, a return, or data. */
+/* True when nothing comes by here: after a jump, a return, or data, and no label is here. */
 static bool is_end(const struct encoder *encoder) {
+    for (int i = 0; i < encoder->label_count; i++) {
+        if (encoder->labels[i].offset == (int)encoder->size) {
+            return false;
+        }
+    }
     const struct item *last = encoder->item_count == 0 ? NULL : &encoder->items[encoder->item_count - 1];
     if (last == NULL || last->kind != ITEM_CODE) {
         return true;
@@ -250,6 +258,18 @@ static void start_page(struct encoder *encoder, bool jump) {
     encoder->sealed = true;
 }
 
+static bool in_last_page(const struct encoder *encoder) {
+    return encoder->size / PAGE == encoder->limit / PAGE - 1;
+}
+
+/* What comes next stays with its label. */
+static void keep_label(struct encoder *encoder) {
+    enum { LONGEST_BYTES = 3 };
+    if (encoder->sealed && !in_last_page(encoder) && room(encoder) < LONGEST_BYTES + JUMP_BYTES) {
+        start_page(encoder, !is_end(encoder));
+    }
+}
+
 void encode_next_page(struct encoder *encoder) {
     start_page(encoder, true);
 }
@@ -262,13 +282,14 @@ void encode_room(struct encoder *encoder, size_t bytes) {
 
 /* Before an item of so many bytes. In the last page nothing follows its seal but what knows its place. */
 static bool keep_clear(struct encoder *encoder, enum item_kind kind, size_t size) {
-    const bool last = encoder->size / PAGE == encoder->limit / PAGE - 1;
+    const bool last = in_last_page(encoder);
     const size_t spare = last ? 0 : JUMP_BYTES;
     if (kind == ITEM_CODE && !last && room(encoder) < size + spare) {
         start_page(encoder, !is_end(encoder));
     }
     if (room(encoder) < size) {
-        wrong(encoder, last ? no_room(encoder) : "a table over a page's seal", "seal");
+        wrong(encoder, last ? no_room(encoder) : "a table over a page's seal",
+              encoder->limit == 2048 ? "2048 bytes" : "4096 bytes");
         return false;
     }
     return true;

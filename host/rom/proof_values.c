@@ -187,6 +187,10 @@ bool proof_implied(struct machine *m, const char *name) {
         m->c = name[0] == 'S';
         return true;
     }
+    if (strcmp(name, "CLV") == 0) {
+        m->v = 0;
+        return true;
+    }
     if (strcmp(name, "TXS") == 0) { /* sets no flags */
         m->s = (int16_t)plain(m->x);
         return true;

@@ -58,8 +58,11 @@ static bool wait_timer(struct proof *proof, struct machine *m, const uint8_t *by
     if (m->timer == UNKNOWN || !is_wait(proof, m, bytes)) {
         return proof_refuse(proof, m, "no wait for the timer that the proof knows", m->timer);
     }
-    if (first / LINE_CYCLES != last / LINE_CYCLES || last / LINE_CYCLES >= proof->limits->frame_lines) {
+    if (first / LINE_CYCLES != last / LINE_CYCLES) {
         return proof_refuse(proof, m, "the timer runs down in one line or another", last / LINE_CYCLES);
+    }
+    if (last / LINE_CYCLES >= proof->limits->frame_lines) {
+        return proof_refuse(proof, m, "the timer runs down after the frame's end", last / LINE_CYCLES);
     }
     m->line = (int16_t)(last / LINE_CYCLES);
     m->cycle = (int16_t)(last % LINE_CYCLES);

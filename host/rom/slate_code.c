@@ -116,7 +116,8 @@ static void spread_bit(struct encoder *e, int bit) {
     encode(e, "STA", MODE_ZERO_X, (uint16_t)(RAM_SLATE + bit * SLATE_ROWS), NULL);
 }
 
-void slate_code_spread(struct encoder *e) {
+/* Two lines a row: each bit of a row becomes a byte of RAM, $00 or $0E, ready for COLUBK. */
+static void spread_rows(struct encoder *e) {
     imm(e, "LDX", 0);
     encode_label(e, "spread");
     encode(e, "LDA", MODE_ZERO_X, RAM_ROWS, NULL);
@@ -147,7 +148,7 @@ void slate_code_emit(struct encoder *e, const struct kernel_options *options) {
     } else {
         step_rows(e, options->hash);
     }
-    slate_code_spread(e);
+    spread_rows(e);
 }
 
 /* High and low bytes of the check code's part for each of `count` values of one field of the slate. */

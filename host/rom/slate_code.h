@@ -10,8 +10,6 @@
 
 /* All of it, from the start of a line to the start of another. */
 void slate_code_emit(struct encoder *encoder, const struct kernel_options *options);
-/* The last part alone, two lines a row: each bit of RAM_ROWS becomes a byte of RAM, $00 or $0E. */
-void slate_code_spread(struct encoder *encoder);
 int slate_code_lines(const struct plan *plan);
 
 /* The check code's tables from the one with this number on, as many as end at or below an offset of the

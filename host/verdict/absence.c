@@ -308,8 +308,8 @@ static void explain_open(struct judge *judge) {
         add_no_slate(judge);
     } else if (judge->counted->state != NULL) {
         judge->result.shown_to_end = true;
-        if (is_check(judge)) {
-            judge_owed(judge) > 0 ? add_items_owed(judge) : (void)0;
+        if (is_check(judge)) { /* else its judge has said why */
+            judge_owed(judge) > 0 && judge->result.finding_count == 0 ? add_items_owed(judge) : (void)0;
         } else if (judge_owed(judge) > 0 ||
                    judge->result.coverage.open > 0) { /* else its judge has said why */
             add_pictures_owed(judge);

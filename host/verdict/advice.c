@@ -137,8 +137,7 @@ static const char *const nexts[FINDING_KINDS] = {
     [FINDING_CART_RAM_FAULTY] =
         CART_LOOK ": data lines, address lines, select and write of the RAM; then replace the chip.",
     [FINDING_CART_BUS_HELD] = "Try another cartridge on this console, to tell the two apart. " CART_LOOK
-                              ": A12 switches its data lines off. Do not leave it on: outputs against each "
-                              "other get hot.",
+                              ": A12 switches its data lines off. Do not leave it on.",
     [FINDING_CART_ADDRESS_OPEN] = CART_LOOK " on that line.",
     [FINDING_CART_ADDRESS_SHORTED] = CART_LOOK " between the two lines.",
     [FINDING_CART_ADDRESS_STUCK] = CART_LOOK ": that line against +5 V, ground and its neighbours.",

@@ -11,7 +11,9 @@ enum {
     BYTES_LOOKED_FOR = 8, /* pages: of more than that no byte is waited for */
     WRAPS = 65536,        /* rounds, as the console counts them */
     WRAP_NEAR = 256,
-    SETTLED = 128 /* fields, after which a count that goes back is no start that belongs to the beginning */
+    SETTLED = 24,   /* fields: what a grabber may still have of the time before the console was switched on */
+    AT_END = 3,     /* items: the last ones of a round */
+    COUNTER_NEW = 2 /* the slate's counter up to there, a console has just begun */
 };
 
 bool check_item_bad(struct check_item item) {
@@ -34,16 +36,21 @@ bool check_item_bad(struct check_item item) {
 static void begin_turn(struct check_state *state) {
     state->turn++;
     state->read_in_turn = 0;
-    if (!state->numbered) {
+    if (!state->told) {
         state->seen.rounds_watched = state->watched_before + state->turn - (state->began_whole ? 1 : 2);
     }
 }
 
-/* The console starts anew: it counts from 0 again. */
-static void take_restart(struct check_state *state) {
-    state->seen.restarts += state->accepted > SETTLED;
-    state->watched_before = state->accepted > SETTLED ? state->seen.rounds_watched : 0;
+/* The console starts anew: it counts from 0 again. at: fields accepted when it did. */
+static void take_restart(struct check_state *state, uint32_t at) {
+    if (at <= SETTLED) {
+        state->seen.rounds_watched = 0;
+    } else {
+        state->seen.restarts++;
+    }
+    state->watched_before = state->seen.rounds_watched;
     state->numbered = false;
+    state->seen.rounds = 0;
 }
 
 static void number_errors(struct check_state *state) {
@@ -66,7 +73,7 @@ static void take_rounds(struct check_state *state, uint32_t count) {
         const bool wraps = count < WRAP_NEAR && seen->rounds % WRAPS >= WRAPS - WRAP_NEAR;
         rounds = wraps ? rounds + WRAPS : count;
         if (!wraps) {
-            take_restart(state);
+            take_restart(state, state->started_at);
         }
     }
     if (!state->numbered) {
@@ -74,7 +81,7 @@ static void take_rounds(struct check_state *state, uint32_t count) {
         state->first_rounds = rounds - (state->began_whole && rounds > 0 ? 1 : 0);
         state->began_whole = true; /* after another start each first round is whole */
     }
-    state->numbered = true;
+    state->numbered = state->told = true;
     state->number = (int64_t)rounds - state->turn;
     seen->rounds = rounds;
     seen->rounds_watched = state->watched_before + rounds - state->first_rounds;
@@ -136,6 +143,15 @@ static enum judged take_listed(struct check_state *state, size_t at, struct chec
     seen->good++;
     of->streak = of->bad_turn == state->turn ? of->streak : 0;
     return JUDGED_PASS;
+}
+
+/* The item goes back in the midst of a round: with a counter that begins anew, or after a gap in which the
+ * round cannot have come to its end. */
+static bool is_restart(const struct check_state *state, const struct reading *reading, int at) {
+    const int left = (int)state->seen.item_count - state->last;
+    const bool fresh = reading->slate.counter <= COUNTER_NEW && at == 0;
+    const bool short_gap = state->blind > 0 && (int)state->blind < left;
+    return at < state->last && left > AT_END && (fresh || short_gap);
 }
 
 static void take_start(struct check_state *state, struct check_item item) {
@@ -237,6 +253,8 @@ static enum judged read_field(void *user, const struct reading *reading) {
     struct check_state *state = user;
     const struct check_item item = check_unpack(reading->slate.value);
     state->accepted++;
+    state->seen.still = check_pack(item) == check_pack(state->seen.now) ? state->seen.still + 1 : 0;
+    state->seen.now = item;
     if (is_detail(state, item)) {
         take_detail(state, item);
         return JUDGED_PASS;
@@ -249,6 +267,11 @@ static enum judged read_field(void *user, const struct reading *reading) {
     if (state->last < 0) {
         state->began_whole = at <= 1;
     }
+    state->started_at = item.kind == CHECK_START ? state->accepted : state->started_at;
+    if (is_restart(state, reading, at)) {
+        take_restart(state, state->accepted);
+    }
+    state->blind = 0;
     const enum judged judged = take_listed(state, (size_t)at, item);
     if (item.kind == CHECK_RAM) {
         state->ram.elements[item.place] = item.what;
@@ -259,6 +282,11 @@ static enum judged read_field(void *user, const struct reading *reading) {
         take_number(state, item);
     }
     return judged;
+}
+
+static void count_blind(void *user) {
+    struct check_state *state = user;
+    state->blind++;
 }
 
 /* ---- what is owed ---- */
@@ -376,8 +404,12 @@ bool check_judge(const struct plan *plan, struct counted *counted) {
     state->turn = 1;
     state->last = -1;
     list_items(state, &plan->check);
-    *counted = (struct counted){
-        .state = state, .free = free, .read = read_field, .owed = owed, .result = add_result};
+    *counted = (struct counted){.state = state,
+                                .free = free,
+                                .read = read_field,
+                                .blind = count_blind,
+                                .owed = owed,
+                                .result = add_result};
     return true;
 }
 

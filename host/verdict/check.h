@@ -54,6 +54,8 @@ struct check_seen {
     uint32_t rounds_bad;     /* in which any item was read bad */
     uint32_t errors;         /* as the console says */
     uint32_t errors_told;    /* fields in which it said that there were any */
+    uint32_t still;          /* fields, the last ones, in which the item did not change */
+    struct check_item now;   /* that item */
     uint32_t restarts;       /* the console's count of rounds went back: it started again */
     size_t error_count, errors_left_out;
     struct check_error error[CHECK_TOLD_MAX];
@@ -61,12 +63,15 @@ struct check_seen {
 
 /* So many rounds are read before anything is called good. */
 enum { CHECK_ROUNDS_LEAST = 2 };
+/* An item that stands for so many fields, which is longer than the longest hold by far, stands for ever. */
+enum { CHECK_STILL = 900 };
 
 /* Of plan cartridge, as it is now, for progress and for the end of a watch; NULL of another plan. */
 const struct check_seen *judge_check(const struct judge *judge);
 
 /* What an item says, in words: "page 3 of bank 1 ($F300-$F3FF): its CRC and sum are wrong". */
 void check_words(const struct cart_check *check, struct check_item item, char *text, size_t size);
-bool check_item_bad(struct check_item item); /* not what a good cartridge gives */
+bool check_from_digits(const char *digits, struct check_item *item); /* five hexadecimal ones */
+bool check_item_bad(struct check_item item);                         /* not what a good cartridge gives */
 
 #endif

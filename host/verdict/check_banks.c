@@ -79,15 +79,34 @@ static int only_bank(const struct hotspots *hotspots) {
     return only;
 }
 
+/* Of two banks the other one's hotspot alone may be wrong: what the one that came up's own does, nobody can
+ * tell from there. */
+static void tell_other_bank(const struct check_state *state, struct result *result, int other) {
+    struct finding *finding = finding_add(result, FINDING_CART_HOTSPOT_WRONG);
+    finding_say(finding, "Or $%04X alone selects bank %d, or nothing.",
+                check_address(scheme_hotspot(state->seen.check->scheme, other)), 1 - other);
+    if (finding != NULL) {
+        finding->bit = other;
+        finding->alternative = true;
+        finding->explanation = 2;
+    }
+}
+
 static void tell_no_switching(const struct check_state *state, struct result *result, int only,
                               bool told[SCHEME_PAGES_MAX]) {
     for (int bank = 0; bank < scheme_banks(state->seen.check->scheme); bank++) {
         bank_shown(state, bank, told);
     }
-    finding_say(finding_add(result, FINDING_CART_NOT_SWITCHING),
+    struct finding *finding = finding_add(result, FINDING_CART_NOT_SWITCHING);
+    finding_say(finding,
                 "No hotspot does anything, in any manner: bank %d, which came up, stays. Its image may have "
                 "been put on as another scheme than %s, or the switching logic is dead.",
                 only, scheme_name(state->seen.check->scheme));
+    if (finding != NULL && scheme_banks(state->seen.check->scheme) == 2) {
+        tell_other_bank(state, result, 1 - only);
+        finding->alternative = true;
+        finding->explanation = 1;
+    }
 }
 
 static void list_bits(unsigned bits, int count, const char *const *names, char *text, size_t size) {
@@ -139,14 +158,17 @@ static void tell_hotspot(const struct check_state *state, struct result *result,
 
 /* ---- neighbours ---- */
 
+static unsigned neighbour_of(const struct cart_check *check, int place, int hotspot) {
+    return place == 13   ? scheme_hotspot(check->scheme, 0) - 1u
+           : place == 14 ? scheme_hotspot(check->scheme, scheme_banks(check->scheme) - 1) + 1u
+                         : scheme_hotspot(check->scheme, hotspot) ^ (1u << place);
+}
+
 static void name_neighbours(const struct cart_check *check, int place, unsigned hotspots, char *text,
                             size_t size, size_t *used) {
     const int banks = scheme_banks(check->scheme);
     for (int i = 0; i < banks && *used < size - 12; i++) {
-        const uint16_t hotspot = scheme_hotspot(check->scheme, i);
-        const unsigned address = place == 13   ? scheme_hotspot(check->scheme, 0) - 1u
-                                 : place == 14 ? scheme_hotspot(check->scheme, banks - 1) + 1u
-                                               : hotspot ^ (1u << place);
+        const unsigned address = neighbour_of(check, place, i);
         if (hotspots >> i & 1) {
             *used += (size_t)snprintf(text + *used, size - *used, "%s$%04X", *used > 0 ? ", " : "",
                                       address & 0x1000 ? check_address((uint16_t)address) : address);
@@ -154,7 +176,19 @@ static void name_neighbours(const struct cart_check *check, int place, unsigned 
     }
 }
 
-static void tell_neighbours(const struct check_state *state, struct result *result) {
+/* A page with such an address reads as another bank's from there on, in every bank. */
+static void mark_pages(const struct cart_check *check, int place, unsigned hotspots, bool told[]) {
+    const int banks = scheme_banks(check->scheme),
+              of_bank = (int)(scheme_bank_bytes(check->scheme) / SCHEME_PAGE);
+    for (int i = 0; i < banks; i++) {
+        const unsigned address = neighbour_of(check, place, i);
+        for (int bank = 0; bank < banks && (hotspots >> i & 1) != 0 && (address & 0x1000) != 0; bank++) {
+            told[bank * of_bank + (int)(address >> 8 & 0xF)] = true;
+        }
+    }
+}
+
+static void tell_neighbours(const struct check_state *state, struct result *result, bool told[]) {
     char text[180] = "";
     size_t used = 0;
     int places = 0, line = -1;
@@ -162,6 +196,7 @@ static void tell_neighbours(const struct check_state *state, struct result *resu
         const struct check_item_seen *item = check_find(state, CHECK_NEIGHBOUR, place);
         if (item != NULL && item->steady) {
             name_neighbours(state->seen.check, place, item->item.what, text, sizeof text, &used);
+            mark_pages(state->seen.check, place, item->item.what, told);
             places++;
             line = place < 13 ? place : line;
         }
@@ -221,5 +256,5 @@ void check_tell_banks(const struct check_state *state, struct result *result, bo
             }
         }
     }
-    tell_neighbours(state, result);
+    tell_neighbours(state, result, told);
 }

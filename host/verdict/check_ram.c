@@ -11,7 +11,9 @@
 
 enum {
     READS_MANY = 255,
-    EVERY_ELEMENT = 0x3E,
+    EVERY_ELEMENT = 0x3E, /* with a read */
+    READS_ONE = 0x14,     /* of them, those that expect the complement */
+    READS_ZERO = 0x2A,
     NO_ONE = -1,
     ROUNDS = 2 /* the first leaves the cells as they are found by those that follow */
 };
@@ -29,6 +31,7 @@ struct ram_fault {
 /* The cells that a fault touches, and what a round of March C- says of them. */
 struct trial {
     const struct ram_fault *fault;
+    bool twice; /* an indexed store writes what is on the bus first */
     uint8_t content[SCHEME_RAM];
     struct ram_signs signs;
 };
@@ -78,6 +81,16 @@ static void write_address(struct trial *trial, int address, uint8_t value) {
     }
 }
 
+/* The cycle before an indexed store's own is at the same address: RAM that goes by addresses alone is written
+ * then too, with the operand's high byte, fetched last [P]. */
+static void store(struct trial *trial, int address, uint8_t value) {
+    enum { ON_THE_BUS = 0xF0 };
+    if (trial->twice) {
+        write_address(trial, address, ON_THE_BUS);
+    }
+    write_address(trial, address, value);
+}
+
 static uint8_t read_address(const struct trial *trial, int address) {
     const struct ram_fault *fault = trial->fault;
     const bool at = address == fault->cell;
@@ -94,12 +107,12 @@ static uint8_t read_address(const struct trial *trial, int address) {
 
 /* ---- March C- ---- */
 
-/* any(w0); up(r0,w1); up(r1,w0); down(r0,w1); down(r1,w0); any(r0) */
+/* any(w0), which goes down; up(r0,w1); up(r1,w0); down(r0,w1); down(r1,w0); any(r0) */
 static const struct element {
     signed char reads, writes; /* 0, 1: the background, its complement; NO_ONE: not at all */
     bool down;
-} elements[CHECK_ELEMENTS] = {{NO_ONE, 0, false}, {0, 1, false}, {1, 0, false},
-                              {0, 1, true},       {1, 0, true},  {0, NO_ONE, false}};
+} elements[CHECK_ELEMENTS] = {{NO_ONE, 0, true}, {0, 1, false}, {1, 0, false},
+                              {0, 1, true},      {1, 0, true},  {0, NO_ONE, false}};
 
 static uint8_t pattern(int background, int which) {
     return (uint8_t)(which == 0 ? check_backgrounds[background] : ~check_backgrounds[background]);
@@ -134,13 +147,12 @@ static void march(struct trial *trial) {
                 look(trial, address, background, element);
             }
             if (of->writes != NO_ONE) {
-                write_address(trial, address, pattern(background, of->writes));
+                store(trial, address, pattern(background, of->writes));
             }
         }
     }
 }
 
-/* The count may end with the first background that was bad. */
 static bool same_signs(const struct ram_signs *a, const struct ram_signs *b) {
     const uint32_t wrong = b->wrong < READS_MANY ? b->wrong : READS_MANY;
     return a->wrong == wrong && a->cell == b->cell && a->background == b->background &&
@@ -148,12 +160,16 @@ static bool same_signs(const struct ram_signs *a, const struct ram_signs *b) {
            memcmp(a->elements, b->elements, sizeof a->elements) == 0;
 }
 
-static bool fits(const struct ram_signs *signs, const struct ram_fault *fault) {
-    struct trial trial = {.fault = fault};
+static bool fits_stores(const struct ram_signs *signs, const struct ram_fault *fault, bool twice) {
+    struct trial trial = {.fault = fault, .twice = twice};
     for (int round = 0; round < ROUNDS; round++) {
         march(&trial);
     }
     return same_signs(signs, &trial.signs);
+}
+
+static bool fits(const struct ram_signs *signs, const struct ram_fault *fault) {
+    return fits_stores(signs, fault, true) || fits_stores(signs, fault, false);
 }
 
 /* ---- which fit ---- */
@@ -247,13 +263,23 @@ static bool gather(const struct check_state *state, struct ram_signs *signs) {
     return seen->ram_cell >= 0 && seen->ram_background >= 0;
 }
 
+/* Nothing is kept: every read of each cell is the same byte, whatever was written; of all cells one byte
+ * where nobody drives the bus, or each its own. */
 static bool is_missing(const struct check_state *state) {
+    const struct check_seen *seen = &state->seen;
+    const uint8_t first = (uint8_t)(seen->ram_flipped ^ check_backgrounds[0]);
+    const bool begins = seen->ram_cell == 0 && seen->ram_background == 0 && seen->ram_element == 1 &&
+                        seen->ram_wrong >= READS_MANY;
+    bool one = begins, own = true;
     for (int i = 0; i < CHECK_BACKGROUNDS; i++) {
-        if (!state->ram.known[i] || (state->ram.elements[i] & EVERY_ELEMENT) != EVERY_ELEMENT) {
-            return false;
-        }
+        const uint8_t bad = state->ram.elements[i], right = check_backgrounds[i];
+        const uint8_t wanted = (uint8_t)(right == first            ? READS_ONE
+                                         : (right ^ first) == 0xFF ? READS_ZERO
+                                                                   : EVERY_ELEMENT);
+        one = one && state->ram.known[i] && bad == wanted;
+        own = own && state->ram.known[i] && bad == EVERY_ELEMENT;
     }
-    return true;
+    return one || own;
 }
 
 static void say_place(const struct ram_signs *signs, struct finding *finding) {
@@ -347,9 +373,10 @@ void check_tell_ram(const struct check_state *state, struct result *result) {
         return;
     }
     if (is_missing(state)) {
-        finding_say(finding_add(result, FINDING_CART_RAM_MISSING),
-                    "Every part of March C- fails with every background: nothing that is written to "
-                    "$F000-$F07F can be read at $F080-$F0FF.");
+        finding_say(
+            finding_add(result, FINDING_CART_RAM_MISSING),
+            "Nothing that is written to $F000-$F07F can be read at $F080-$F0FF: every cell reads as if "
+            "nobody answered, or the same whatever was written.");
         return;
     }
     if (gather(state, &signs)) {

@@ -37,11 +37,13 @@ struct check_state {
     size_t read_in_turn;
     uint32_t bad_turn; /* the last round in which any item was bad */
     bool began_whole;  /* the watch saw the first round's start */
+    bool told;         /* it has told its count of rounds at least once */
     bool numbered;     /* the console's number of a round is its turn + number */
     int64_t number;
-    uint32_t first_rounds;   /* the console's count when it was first told, since its last start */
-    uint32_t watched_before; /* rounds watched before its last start */
-    uint32_t accepted, strange;
+    uint32_t first_rounds;             /* the console's count when it was first told, since its last start */
+    uint32_t watched_before;           /* rounds watched before its last start */
+    uint32_t accepted, strange, blind; /* blind: fields without a slate since the last one with one */
+    uint32_t started_at;               /* accepted, at the last START */
 };
 
 static inline const struct check_item_seen *check_find(const struct check_state *state, enum check_kind kind,

@@ -7,6 +7,8 @@
 #include <stdio.h>
 #include <string.h>
 
+enum { ASTRAY = 2, ONLY_ITEM = 60 };
+
 /* ---- the bus while A12 = 0 ---- */
 
 static void tell_quiet(const struct check_state *state, struct result *result) {
@@ -115,14 +117,60 @@ static void tell_uncaught(const struct check_state *state, struct result *result
                 state->seen.errors, state->seen.errors == 1 ? "" : "s");
 }
 
+/* It never gets through a round, stands still, or says what it cannot mean. */
+static bool tell_no_round(const struct check_state *state, struct result *result) {
+    const struct check_seen *seen = &state->seen;
+    const bool only = seen->still + 1 == state->accepted && seen->still >= ONLY_ITEM;
+    const bool stands = seen->still >= CHECK_STILL || only,
+               falls = seen->restarts >= ASTRAY && seen->rounds == 0;
+    const bool raves = 2 * state->strange > state->accepted && state->strange >= ONLY_ITEM;
+    char words[120];
+    if (!stands && !falls && !raves) {
+        return false;
+    }
+    check_words(seen->check, seen->now, words, sizeof words);
+    struct finding *finding = finding_add(result, FINDING_CART_DEAD);
+    if (raves) {
+        finding_say(finding,
+                    "%u of %u fields say an item that this cartridge does not have, the last one %05X.",
+                    state->strange, state->accepted, check_pack(seen->now));
+    } else if (stands) {
+        finding_say(finding, "The check begins and does not go on: for %u fields it says: %.110s.",
+                    seen->still, words);
+    } else {
+        finding_say(finding,
+                    "The check never comes through a round: it began anew %u times, last after: %.110s.",
+                    seen->restarts, words);
+    }
+    finding_say(finding,
+                " A byte of its own program reads wrong there, or the console's processor or RAM is at "
+                "fault.");
+    return true;
+}
+
+static struct finding *find(struct result *result, enum finding_kind kind) {
+    for (size_t i = 0; i < result->finding_count; i++) {
+        if (result->findings[i].kind == kind) {
+            return &result->findings[i];
+        }
+    }
+    return NULL;
+}
+
 static void tell_restarts(const struct check_state *state, struct result *result) {
     const uint32_t restarts = state->seen.restarts;
-    if (restarts > 0) {
-        finding_say(finding_add(result, FINDING_CART_CONTACT),
-                    "The console began anew %u time%s while it was watched: switched, its supply gone for a "
-                    "moment, or its processor fetched wrong bytes and ran astray.",
-                    restarts, restarts == 1 ? "" : "s");
+    if (tell_no_round(state, result) || restarts == 0) {
+        return;
     }
+    struct finding *finding = find(result, FINDING_CART_CONTACT);
+    if (finding != NULL) {
+        finding_say(finding, " It began anew %u time%s.", restarts, restarts == 1 ? "" : "s");
+        return;
+    }
+    finding_say(finding_add(result, FINDING_CART_CONTACT),
+                "The console began anew %u time%s while it was watched: switched, its supply gone for a "
+                "moment, or its processor fetched wrong bytes and ran astray.",
+                restarts, restarts == 1 ? "" : "s");
 }
 
 void check_tell(struct check_state *state, struct result *result) {

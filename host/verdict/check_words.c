@@ -150,3 +150,21 @@ void check_words(const struct cart_check *check, struct check_item item, char *t
         break;
     }
 }
+
+bool check_from_digits(const char *digits, struct check_item *item) {
+    enum { DIGITS = 5 };
+    uint32_t value = 0;
+    for (int i = 0; i < DIGITS; i++) {
+        const char c = digits[i];
+        const int digit = c >= '0' && c <= '9'   ? c - '0'
+                          : c >= 'A' && c <= 'F' ? c - 'A' + 10
+                          : c >= 'a' && c <= 'f' ? c - 'a' + 10
+                                                 : -1;
+        if (digit < 0) {
+            return false;
+        }
+        value = value << 4 | (uint32_t)digit;
+    }
+    *item = check_unpack(value);
+    return digits[DIGITS] == '\0';
+}

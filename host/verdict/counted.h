@@ -12,6 +12,7 @@ struct counted {
     void (*free)(void *state);
     /* A new field with this image's slate and all its lines. */
     enum judged (*read)(void *state, const struct reading *reading);
+    void (*blind)(void *state); /* NULL: not wanted; a field without this image's slate */
     size_t (*owed)(const void *state);
     size_t (*ask)(void *state, uint32_t *values,
                   size_t most);              /* NULL: the console goes through them by itself */

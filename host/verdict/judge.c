@@ -269,6 +269,9 @@ enum judged judge_reading(struct judge *judge, const struct reading *reading, in
     if (reading->state != FIELD_READ || reading->slate.hash != judge->hash) {
         judge->result.fields_unreadable++;
         count_blind(&judge->counts, reading);
+        if (is_counted(judge) && judge->counted->blind != NULL) {
+            judge->counted->blind(judge->counted->state);
+        }
         return JUDGED_NOT;
     }
     bool after_gap = judge->counts.blind_run > 0;

@@ -165,9 +165,9 @@ enum wire_task {
      * after the address): result: three bytes an address, the fewest cycles from the address to data that are
      * right and stay so, with A12 rising (before it the same address with A12 low), one address bit changing
      * (the slowest of 12), all twelve changing. 255: not within 254 cycles, or not steady. 0 where the byte
-     * stood on the lines before. Where one of the two addresses is a hotspot, `bank` is selected again before
-     * each sample. With RAM: $1000-$107F are not accessed (255), changes from there are left out, and A7
-     * stays where all twelve would come from there. */
+     * stood on the lines before. Changes that would come from another bank's hotspot, or with RAM from
+     * $1000-$107F, are left out (of all twelve, A7 stays then); at another bank's hotspot `bank` is selected
+     * again before each sample. With RAM $1000-$107F are not accessed: 255. */
     WIRE_TASK_MAP,
     /* result: for each manner (0 read, 1 write: the board drives the data), each bank f, each bank t: the
      * byte at address `option` (where banks differ) after f was selected and then t's hotspot hit once, the

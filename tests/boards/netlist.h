@@ -92,10 +92,19 @@ void netlist_check_gpios(const struct netlist *list, const struct netlist_gpio *
 void netlist_check_drivers(const struct netlist *list, struct netlist_findings *found);
 void netlist_check_levels(const struct netlist *list, struct netlist_findings *found);
 void netlist_check_enables(const struct netlist *list, struct netlist_findings *found);
-void netlist_check_gate(const struct netlist *list, struct netlist_findings *found);
+/* inputs: of the gate that lets the translators drive. pulls: net, and the one that a resistor pulls it to.
+ */
+struct netlist_gate {
+    const char *inputs[3];
+    const char *pulls[8][2];
+};
+void netlist_check_gate(const struct netlist *list, const struct netlist_gate *wanted,
+                        struct netlist_findings *found);
 void netlist_check_supplies(const struct netlist *list, struct netlist_findings *found);
 void netlist_check_backfeed(const struct netlist *list, struct netlist_findings *found);
 void netlist_check_slot(const struct netlist *list, struct netlist_findings *found);
+void netlist_check_socket(const struct netlist *list, struct netlist_findings *found);
+void netlist_check_switch(const struct netlist *list, struct netlist_findings *found);
 void netlist_check_bom(const struct netlist *list, const char *bom, struct netlist_findings *found);
 
 #endif

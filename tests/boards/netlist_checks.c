@@ -146,8 +146,8 @@ static int resistor_between(const struct netlist *list, int net, int to) {
 static void seed_levels(const struct netlist *list, bool *five) {
     for (int i = 0; i < list->node_count; i++) {
         const struct netlist_node *node = &list->nodes[i];
-        bool drives =
-            is_type(list, node, "out") || is_type(list, node, "source") || is_type(list, node, "bidir");
+        bool drives = is_type(list, node, "out") || is_type(list, node, "tri") ||
+                      is_type(list, node, "source") || is_type(list, node, "bidir");
         if (node->net >= 0 && drives && netlist_pin_of(list, node)->level == '5') {
             five[node->net] = true;
         }
@@ -234,7 +234,7 @@ void netlist_check_enables(const struct netlist *list, struct netlist_findings *
     for (int i = 0; i < list->node_count; i++) {
         const struct netlist_node *node = &list->nodes[i];
         const char *pin = netlist_pin_of(list, node)->name;
-        bool enable = strncmp(pin, "/OE", 3) == 0 || strcmp(pin, "DIR") == 0;
+        bool enable = strncmp(pin, "/OE", 3) == 0 || strcmp(pin, "DIR") == 0 || strcmp(pin, "EN") == 0;
         bool gate = netlist_is_class(list, node->part, "triple-nand3") && is_type(list, node, "in");
         char name[64];
         if ((enable || gate) && (node->net < 0 || !is_defined(list, node->net))) {
@@ -285,14 +285,21 @@ static void check_pull(const struct netlist *list, const char *net, const char *
     }
 }
 
-/*
- * Each translator's enable is the NAND of A12, the console's supply and the firmware's enable; released when
- * nothing drives it; and what says that the supply is there is made from the console's side alone.
- */
-void netlist_check_gate(const struct netlist *list, struct netlist_findings *found) {
-    static const char *const inputs[] = {"A12", "POWERED", "ENABLE"};
+/* Which way a translator drives, by its class: what its DIR must be. */
+static const char *direction_of(const struct netlist *list, int part) {
+    if (netlist_is_class(list, part, "octal-translator")) {
+        return "DIRECTION";
+    }
+    return netlist_is_class(list, part, "octal-driver") ? "3V3M" : NULL;
+}
+
+/* Each translator's enable is the NAND of the board's inputs; released when nothing drives it; and the pulls
+ * are there. */
+void netlist_check_gate(const struct netlist *list, const struct netlist_gate *wanted,
+                        struct netlist_findings *found) {
     for (int part = 0; part < list->part_count; part++) {
-        if (!netlist_is_class(list, part, "octal-translator")) {
+        const char *direction = direction_of(list, part);
+        if (direction == NULL) {
             continue;
         }
         int enable = net_of_named_pin(list, part, "/OE"), gate = -1;
@@ -301,21 +308,20 @@ void netlist_check_gate(const struct netlist *list, struct netlist_findings *fou
             netlist_find(found, "no gate drives the enable of %s", list->parts[part].ref);
             continue;
         }
-        for (size_t i = 0; i < sizeof inputs / sizeof *inputs; i++) {
-            if (!gate_has_input(list, gate, digit, inputs[i])) {
-                netlist_find(found, "the gate of %s does not take %s", list->parts[part].ref, inputs[i]);
+        for (size_t i = 0; i < sizeof wanted->inputs / sizeof *wanted->inputs; i++) {
+            if (!gate_has_input(list, gate, digit, wanted->inputs[i])) {
+                netlist_find(found, "the gate of %s does not take %s", list->parts[part].ref,
+                             wanted->inputs[i]);
             }
         }
-        if (net_of_named_pin(list, part, "DIR") != netlist_net_index(list, "DIRECTION")) {
-            netlist_find(found, "DIR of %s is not DIRECTION", list->parts[part].ref);
+        if (net_of_named_pin(list, part, "DIR") != netlist_net_index(list, direction)) {
+            netlist_find(found, "DIR of %s is not %s", list->parts[part].ref, direction);
         }
         check_pull(list, list->nets[enable], "3V3M", found);
     }
-    check_pull(list, "ENABLE", "GND", found);
-    check_pull(list, "DIRECTION", "GND", found);
-    check_pull(list, "A12", "GND", found);
-    check_pull(list, "POWERED", "3V3S", found);
-    check_pull(list, "POWERED", "GND", found);
+    for (size_t i = 0; i < sizeof wanted->pulls / sizeof *wanted->pulls && wanted->pulls[i][0]; i++) {
+        check_pull(list, wanted->pulls[i][0], wanted->pulls[i][1], found);
+    }
 }
 
 static bool is_chip(const struct netlist *list, int part) {
@@ -436,25 +442,90 @@ static void check_slot_signal(const struct netlist *list, const char *name, cons
     }
 }
 
-/* A0-A12, D0-D7, +5 V and ground, each on its net; data only through a resistor. */
-void netlist_check_slot(const struct netlist *list, struct netlist_findings *found) {
-    netlist_word name;
-    for (int i = 0; i < 13; i++) {
-        snprintf(name, sizeof name, "A%d", i);
+/* Each line of a slot on its net, and through a resistor on that of the chip behind it. `others`: pins that
+ * share the line's net with slot and resistor. */
+static void check_slot_lines(const struct netlist *list, const char *line, const char *behind, int count,
+                             int others, struct netlist_findings *found) {
+    for (int i = 0; i < count; i++) {
+        netlist_word name, far;
+        snprintf(name, sizeof name, "%s%d", line, i);
         check_slot_signal(list, name, name, found);
-    }
-    for (int i = 0; i < 8; i++) {
-        snprintf(name, sizeof name, "D%d", i);
-        check_slot_signal(list, name, name, found);
+        if (behind == NULL) {
+            continue;
+        }
         int net = netlist_net_index(list, name);
-        snprintf(name, sizeof name, "B%d", i);
-        int resistor = net < 0 ? -1 : resistor_between(list, net, netlist_net_index(list, name));
-        if (resistor < 0 || nodes_on(list, net) != 2) {
-            netlist_find(found, "D%d does not go to B%d through a resistor alone", i, i);
+        snprintf(far, sizeof far, "%s%d", behind, i);
+        int resistor = net < 0 ? -1 : resistor_between(list, net, netlist_net_index(list, far));
+        if (resistor < 0 || nodes_on(list, net) != 2 + others) {
+            netlist_find(found, "%s does not go to %s through a resistor alone", name, far);
         }
     }
+}
+
+/* A0-A12, D0-D7, +5 V and ground, each on its net; data only through a resistor. */
+void netlist_check_slot(const struct netlist *list, struct netlist_findings *found) {
+    check_slot_lines(list, "A", NULL, 13, 0, found);
+    check_slot_lines(list, "D", "B", 8, 0, found);
     check_slot_signal(list, "+5V", "SLOT5V", found);
     check_slot_signal(list, "GND", "GND", found);
+}
+
+static int other_end(const struct netlist *list, int net, const char *class, int pin) {
+    for (int i = 0; i < list->node_count; i++) {
+        const struct netlist_node *node = &list->nodes[i];
+        if (node->net == net && node->pin == pin && netlist_is_class(list, node->part, class)) {
+            return netlist_net_of(list, node->part, 1 - node->pin);
+        }
+    }
+    return -1;
+}
+
+/* The reader's socket: addresses through a resistor with a diode across it (so that low wins), data through
+ * a resistor, and a pull on each data line. */
+void netlist_check_socket(const struct netlist *list, struct netlist_findings *found) {
+    check_slot_lines(list, "A", "DR", 13, 1, found);
+    check_slot_lines(list, "D", "B", 8, 1, found);
+    check_slot_signal(list, "+5V", "+5V", found);
+    check_slot_signal(list, "GND", "GND", found);
+    for (int i = 0; i < 13; i++) {
+        netlist_word line, driver;
+        snprintf(line, sizeof line, "A%d", i);
+        snprintf(driver, sizeof driver, "DR%d", i);
+        int net = netlist_net_index(list, line);
+        if (net < 0 || other_end(list, net, "diode", 0) != netlist_net_index(list, driver)) {
+            netlist_find(found, "no diode from %s to %s", line, driver);
+        }
+    }
+    for (int i = 0; i < 8; i++) {
+        netlist_word line;
+        snprintf(line, sizeof line, "D%d", i);
+        check_pull(list, line, "PULLED", found);
+    }
+}
+
+/* The cartridge's supply comes out of the switch and from nowhere else: not from the module's supplies by
+ * wire, diode or fuse; the switch is off unless it is told otherwise. */
+void netlist_check_switch(const struct netlist *list, struct netlist_findings *found) {
+    int supply = netlist_net_index(list, "+5V"), sources = 0;
+    for (int i = 0; i < list->node_count; i++) {
+        const struct netlist_node *node = &list->nodes[i];
+        char name[64];
+        bool source = is_type(list, node, "source");
+        bool is_switch = netlist_is_class(list, node->part, "power-switch");
+        sources += source && is_switch && node->net == supply;
+        bool made_of_it = netlist_is_class(list, node->part, "regulator");
+        if (source && !is_switch && !made_of_it && node->net >= 0 && conducts(list, node->net, supply, 6)) {
+            netlist_find(found, "%s can feed the cartridge past the switch",
+                         node_name(list, node, name, sizeof name));
+        }
+        if (is_switch && strcmp(netlist_pin_of(list, node)->name, "EN") == 0 &&
+            node->net != netlist_net_index(list, "SUPPLY_ON")) {
+            netlist_find(found, "the switch is not SUPPLY_ON's");
+        }
+    }
+    if (sources != 1) {
+        netlist_find(found, "%d switches feed the cartridge", sources);
+    }
 }
 
 /* One line of the bill: quantity | value | package | refs | notes. Ranges like R1-R8 are spelt out. */

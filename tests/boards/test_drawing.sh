@@ -1,9 +1,8 @@
 #!/bin/bash
-# The drawing of the Pico board is what its net list gives, shows every pin, and can be rendered; the README's table
-# of GPIOs says the same.
+# Each board's drawing is what its net list gives, shows every pin, and can be rendered; the README's table of GPIOs
+# says the same.
 set -u
 root=${SOURCE_DIR:-$(cd "$(dirname "$0")/../.." && pwd)}
-pico=$root/boards/pico
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 status=0
@@ -20,15 +19,15 @@ check() { # NAME COMMAND...
     fi
 }
 draw() { # NETLIST
-    awk -f "$pico/draw.awk" "$1" >"$work/wiring.svg"
+    awk -f "$root/boards/draw.awk" -f "$board/layout.awk" "$1" >"$work/wiring.svg"
 }
 refuses() { # TEXT NETLIST: fails with that text
-    ! awk -f "$pico/draw.awk" "$2" >/dev/null 2>"$work/said" && grep -q "$1" "$work/said"
+    ! awk -f "$root/boards/draw.awk" -f "$board/layout.awk" "$2" >/dev/null 2>"$work/said" && grep -q "$1" "$work/said"
 }
 every_part_named() {
     local ref
-    for ref in $(awk '$1 == "part" {print $2}' "$pico/netlist.txt"); do
-        grep -q ">$ref[< ]" "$pico/wiring.svg" || {
+    for ref in $(awk '$1 == "part" {print $2}' "$board/netlist.txt"); do
+        grep -q ">$ref[< ]" "$board/wiring.svg" || {
             echo "$ref is not in the drawing"
             return 1
         }
@@ -47,32 +46,43 @@ table_is_the_net_list() {
         }
         END {for (pin in name) print "| " name[pin] " | " pin " | " net[pin] " | " others[net[pin]] " |"}' \
         "$1" | sort >"$work/want"
-    grep '^| GP[0-9]' "$pico/README.md" | sort >"$work/have"
+    grep '^| GP[0-9]' "$board/README.md" | sort >"$work/have"
     [ "$(wc -l <"$work/want")" = 26 ] && diff "$work/want" "$work/have"
 }
 differs() {
     ! table_is_the_net_list "$1"
 }
 
-check "every pin is drawn" draw "$pico/netlist.txt"
-check "wiring.svg is up to date (else: make drawing)" cmp "$work/wiring.svg" "$pico/wiring.svg"
-check "every part is named" every_part_named
+# BOARD, then as sed scripts: a wrong GPIO; a part that the drawing does not know; a pin that is gone; a line astray;
+# with what is said of the last three.
+whole() {
+    board=$root/boards/$1
+    local list=$board/netlist.txt
+    check "$1: every pin is drawn" draw "$list"
+    check "$1: wiring.svg is up to date (else: make drawing)" cmp "$work/wiring.svg" "$board/wiring.svg"
+    check "$1: every part is named" every_part_named
+    check "$1: the README's GPIO table is the net list's" table_is_the_net_list "$list"
+    sed "$2" "$list" >"$work/table.txt"
+    check "$1: a wrong row of it is noticed" differs "$work/table.txt"
+    sed "$3" "$list" >"$work/more.txt"
+    check "$1: a part left out is noticed" refuses "$4" "$work/more.txt"
+    sed "$5" "$list" >"$work/less.txt"
+    check "$1: a pin without net is noticed" refuses "$6" "$work/less.txt"
+    sed "$7" "$list" >"$work/other.txt"
+    check "$1: a line astray is noticed" refuses "$8" "$work/other.txt"
+    if command -v rsvg-convert >/dev/null; then
+        check "$1: it can be rendered" rsvg-convert -w 1188 "$board/wiring.svg" -o "$work/wiring.png"
+    else
+        echo "skip $1: it can be rendered: rsvg-convert (librsvg2-bin) is not installed"
+    fi
+}
 
-check "the README's GPIO table is the net list's" table_is_the_net_list "$pico/netlist.txt"
-sed 's/ U6\.13 / U6.9 /' "$pico/netlist.txt" >"$work/table.txt"
-check "a wrong row of it is noticed" differs "$work/table.txt"
-
-# A part that the drawing does not know, a pin that is gone, a resistor that leads elsewhere.
-sed 's/^part  C11 .*/&\npart  U7   triple-nand3 74LVC10A SO-14/' "$pico/netlist.txt" >"$work/more.txt"
-check "a part left out is noticed" refuses "U7.1 is not drawn" "$work/more.txt"
-sed 's/ U6\.13 / /' "$pico/netlist.txt" >"$work/less.txt"
-check "a pin without net is noticed" refuses "U6.13 is not in the net list" "$work/less.txt"
-sed 's/^net   B3 .*/net   B3         R4.2 U3.1/' "$pico/netlist.txt" >"$work/other.txt"
-check "a data line astray is noticed" refuses "R4 does not lead to U3.18" "$work/other.txt"
-
-if command -v rsvg-convert >/dev/null; then
-    check "it can be rendered" rsvg-convert -w 1188 "$pico/wiring.svg" -o "$work/wiring.png"
-else
-    echo "skip it can be rendered: rsvg-convert (librsvg2-bin) is not installed"
-fi
+whole pico 's/ U6\.13 / U6.9 /' \
+    's/^part  C11 .*/&\npart  U7   triple-nand3 74LVC10A SO-14/' "U7.1 is not drawn" \
+    's/ U6\.13 / /' "U6.13 is not in the net list" \
+    's/^net   B3 .*/net   B3         R4.2 U3.1/' "R4 does not lead to U3.18"
+whole reader 's/ U6\.1 / U6.9 /' \
+    's/^part  C14 .*/&\npart  U8   triple-nand3 74LVC10A SO-14/' "U8.1 is not drawn" \
+    's/ U6\.1 / /' "U6.1 is not in the net list" \
+    's/^net   DR3 .*/net   DR3        R12.1 D4.K U1.1/' "R12 does not lead to U1.18"
 exit $status

@@ -166,7 +166,8 @@ void cover_console(const struct cover_case *of, struct cover_seen *seen) {
     options_of(of, &options);
     struct plan *plan = plan_of(of->scheme, of->ram);
     struct image *image = image_of(plan);
-    struct session session = {.plan = plan, .hash = image->hash, .hold = 1, .silence_s = LOOP_SILENCE_S};
+    struct session session = {
+        .plan = plan, .hash = image->hash, .hold = 1, .rounds = 2, .silence_s = LOOP_SILENCE_S};
     if (!virtual_open_cartridge(&options, of->scheme, of->ram, image->bytes, &source, &problem)) {
         fprintf(stderr, "%s\n", problem.text);
         exit(3);

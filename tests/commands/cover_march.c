@@ -34,7 +34,7 @@ static uint32_t mixed(uint64_t seed) {
 
 /* ---- the list ---- */
 
-size_t march_faults(void) {
+size_t cover_march_faults(void) {
     return 2 * SINGLES + (size_t)PAIRS * VALUES + RAM_CELLS + 2 * DECODERS;
 }
 
@@ -42,8 +42,8 @@ size_t march_faults(void) {
 static void pair_of_cells(size_t index, struct cart_ram_fault *fault) {
     const uint32_t any = mixed(index);
     const unsigned cell = index < NEIGHBOURS ? (unsigned)(index / LINES) : any % RAM_CELLS;
-    const unsigned by_cell =
-        index < NEIGHBOURS ? cell ^ 1u << index % LINES : (cell + 1 + (any >> 8) % (RAM_CELLS - 1)) % RAM_CELLS;
+    const unsigned by_cell = index < NEIGHBOURS ? cell ^ 1u << index % LINES
+                                                : (cell + 1 + (any >> 8) % (RAM_CELLS - 1)) % RAM_CELLS;
     fault->cell = (uint8_t)cell;
     fault->by_cell = (uint8_t)by_cell;
     fault->bit = any >> 16 & 7;
@@ -70,7 +70,7 @@ static void coupled(size_t index, struct cart_ram_fault *fault) {
     fault->value = values >> 1 & 1 && values >= 2;
 }
 
-void march_fault(size_t index, struct cart_ram_fault *fault) {
+void cover_march_fault(size_t index, struct cart_ram_fault *fault) {
     *fault = (struct cart_ram_fault){0};
     if (index < 2 * SINGLES) {
         fault->kind = index < SINGLES ? CART_RAM_STUCK : CART_RAM_TRANSITION;
@@ -156,7 +156,7 @@ static void insert(struct cart_model *model, const struct cart_ram_fault *fault,
     cart_model_init(model, WIRE_4K, true, cover_image(WIRE_4K, true), &faults, seed);
 }
 
-void march_run(const struct cart_ram_fault *fault, uint64_t seed, struct march_seen *seen) {
+void cover_march_run(const struct cart_ram_fault *fault, uint64_t seed, struct march_seen *seen) {
     static struct cart_model model;
     insert(&model, fault, seed);
     seen->console = by_console(&model, seed);

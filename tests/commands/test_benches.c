@@ -192,6 +192,29 @@ static void bench_with_a_board(void **unused) {
     assert_int_equal(bare.board.baud, 115200);
 }
 
+static void bench_with_a_reader(void **unused) {
+    (void)unused;
+    const struct bench_settings bare = find("a", "[bench a]\nkind = reader\n", STANDARD_NTSC, false);
+    assert_int_equal(bare.kind, BENCH_READER);
+    assert_int_equal(bare.board.way, BOARD_BY_USB);
+    assert_string_equal(bare.board.text, "");
+    const struct bench_settings serial =
+        find("a", "[bench a]\nkind = Reader\nboard = /dev/ttyS1\nbaud = 9600\nstation = line 2\n",
+             STANDARD_NTSC, false);
+    assert_int_equal(serial.board.way, BOARD_BY_SERIAL);
+    assert_string_equal(serial.board.text, "/dev/ttyS1");
+    assert_int_equal(serial.board.baud, 9600);
+    assert_string_equal(serial.station, "line 2");
+    refuse("[bench a]\nkind = reader\nvideo = none\n", 3,
+           "'video' is for a bench of kind board, and this one is");
+    refuse("[bench a]\nkind = reader\nstandard = pal\n", 3,
+           "of kind virtual or board, and this one is of kind reader");
+    refuse("[bench a]\nkind = reader\nseed = 1\n", 3, "of kind virtual");
+    refuse("[bench a]\nkind = reader\nport = 1\n", 3,
+           "a bench of kind reader has kind, station, board, baud");
+    refuse("[bench a]\nkind = socket\n", 2, "reader (of cartridges)");
+}
+
 /* What describes the console of a bench, of either kind; a text that could not be kept as it is, is refused.
  */
 static void bench_with_a_console(void **unused) {
@@ -369,6 +392,7 @@ int main(void) {
         cmocka_unit_test(standard_of_a_bench),
         cmocka_unit_test(wrong_settings),
         cmocka_unit_test(bench_with_a_board),
+        cmocka_unit_test(bench_with_a_reader),
         cmocka_unit_test(bench_with_a_device),
         cmocka_unit_test(bench_with_a_console),
         cmocka_unit_test(wrong_settings_of_a_board),

@@ -4,6 +4,8 @@
  */
 #include "expect/expect.h"
 #include "flash/scene.h"
+#include "plan/check.h"
+#include "plan/check_screen.h"
 #include "plan/every.h"
 #include "plan/moments.h"
 #include "slate/slate.h"
@@ -153,6 +155,52 @@ static void moments_of_colours_are_parts_of_lines(void **unused) {
 
 /* A cell shows what its middle shows: bits of 18 clocks from clock 7 on, the eighth of 15 (slotjig/slate.h).
  */
+/* A row of plan cartridge's digits, its first line of dots, cell by cell; from the middle on once more. */
+static uint64_t first_dots(uint32_t number) {
+    static const char *const dots[16] = {"###", ".#.", "###", "###", "#.#", "###", "###", "###",
+                                         "###", "###", ".#.", "#..", ".##", "..#", "###", "###"};
+    uint64_t cells = 0;
+    for (int cell = 0; cell < CELLS; cell++) {
+        const int place = cell % (CELLS / 2) / 4, dot = cell % 4 - 1;
+        const char *const shape = dots[number >> 4 * (4 - place) & 0xF];
+        cells |= (uint64_t)(dot >= 0 && shape[dot] == '#') << cell;
+    }
+    return cells;
+}
+
+static void cartridge_is_its_items(void **unused) {
+    (void)unused;
+    static struct scenes scenes;
+    static struct scene scene;
+    struct plan *plan = NULL;
+    struct check_item items[CHECK_ITEMS_MAX];
+    assert_true(check_plan(WIRE_F4, true, STANDARD_PAL, &plan, NULL));
+    const size_t count = check_items(&plan->check, items);
+    assert_int_equal(count, plan_pictures(plan));
+    scenes_init(&scenes, plan);
+    for (size_t i = 0; i < count; i++) {
+        const uint32_t value = check_pack(items[i]);
+        const uint32_t rows[CHECK_TEXT_ROWS] = {0, 0xF0000, 0xE0000, value};
+        const uint64_t *white = white_of(plan, (uint32_t)i);
+        for (int row = 0; row < CHECK_TEXT_ROWS; row++) {
+            const int top = row * (CHECK_GAP_LINES + CHECK_FONT_LINES * CHECK_DOT_LINES);
+            same("gap", top, white[top], 0);
+            same("digits", top + CHECK_GAP_LINES, white[top + CHECK_GAP_LINES], first_dots(rows[row]));
+        }
+        for (int line = CHECK_SCREEN_LINES; line < standard_plan_lines(STANDARD_PAL); line++) {
+            same("below", line, white[line], 0);
+        }
+        /* The value's bits 19 to 12 are the slate's third row, 11 to 4 its fourth. */
+        scene_slate(&scenes, (uint32_t)i, 0, &scene);
+        for (int bit = 0; bit < 16; bit++) {
+            const uint64_t row = scene.white[3 + 3 * (2 + bit / 8)];
+            const int cell = (7 + 18 * (bit % 8) + 9) / 4;
+            assert_int_equal(row >> cell & 1, value >> (19 - bit) & 1);
+        }
+    }
+    plan_free(plan);
+}
+
 static void the_slate_is_its_rows(void **unused) {
     (void)unused;
     static struct scenes scenes;
@@ -188,6 +236,7 @@ int main(void) {
         cmocka_unit_test(every_is_its_values),
         cmocka_unit_test(moments_are_steps_with_one_store),
         cmocka_unit_test(moments_of_colours_are_parts_of_lines),
+        cmocka_unit_test(cartridge_is_its_items),
         cmocka_unit_test(the_slate_is_its_rows),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -179,21 +179,21 @@ static bool good_ones(void) {
 static void run_march(size_t index, void *out) {
     struct march_seen *seen = out;
     struct cart_ram_fault fault;
-    march_fault(index, &fault);
-    march_run(&fault, first_seed + index, seen);
+    cover_march_fault(index, &fault);
+    cover_march_run(&fault, first_seed + index, seen);
 }
 
 static bool all_marches(void) {
     static const char *const names[CART_RAM_KINDS] = {
         "stuck-at",       "transition",       "inversion coupling",    "idempotent coupling",
         "state coupling", "decoder: no cell", "decoder: another cell", "decoder: both cells"};
-    const size_t total = march_faults();
+    const size_t total = cover_march_faults();
     struct march_seen *const seen = calloc(total + 1, sizeof *seen);
     bool good = seen != NULL && pool_run(total, run_march, seen, sizeof *seen);
     unsigned all[CART_RAM_KINDS] = {0}, console[CART_RAM_KINDS] = {0}, reader[CART_RAM_KINDS] = {0};
     for (size_t i = 0; good && i < total; i++) {
         struct cart_ram_fault fault;
-        march_fault(i, &fault);
+        cover_march_fault(i, &fault);
         all[fault.kind]++;
         console[fault.kind] += seen[i].console;
         reader[fault.kind] += seen[i].reader;

@@ -127,7 +127,9 @@ static void cartridge_images(const char *command) {
     for (int scheme = 0; scheme < WIRE_SCHEMES; scheme++) {
         for (int standard = 0; standard < STANDARD_COUNT; standard++) {
             cartridge_image(command, scheme, false, (enum standard)standard);
-            cartridge_image(command, scheme, true, (enum standard)standard);
+            if (scheme != WIRE_2K) {
+                cartridge_image(command, scheme, true, (enum standard)standard);
+            }
         }
     }
 }

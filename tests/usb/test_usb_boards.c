@@ -117,6 +117,65 @@ static void ready_boards(void **state) {
     is_found(at(b), BOARD_READY, serials[2]);
 }
 
+/* A reader says so of itself; what stands behind it here does not matter. */
+static struct stage_port *plug_reader(int number) {
+    struct rig *rig = &rigs[number];
+    rig_prepare(rig);
+    rig->options.serial[7] = (uint8_t)number;
+    rig->board = virtual_board_new(&rig->options, &problem);
+    assert_non_null(rig->board);
+    struct model_identity identity = usb_rig_identity(rig, serials[number]);
+    identity.texts[1] = USB_READER_TEXT;
+    struct stage_port *port = usb_rig_plug(rig, number, &identity);
+    assert_non_null(port);
+    return port;
+}
+
+static void assert_chosen(const char *choice, const char *serial) {
+    struct transport transport;
+    struct link *link;
+    assert_true(transport_usb(choice, &transport, &problem));
+    assert_true(link_open(&transport, NULL, &link, &problem));
+    assert_string_equal(link_facts(link)->serial, serial);
+    link_close(link);
+}
+
+static void assert_not_chosen(const char *choice, enum problem_kind kind, const char *words) {
+    struct transport transport;
+    assert_false(transport_usb(choice, &transport, &problem));
+    assert_int_equal(problem.kind, kind);
+    assert_non_null(strstr(problem.text, words));
+}
+
+static void readers(void **state) {
+    (void)state;
+    assert_not_chosen(TRANSPORT_ANY_READER, PROBLEM_BENCH, "no reader on USB; plug one in");
+    const struct stage_port *reader = plug_reader(1);
+    assert_int_equal(find(), 1);
+    is_found(at(reader), BOARD_READY, serials[1]);
+    assert_true(at(reader)->reader);
+    assert_not_chosen(NULL, PROBLEM_BENCH, "no cartridge board on USB; what is attached is a reader");
+    assert_chosen(TRANSPORT_ANY_READER, serials[1]);
+    const struct stage_port *board = plug(0);
+    assert_int_equal(find(), 2);
+    assert_true(at(reader)->reader);
+    assert_false(at(board)->reader);
+    assert_chosen(NULL, serials[0]);
+    assert_chosen(TRANSPORT_ANY_READER, serials[1]);
+    assert_chosen(serials[1], serials[1]);
+    assert_chosen(at(reader)->where, serials[1]);
+    plug_reader(2);
+    assert_chosen(NULL, serials[0]);
+    assert_not_chosen(TRANSPORT_ANY_READER, PROBLEM_INPUT, "2 readers");
+}
+
+static void no_reader(void **state) {
+    (void)state;
+    plug(0);
+    assert_not_chosen(TRANSPORT_ANY_READER, PROBLEM_BENCH,
+                      "no reader on USB; what is attached is a cartridge board");
+}
+
 static void near_misses(void **state) {
     (void)state;
     const struct model_identity other = {
@@ -451,6 +510,8 @@ int main(int argc, char **argv) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_teardown(no_boards, clear),
         cmocka_unit_test_teardown(ready_boards, clear),
+        cmocka_unit_test_teardown(readers, clear),
+        cmocka_unit_test_teardown(no_reader, clear),
         cmocka_unit_test_teardown(near_misses, clear),
         cmocka_unit_test_teardown(a_silent_board, clear),
         cmocka_unit_test_teardown(a_busy_board, clear),

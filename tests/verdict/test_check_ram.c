@@ -100,6 +100,7 @@ static void march_one(struct ram *ram, int background, int element, int address,
         }
     }
     if (element < 5) {
+        write_ram(ram, address, 0xF0); /* STA $F000,X: the bus still has the operand's high byte [H, P] */
         write_ram(ram, address, writes[element]);
     }
 }
@@ -109,7 +110,8 @@ static struct told march(struct ram *ram) {
     for (int background = 0; background < CHECK_BACKGROUNDS; background++) {
         for (int element = 0; element < CHECK_ELEMENTS; element++) {
             for (int i = 0; i < 128; i++) {
-                march_one(ram, background, element, element == 3 || element == 4 ? 127 - i : i, &told);
+                march_one(ram, background, element,
+                          element == 0 || element == 3 || element == 4 ? 127 - i : i, &told);
             }
         }
     }
@@ -184,6 +186,23 @@ static void each_class_is_named(void **state) {
     }
 }
 
+/* Nothing answers, so that the bus keeps one byte. */
+static void a_missing_ram_reads_one_byte(void **state) {
+    (void)state;
+    struct check_stand stand;
+    check_stand_open(&stand, WIRE_F8, true);
+    struct told told = {.cell = 0, .wrong = 255, .element = 1, .flipped = 0xF0};
+    for (int i = 0; i < CHECK_BACKGROUNDS; i++) {
+        told.elements[i] = check_backgrounds[i] == 0xF0 ? 0x14 : check_backgrounds[i] == 0x0F ? 0x2A : 0x3E;
+    }
+    tell(&stand, &told);
+    check_stand_rounds(&stand, 2);
+    const struct result *result = judge_result(stand.judge);
+    assert_int_equal(result->finding_count, 1);
+    assert_int_equal(result->findings[0].kind, FINDING_CART_RAM_MISSING);
+    check_stand_close(&stand);
+}
+
 /* Nothing that is written stays. */
 static void a_missing_ram_is_told(void **state) {
     (void)state;
@@ -224,6 +243,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(each_class_is_named),
         cmocka_unit_test(a_missing_ram_is_told),
+        cmocka_unit_test(a_missing_ram_reads_one_byte),
         cmocka_unit_test(many_faults_are_just_that),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

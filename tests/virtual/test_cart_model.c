@@ -388,6 +388,19 @@ static void test_ram_takes_what_was_driven_last(void **state) {
     assert_int_equal(cart_model_data(&model, now + 1000, PULL), 0x34);
 }
 
+/* An open input reads high; outside, who drives the line sees what it drives. */
+static void test_an_open_data_line_to_ram(void **state) {
+    (void)state;
+    faults.data_open = 0x08;
+    insert(WIRE_4K, true);
+    cart_model_drive(&model, now, 0x1010, 0xFF, 0x40);
+    assert_int_equal(cart_model_data(&model, now + 500, 0xFF), 0x40);
+    now += 838;
+    cart_model_drive(&model, now, 0x1090, 0, 0);
+    assert_int_equal(cart_model_data(&model, now + 500, 0x00), 0x40);
+    assert_int_equal(model.cells[0x10], 0x48);
+}
+
 static void test_missing_ram_floats(void **state) {
     (void)state;
     faults.no_ram = true;
@@ -499,6 +512,7 @@ int main(void) {
         cmocka_unit_test_setup(test_loose_contacts, set_up),
         cmocka_unit_test_setup(test_ram, set_up),
         cmocka_unit_test_setup(test_ram_takes_what_was_driven_last, set_up),
+        cmocka_unit_test_setup(test_an_open_data_line_to_ram, set_up),
         cmocka_unit_test_setup(test_missing_ram_floats, set_up),
         cmocka_unit_test_setup(test_a_cycle_is_an_access_in_nanoseconds, set_up),
     };
