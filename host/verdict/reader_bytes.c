@@ -54,6 +54,9 @@ void reader_compare(struct reader_work *work) {
     const struct reader_seen *seen = work->seen;
     const size_t most = sizeof result->wrong / sizeof result->wrong[0];
     result->compared = work->image != NULL && seen->has_bytes;
+    for (size_t i = 0; result->compared && seen->has_lower && i < sizeof seen->lower; i++) {
+        result->lower_wrong += seen->lower[i] != work->image[i];
+    }
     for (size_t offset = 0; result->compared && offset < scheme_bytes(seen->scheme); offset++) {
         if (reader_reads(seen, offset) && !reader_is_right(work, offset, 0xFF)) {
             if (result->wrong_shown < most) {
@@ -166,7 +169,7 @@ static void tell_unexplained(struct reader_work *work, const struct wrongs *wron
         finding,
         "%u of %zu bytes are wrong, and no single line, pair of lines or fault of the banks gives just "
         "these: several faults at once, or the program of another image.",
-        wrongs->bytes, scheme_bytes(work->seen->scheme));
+        wrongs->bytes + work->result->lower_wrong, scheme_bytes(work->seen->scheme));
     if (finding != NULL) {
         finding->explanation = ++work->explanations;
     }
@@ -215,12 +218,12 @@ void reader_bytes(struct reader_work *work) {
     }
     const struct wrongs wrongs = count_wrongs(work);
     const uint32_t pages = (uint32_t)scheme_pages(work->seen->scheme);
-    if (wrongs.bytes == 0) {
+    if (wrongs.bytes == 0 && work->result->lower_wrong == 0) {
         return;
     }
-    if (wrongs.bytes <= MISSES_MAX) {
+    if (wrongs.bytes > 0 && wrongs.bytes <= MISSES_MAX && work->result->lower_wrong <= wrongs.bytes) {
         tell_bytes(work);
-    } else if (wrongs.pages <= 1 || (wrongs.pages <= pages / 4 && work->banks_told)) {
+    } else if (wrongs.bytes > 0 && (wrongs.pages <= 1 || (wrongs.pages <= pages / 4 && work->banks_told))) {
         tell_pages(work, &wrongs, false);
     } else if (is_another(work, &wrongs)) {
         tell_other(work, &wrongs);

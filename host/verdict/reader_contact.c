@@ -221,6 +221,7 @@ static size_t unsteady_places(const struct reader_seen *seen) {
     size_t count = 0;
     for (size_t offset = 0; offset < scheme_bytes(seen->scheme); offset++) {
         count += seen->unsteady[offset] != 0;
+        count += seen->has_lower && seen->lower_unsteady[offset] != 0;
     }
     return count;
 }
