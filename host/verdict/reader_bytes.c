@@ -7,7 +7,7 @@
 #include <string.h>
 
 /* Of another image about one byte in 256 is the same by chance, and more where both have the same filling. */
-enum { PAGES_TOLD = 8, OTHER_SHARE = 4 };
+enum { PAGES_TOLD = 8, OTHER_SHARE = 4, FEW_SHARE = 20 };
 enum { TAKES_NS = 380 }; /* READ samples 410 ns after the address; buffers take some of that [P] */
 
 bool reader_reads(const struct reader_seen *seen, size_t offset) {
@@ -20,8 +20,14 @@ bool reader_is_right(const struct reader_work *work, size_t offset, uint8_t bits
     int bank;
     const uint16_t address = scheme_address(scheme, offset, &bank);
     const int selects = scheme_selects(scheme, address);
-    return ((byte ^ work->image[offset]) & bits) == 0 ||
-           (selects >= 0 && ((byte ^ work->image[scheme_offset(scheme, selects, address)]) & bits) == 0);
+    if (((byte ^ work->image[offset]) & bits) == 0) {
+        return true;
+    }
+    if (selects < 0) {
+        return false;
+    }
+    const size_t other = scheme_offset(scheme, selects, address);
+    return ((byte ^ work->image[other]) & bits) == 0 || ((byte ^ work->seen->bytes[other]) & bits) == 0;
 }
 
 bool reader_is_late(const struct reader_seen *seen, size_t offset) {
@@ -106,6 +112,9 @@ static struct wrongs count_wrongs(const struct reader_work *work) {
 }
 
 void reader_tell_misses(struct reader_work *work, const struct misses *misses, int number) {
+    if (work->mask_unsteady) {
+        return; /* as likely the contact's */
+    }
     for (uint32_t i = 0; i < misses->count && i < MISSES_MAX; i++) {
         char place[READER_PLACE];
         struct finding *finding = reader_add(work, FINDING_CART_BYTE_WRONG, -1, -1);
@@ -221,9 +230,12 @@ void reader_bytes(struct reader_work *work) {
     if (wrongs.bytes == 0 && work->result->lower_wrong == 0) {
         return;
     }
+    if (work->mask_unsteady && wrongs.bytes < scheme_bytes(work->seen->scheme) / FEW_SHARE) {
+        return; /* by chance wrong in all readings: the contact's finding stands for them */
+    }
     if (wrongs.bytes > 0 && wrongs.bytes <= MISSES_MAX && work->result->lower_wrong <= wrongs.bytes) {
         tell_bytes(work);
-    } else if (wrongs.bytes > 0 && (wrongs.pages <= 1 || (wrongs.pages <= pages / 4 && work->banks_told))) {
+    } else if (wrongs.bytes > 0 && (wrongs.pages <= 1 || wrongs.pages <= pages / 4)) {
         tell_pages(work, &wrongs, false);
     } else if (is_another(work, &wrongs)) {
         tell_other(work, &wrongs);
