@@ -152,11 +152,15 @@ static void judge(struct reader_work *work) {
         tell_dead(work);
         return;
     }
+    reader_odd_times(work);
     if (work->image != NULL) {
         reader_explain(work);
     }
-    if (!work->bytes_told && is_unsteady(work)) {
+    if (work->odd_count > 0 || (!work->bytes_told && is_unsteady(work))) {
         reader_contact(work);
+        if (!work->contact_told) {
+            reader_contact_in_time(work);
+        }
         work->mask_unsteady = true;
         if (!work->bytes_told && work->image != NULL) {
             reader_explain(work);

@@ -31,12 +31,14 @@ bool reader_is_right(const struct reader_work *work, size_t offset, uint8_t bits
 }
 
 bool reader_is_late(const struct reader_seen *seen, size_t offset) {
-    bool late = false;
+    bool late = false, ever = false;
     for (int i = 0; i < READER_TIMES && seen->has_map; i++) {
         const uint8_t cycles = seen->map[offset][i];
-        late |= cycles == READER_NEVER || reader_ns(seen, cycles) > TAKES_NS;
+        late |= cycles != READER_NEVER && reader_ns(seen, cycles) > TAKES_NS;
+        ever |= cycles != READER_NEVER && cycles != 0;
     }
-    return late;
+    return late ||
+           (seen->has_map && !ever && seen->map[offset][0] == READER_NEVER && seen->unsteady[offset] == 0);
 }
 
 bool reader_is_wrong(const struct reader_work *work, size_t offset) {

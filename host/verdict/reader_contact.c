@@ -263,7 +263,7 @@ static void tell_none(struct reader_work *work) {
 void reader_contact(struct reader_work *work) {
     const struct reader_seen *seen = work->seen;
     struct contact list[LINES];
-    if (unsteady_places(seen) == 0) {
+    if (unsteady_places(seen) == 0 && work->odd_count > 0) {
         return;
     }
     const uint8_t *const image = work->image != NULL ? work->image : seen->bytes;
@@ -271,6 +271,7 @@ void reader_contact(struct reader_work *work) {
     while (count > 1 && likelihood(&list[count - 1].chance) < likelihood(&list[0].chance) - LIKELY_ENOUGH) {
         count--;
     }
+    work->contact_told = true;
     for (size_t i = 0; i < count; i++) {
         tell_line(work, &list[i], count > 1, work->image != NULL);
     }
@@ -279,4 +280,52 @@ void reader_contact(struct reader_work *work) {
     } else {
         work->bytes_told = work->banks_told = true;
     }
+}
+
+/* ---- seen while times were measured only ---- */
+
+/* Lines that are low at all of these places, where each open would show: address lines, then data lines. */
+static unsigned low_at_all(const struct reader_work *work) {
+    const struct reader_seen *seen = work->seen;
+    unsigned lines = (1U << LINES) - 1;
+    for (size_t i = 0; i < work->odd_count && i < sizeof work->odd / sizeof work->odd[0]; i++) {
+        const size_t place = work->odd[i];
+        int bank;
+        const uint16_t address = scheme_address(seen->scheme, place, &bank);
+        for (int line = 0; line < ADDRESS_LINES - 1; line++) {
+            const size_t other = scheme_offset(seen->scheme, bank, (uint16_t)(address | 1U << line));
+            lines &= seen->bytes[other] != seen->bytes[place] ? ~0U : ~(1U << line);
+        }
+        lines &= ~((unsigned)seen->bytes[place] << ADDRESS_LINES);
+    }
+    return lines & ~(1U << SELECT_LINE);
+}
+
+enum { SURE_PLACES = 12 }; /* by chance a line is low at all of them once in 4096 */
+
+void reader_contact_in_time(struct reader_work *work) {
+    const unsigned lines = work->seen->has_bytes && work->odd_count >= SURE_PLACES ? low_at_all(work) : 0;
+    const bool one = lines != 0 && (lines & (lines - 1)) == 0;
+    int line = 0;
+    while (one && !(lines >> line & 1)) {
+        line++;
+    }
+    const bool data = line >= ADDRESS_LINES;
+    struct finding *finding = reader_add(work, FINDING_CART_CONTACT, one && !data ? line : -1,
+                                         one && data ? line - ADDRESS_LINES : -1);
+    char place[READER_PLACE];
+    reader_place(work->seen->scheme, work->odd[0], place);
+    finding_say(
+        finding,
+        "While times were measured %zu addresses did not stay right, the first %s, though all were quick "
+        "at other times: a contact that comes and goes.",
+        work->odd_count, place);
+    if (one) {
+        finding_say(finding, " All have %c%d low, where it would show if that line opened.", data ? 'D' : 'A',
+                    data ? line - ADDRESS_LINES : line);
+    }
+    if (finding != NULL) {
+        finding->explanation = ++work->explanations;
+    }
+    work->contact_told = true;
 }

@@ -247,9 +247,11 @@ static void explain(struct reader_work *work, const struct supposition *list, si
     if (held && find_and_tell(work, list, count, 0)) {
         return;
     }
+    /* Where a contact comes and goes a few wrong bytes are as likely its doing. */
+    const uint32_t few = work->odd_count > 0 && !work->mask_unsteady ? 0 : FEW_BYTES;
     work->no_quiet = held;
     if (!nothing_wrong(work, 0) && !find_and_tell(work, list, count, 0) && !hotspots_say(work) &&
-        !nothing_wrong(work, FEW_BYTES) && !find_and_tell(work, list, count, FEW_BYTES)) {
+        !nothing_wrong(work, few) && !find_and_tell(work, list, count, few)) {
         pairs(work, list, count);
     }
     work->quiet_told = !held;

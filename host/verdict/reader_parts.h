@@ -10,9 +10,14 @@ struct reader_work {
     const uint8_t *image; /* NULL: none to compare with */
     const struct reader_limits *limits;
     struct reader_result *result;
+    /* Places in the image that did not stay right while they were timed, though they were quick at other
+     * times: all but the first few are only counted. */
+    uint16_t odd[256];
+    size_t odd_count;
     int explanations;   /* told so far */
     bool mask_unsteady; /* bits that came and went have their finding: they say nothing here */
     bool no_quiet;      /* what is held with A12 = 0 is a fault by itself, and left out here */
+    bool contact_told;  /* a contact comes and goes: times, RAM and letting go say little then */
     bool bytes_told;    /* what is wrong with the bytes has its finding, or nothing is */
     bool banks_told, quiet_told, ram_told; /* likewise */
 };
@@ -83,8 +88,12 @@ void reader_name(const struct reader_work *work, const struct supposed_name *nam
 /* ---- the rest ---- */
 
 void reader_contact(struct reader_work *work);
+/* Of addresses that did not stay right while they were timed. */
+void reader_contact_in_time(struct reader_work *work);
 void reader_hotspots(struct reader_work *work);
 void reader_quiet(struct reader_work *work);
+/* Finds those addresses. */
+void reader_odd_times(struct reader_work *work);
 void reader_times(struct reader_work *work);
 void reader_ram(struct reader_work *work);
 

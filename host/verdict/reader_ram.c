@@ -303,7 +303,7 @@ void reader_ram(struct reader_work *work) {
     const struct reader_seen *seen = work->seen;
     struct wrong_reads reads;
     struct classes classes;
-    if (!seen->has_ram || seen->ram_wrong == 0 || work->ram_told) {
+    if (!seen->has_ram || seen->ram_wrong == 0 || work->ram_told || work->contact_told) {
         return;
     }
     collect(seen, -1, &reads);

@@ -96,6 +96,18 @@ static double most_ns(const struct reader_limits *limits) {
     return limits->access_ns - limits->margin_ns;
 }
 
+/* Right in time in one manner, and not at all in another: not slow, but not steady. */
+static bool is_odd(const struct reader_work *work, size_t offset) {
+    bool never = false, quick = false;
+    for (int i = 0; i < READER_TIMES; i++) {
+        const uint8_t cycles = work->seen->map[offset][i];
+        never |= cycles == READER_NEVER;
+        quick |=
+            cycles > 0 && cycles != READER_NEVER && reader_ns(work->seen, cycles) <= most_ns(work->limits);
+    }
+    return never && quick;
+}
+
 struct slow {
     uint32_t addresses, pages, all, all_pages;
     uint16_t page[SCHEME_PAGES_MAX];
@@ -117,7 +129,7 @@ static void count_slow(const struct reader_work *work, struct slow *slow) {
         slow->all++;
         slow->all_pages += !there[page];
         there[page] = true;
-        if (cycles == READER_NEVER || ns > most_ns(work->limits)) {
+        if ((cycles == READER_NEVER || ns > most_ns(work->limits)) && !is_odd(work, offset)) {
             slow->addresses++;
             slow->pages += slow->page[page]++ == 0;
             slow->worst[page] = fmax(slow->worst[page], ns);
@@ -197,7 +209,8 @@ static void release(struct reader_work *work) {
     work->result->release_never = worst == READER_NEVER;
     work->result->release_ns = reader_ns(seen, worst);
     /* What holds the lines for good was found by a look with A12 low. */
-    const bool held = worst == READER_NEVER && seen->has_quiet && (seen->held_low | seen->held_high) != 0;
+    const bool held = worst == READER_NEVER &&
+                      (work->contact_told || (seen->has_quiet && (seen->held_low | seen->held_high) != 0));
     if ((worst == READER_NEVER || work->result->release_ns > work->limits->release_ns) && !held) {
         struct finding *finding = reader_add(work, FINDING_CART_RELEASE_SLOW, -1, -1);
         finding_say(finding, "After A12 has fallen it lets go of the data lines late: ");
@@ -235,10 +248,24 @@ static void wake(struct reader_work *work) {
     }
 }
 
+void reader_odd_times(struct reader_work *work) {
+    const size_t most = sizeof work->odd / sizeof work->odd[0];
+    for (size_t offset = 0; work->seen->has_map && offset < scheme_bytes(work->seen->scheme); offset++) {
+        if (reader_reads(work->seen, offset) && is_odd(work, offset)) {
+            if (work->odd_count < most) {
+                work->odd[work->odd_count] = (uint16_t)offset;
+            }
+            work->odd_count++;
+        }
+    }
+}
+
 void reader_times(struct reader_work *work) {
     if (work->seen->has_map) {
         figures(work);
-        tell_slow(work);
+        if (!work->contact_told) {
+            tell_slow(work);
+        }
     }
     release(work);
     wake(work);
