@@ -35,9 +35,11 @@ END {
     block("U5", 985, 560, 60, "2 3 4 5", "1")
     block("U4", 985, 655, 60, "3 1", "2")
     block("U7", 1000, 440, 60, "1 3 5 2", "6 4")
+    block("RN4", 1075, 250, 40, "", "1 2 3 4 5 6 7 8 9")
+    block("U8", 85, 650, 50, "1 2", "5 4 3")
     small_parts(30, 740)
 
-    notes(985, 250, "Red: 5 V. Green: 3.3 V made from the|cartridge's 5 V. Blue: the module's own|3.3 V. × open on purpose.||" \
+    notes(868, 305, "Red: 5 V. Green: 3.3 V made from the|cartridge's 5 V. Blue: the module's own|3.3 V. × open on purpose.||" \
         "Each address resistor has a Schottky diode|across it, to the driver: of two shorted|lines the low one wins.||" \
         "U1, U2, U3 let go (RELEASE high) unless|POWERED = 1 and SUPPLY_ON = 1.")
     print "</svg>"

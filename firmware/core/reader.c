@@ -108,10 +108,6 @@ static void await_voltage(struct reader *reader) {
 
 /* One that never answered is measured all the same: what is read then is a finding. */
 static void await_answer(struct reader *reader) {
-    if (reader->awake && gone(reader)) {
-        reader_trip(reader, WIRE_SUPPLY_GONE);
-        return;
-    }
     reader->awake = reader->awake || reader_answers(reader);
     if (reader->awake || reader_now(reader) - reader->on_at >= READER_WAKE_US) {
         reader->stage = STAGE_WORK;

@@ -65,7 +65,7 @@ struct reader_task {
 struct reader_work {
     uint16_t address, pass;
     uint8_t bank, stage;
-    bool differs, slow;
+    bool slow;
     uint32_t differing, index;
     uint64_t since, on_at;
     uint8_t guess[3];                             /* times of the address before, where to look first */

@@ -49,8 +49,6 @@ static void next_bank(struct reader *reader) {
     if (work->bank == cart_banks(reader->task.scheme)) {
         work->bank = 0;
         work->pass++;
-        work->differing += work->differs;
-        work->differs = false;
         reader->done = work->pass * (uint32_t)cart_size(reader->task.scheme);
     }
 }
@@ -87,7 +85,7 @@ static void keep(struct reader *reader, const struct chunk *chunk) {
         } else {
             const uint8_t differs = first[place] ^ chunk->bytes[i];
             unsteady[place] |= differs;
-            reader->work.differs = reader->work.differs || differs != 0;
+            reader->work.differing += differs != 0;
         }
     }
 }

@@ -3,6 +3,7 @@
 #include "base/output.h"
 #include "base/stop.h"
 #include "commands/board_report.h"
+#include "commands/by_eye_check.h"
 #include "commands/commands.h"
 #include "commands/outcome.h"
 #include "commands/slot_report.h"
@@ -333,6 +334,9 @@ static int conclude(FILE *stream, const struct setup *setup, const struct option
 
 int by_eye_run(const struct setup *setup, const struct options *options, struct bench_board *board,
                struct recorder *recorder) {
+    if (setup->plan->kind == PLAN_CARTRIDGE) {
+        return by_eye_check(setup, options, board, recorder);
+    }
     struct problem problem = {0}, lost = {0};
     size_t count = setup->plan->step_count, answered = 0;
     struct seen *seen = calloc(count, sizeof *seen);

@@ -350,6 +350,7 @@ static bool set_rounds(const char *text, struct options *options, struct problem
                            ROUNDS_MAX);
     }
     options->rounds = (int)rounds;
+    options->rounds_given = true;
     return true;
 }
 
@@ -616,7 +617,6 @@ bool options_parse(int argc, char **argv, uint64_t takes, struct options *option
                                 .threads = -1,
                                 .minutes_on = -1,
                                 .retries = -1,
-                                .rounds = -1,
                                 .wants_board = (takes & TAKES_BOARD) != 0,
                                 .wants_reader = (takes & TAKES_READER) != 0};
     build(takes, longs);

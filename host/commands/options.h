@@ -78,6 +78,7 @@ struct options {
     bool no_record, robot, anew, clear, again, list;
     bool bytes_only;
     bool agreed_to_flashing, calm, flashes, loop, no_push;
+    bool soak_told;     /* likewise: what a console needs that is left to itself */
     bool flashing_told; /* no option: a sweep tells once what its runs show */
     bool wants_board;   /* the command is about a real board where no bench is named */
     bool wants_reader;  /* likewise a reader, and takes no other bench than one, or a virtual one */
@@ -86,7 +87,8 @@ struct options {
     int passes;         /* 0: not given */
     int repeats;        /* 0: not given */
     int retries;        /* -1: not given */
-    int rounds;         /* of plan cartridge; -1: not given, 0: until told */
+    int rounds;         /* of plan cartridge; 0 or less: not given, or until told: */
+    bool rounds_given;
     double for_minutes; /* 0: not given */
     int patience_s;     /* 0: not given */
     uint64_t run;       /* 0: not given */

@@ -30,6 +30,8 @@ static int list(void) {
     for (const struct plan_builtin *plan = plan_builtins; plan->name != NULL; plan++) {
         printf("%-10s %s\n", plan->name, plan->about);
     }
+    printf("%-10s %s\n", "cartridge",
+           "checks the cartridge that it is on, every byte and bank of it: with --scheme 4K, F8 ... [--ram]");
     printf("%-10s %s\n", "drawing", "a picture of yours, 40 cells wide: --plan drawing FILE");
     return EXIT_PASS;
 }

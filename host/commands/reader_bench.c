@@ -38,6 +38,9 @@ static bool insert_cartridge(struct reader_bench *reader, int scheme, bool ram, 
     }
     cart_model_init(reader->cartridge, scheme, ram, image, &faults, options->seed);
     reader->virtual = virtual_reader_new(reader->cartridge, options->seed, problem);
+    if (reader->virtual != NULL && options->faults.pulled_after_s > 0) {
+        virtual_reader_pull_after(reader->virtual, (uint64_t)(options->faults.pulled_after_s * 1e6));
+    }
     return reader->virtual != NULL;
 }
 

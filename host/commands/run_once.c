@@ -287,8 +287,9 @@ static bool run_ahead(const struct run *run, struct problem *problem) {
 /* Whoever leaves a real console to itself hears first what that needs. */
 static void tell_soak(const struct run *run) {
     const struct options *options = run->options;
-    const bool soak = run->setup->plan->kind == PLAN_CARTRIDGE && setup_rounds(options) == 0;
-    if (soak && run->setup->bench.kind == BENCH_BOARD) {
+    const bool soak =
+        run->setup->plan->kind == PLAN_CARTRIDGE && setup_rounds(options) == 0 && !options->soak_told;
+    if (soak && setup_is_live(&run->setup->bench)) {
         soak_tell(stderr, (int)ceil(options->for_minutes));
     }
 }

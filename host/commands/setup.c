@@ -50,7 +50,8 @@ static bool open_check(const struct options *options, enum standard standard, st
 }
 
 int setup_rounds(const struct options *options) {
-    return options->rounds >= 0 ? options->rounds : options->for_minutes > 0 ? 0 : CHECK_ROUNDS_DEFAULT;
+    const bool goes_on = options->rounds_given || options->for_minutes > 0;
+    return options->rounds > 0 ? options->rounds : goes_on ? 0 : CHECK_ROUNDS_DEFAULT;
 }
 
 static bool is_every(const char *name) {
@@ -96,7 +97,7 @@ static bool use_lines(const struct options *options, struct plan **plan, struct 
 }
 
 static bool says_rounds(const struct options *options) {
-    return options->rounds >= 0 || options->for_minutes > 0;
+    return options->rounds > 0 || options->rounds_given || options->for_minutes > 0;
 }
 
 static bool refuse_rounds(struct problem *problem) {
@@ -370,7 +371,8 @@ static bool is_shown(const struct bench_settings *bench, const struct options *o
 bool setup_image(struct setup *setup, const struct options *options, struct problem *problem) {
     const bool watched = setup->bench.watched || options->by_eye;
     if (!setup_plan(options, setup->bench.options.standard, &setup->plan, problem) ||
-        (options->by_eye && !setup_has_steps(setup->plan, "run --by-eye", problem)) ||
+        (options->by_eye && setup->plan->kind != PLAN_CARTRIDGE &&
+         !setup_has_steps(setup->plan, "run --by-eye", problem)) ||
         !setup_hold(setup->plan, watched, options, &setup->hold, problem)) {
         return false;
     }

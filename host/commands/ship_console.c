@@ -73,6 +73,7 @@ bool ship_console(const struct options *options, const struct ship_plan *plan, s
     run.serial = NULL; /* of a serial device there */
     run.json = run.html = NULL;
     run.quiet = true;
+    run.soak_told = true;
     run.rounds = plan->soak_min > 0 ? -1 : plan->rounds;
     run.for_minutes = plan->soak_min;
     if (!run.standard_given) {

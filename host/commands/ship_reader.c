@@ -30,11 +30,26 @@ struct ship_reading {
 
 /* ---- what is measured with ---- */
 
+/* A virtual bench's others are of its console and its video. */
+static void keep_cartridge_faults(struct options *wanted) {
+    int kept = 0;
+    for (int i = 0; i < wanted->fault_count; i++) {
+        if (strncmp(wanted->faults[i], "cart-", 5) == 0) {
+            wanted->faults[kept++] = wanted->faults[i];
+        }
+    }
+    wanted->fault_count = kept;
+    wanted->impairment_count = 0;
+    wanted->noise_given = false;
+    wanted->grabber = NULL;
+}
+
 /* --reader; else a virtual bench has one too; else the only one on USB. */
 static bool find_bench(const struct options *options, struct ship_reading *reading, struct problem *problem) {
     struct options wanted = *options;
     struct bench_settings bench;
     wanted.serial = NULL; /* a cartridge's here, not a device */
+    keep_cartridge_faults(&wanted);
     if (options->reader == NULL && !setup_bench(&bench, &wanted, problem)) {
         return false;
     }
@@ -112,6 +127,7 @@ static void take_result(const struct ship_reading *reading, const struct ship_pl
     seen->end = lost != NULL ? RECORD_TROUBLE : end_of(result->verdict);
     if (lost != NULL) {
         snprintf(seen->problem, sizeof seen->problem, "%s", lost->text);
+        command_refuse(lost); /* as a run in a console says it */
         return;
     }
     take_figures(result, plan, seen);
@@ -170,10 +186,10 @@ static bool measure(struct ship_reading *reading, const struct ship_plan *plan, 
         }
         return true;
     }
-    if (reader_measure(reading->bench.link, &reading->order, &reading->seen, &chip_us, lost)) {
+    /* An overload is the cartridge's own doing, which the verdict names. */
+    if (reader_measure(reading->bench.link, &reading->order, &reading->seen, &chip_us, lost) ||
+        reading->seen.overload) {
         lost->kind = PROBLEM_NONE;
-    } else if (reading->seen.overload) {
-        lost->kind = PROBLEM_NONE; /* the cartridge's own doing, which the verdict names */
     }
     return true;
 }

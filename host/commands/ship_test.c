@@ -2,6 +2,7 @@
  * the record, then page and JSON. */
 #include "base/date.h"
 #include "base/output.h"
+#include "base/stop.h"
 #include "commands/choice.h"
 #include "commands/commands.h"
 #include "commands/ship.h"
@@ -137,28 +138,33 @@ static void tell_way(const struct testing *testing, const char *name, const stru
     }
 }
 
-/* False: nothing was tested. Whatever became of one way, the other one may say why. */
+static bool test_way(struct testing *testing, bool to_reader, struct problem *problem) {
+    const struct ship_plan *plan = &testing->plan;
+    struct ship_seen *seen = to_reader ? &testing->reader : &testing->console;
+    const bool second = testing->console_done || testing->reader_done;
+    *(to_reader ? &testing->reader_done : &testing->console_done) = true;
+    if (second && !carry_over(testing, to_reader, seen)) {
+        return true;
+    }
+    if (!to_reader && plan->soak_min > 0) {
+        soak_tell(stderr, plan->soak_min);
+    }
+    if (!(to_reader ? ship_reader : ship_console)(testing->options, plan, seen, problem)) {
+        return false;
+    }
+    tell_way(testing, to_reader ? "reader" : "console", seen);
+    return true;
+}
+
+/* False: nothing was tested. Whatever became of one way, the other one may say why; but a person who stops it
+ * has stopped all of it. */
 static bool test(struct testing *testing, struct problem *problem) {
     const struct ship_plan *plan = &testing->plan;
-    for (int i = 0; i < 2; i++) {
+    for (int i = 0; i < 2 && !stop_asked(); i++) {
         const bool to_reader = (i == 1) != plan->reader_first;
-        struct ship_seen *seen = to_reader ? &testing->reader : &testing->console;
-        bool *done = to_reader ? &testing->reader_done : &testing->console_done;
-        if (!(to_reader ? plan->reader : plan->console)) {
-            continue;
-        }
-        const bool second = testing->console_done || testing->reader_done;
-        *done = true;
-        if (second && !carry_over(testing, to_reader, seen)) {
-            return true;
-        }
-        if (!to_reader && plan->soak_min > 0) {
-            soak_tell(stderr, plan->soak_min);
-        }
-        if (!(to_reader ? ship_reader : ship_console)(testing->options, plan, seen, problem)) {
+        if ((to_reader ? plan->reader : plan->console) && !test_way(testing, to_reader, problem)) {
             return false;
         }
-        tell_way(testing, to_reader ? "reader" : "console", seen);
     }
     return true;
 }
@@ -197,12 +203,21 @@ static int exit_of(enum record_end end) {
     return exits[end];
 }
 
+/* Less was tested than was asked for: no pass, whatever passed until then. */
+static void note_stop(struct ship *ship) {
+    if (stop_asked()) {
+        ship->end = ship->end == RECORD_FAIL ? RECORD_FAIL : RECORD_TROUBLE;
+        ship->problem = ship->problem[0] != '\0' ? ship->problem : "a person stopped it before it was done";
+    }
+}
+
 static int conclude(struct testing *testing) {
     struct problem unkept = {0}, problem = {0};
     const struct options *options = testing->options;
     ship_judge(testing->console_done ? &testing->console : NULL,
                testing->reader_done ? &testing->reader : NULL, &testing->plan, testing->findings,
                &testing->ship);
+    note_stop(&testing->ship);
     const bool kept = keep(testing, &unkept);
     if (!options->quiet && !option_is_dash(options->html)) {
         ship_tell(options_people(options), &testing->ship);
@@ -229,10 +244,13 @@ static int carry_out(struct testing *testing) {
     if (!may_test(testing, &problem)) {
         return command_refuse(&problem);
     }
-    if (!test(testing, &problem)) {
-        return problem.text[0] != '\0' ? command_refuse(&problem) : EXIT_INPUT;
-    }
-    return conclude(testing);
+    stop_catch(); /* what was seen until then is kept */
+    const bool tested = test(testing, &problem);
+    const int status = tested                    ? conclude(testing)
+                       : problem.text[0] != '\0' ? command_refuse(&problem)
+                                                 : EXIT_INPUT;
+    stop_release();
+    return status;
 }
 
 int ship_test(const struct options *options) {

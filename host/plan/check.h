@@ -35,8 +35,10 @@ enum check_kind {
                         number, from the lowest) at whose neighbour a read switched banks, from any bank.
                         Neighbours that are hotspots themselves are left out; bit 0 for places 13 and 14 */
     CHECK_VECTORS, /* place: bank; what: 1 the word at $FFFC is wrong, 2 at $FFFE, 4 at $FFFA; 0: right, and a
-                      start through the one at $FFFC came back */
-    CHECK_RAM,     /* place: background's number; what: mask of the March elements (1..5) with a wrong read */
+                      start through the one at $FFFC came back (not tried in a bank that has shown a wrong
+                      page in this round) */
+    CHECK_RAM, /* place: background's number; what: mask (bit n of element n, 1 to 5) of the March elements
+                  with a wrong read */
     CHECK_RAM_CELL, /* of bad RAM; place: cell (0..127) of the round's first wrong read; what: read
                        exclusive-or right */
     CHECK_RAM_WHEN, /* of bad RAM; place: background * 16 + element of that read; what: wrong reads in this
@@ -60,7 +62,7 @@ enum check_quiet {
     CHECK_QUIET_RAM,   /* the console's RAM reads back as written */
     CHECK_QUIET_PORTS, /* a port with its direction set to output reads back what was written (B: only bits
                           that no switch pulls) */
-    CHECK_QUIET_TIMER, /* a timer written and read at once */
+    CHECK_QUIET_TIMER, /* the timer that ends the window, read again and again, goes down by ones */
     CHECK_QUIET_OPEN, /* D5-D0 of the TIA's inputs keep what was on the bus [P]: told, never a fault by itself
                        */
     CHECK_QUIETS

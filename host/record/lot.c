@@ -165,14 +165,14 @@ static bool find_figures(struct lot *lot) {
 /* ---- all of it ---- */
 
 static bool sort_all(struct lot *lot, const struct ship_list *ships) {
-    const struct ship **sorted = calloc(ships->count + 1, sizeof *sorted);
+    const struct ship **sorted = calloc(ships->count + 1, sizeof(const struct ship *));
     lot->entries = calloc(ships->count + 1, sizeof *lot->entries);
     const bool good = sorted != NULL && lot->entries != NULL;
     if (good) {
         for (size_t i = 0; i < ships->count; i++) {
             sorted[i] = ships->ships[i];
         }
-        qsort(sorted, ships->count, sizeof *sorted, by_serial);
+        qsort(sorted, ships->count, sizeof(const struct ship *), by_serial);
         for (size_t i = 0; i < ships->count; i++) {
             take(lot, sorted[i]);
         }

@@ -250,8 +250,10 @@ static bool read_findings(struct records *records, struct kept_ship *kept, struc
                 reads = false;
                 break;
             }
-            list =
-                ship->finding_count == 0 ? larger : memcpy(larger, list, ship->finding_count * sizeof *list);
+            if (list != NULL) {
+                memcpy(larger, list, ship->finding_count * sizeof *list);
+            }
+            list = larger;
         }
         reads = finding_read(row, &list[ship->finding_count]);
         ship->finding_count += reads;
@@ -301,7 +303,7 @@ static bool add(struct records *records, struct ship_list *list, struct ship *sh
                 struct problem *problem) {
     if (list->count == *room) {
         *room = 2 * *room + 16;
-        struct ship **larger = realloc(list->ships, *room * sizeof *larger);
+        struct ship **larger = realloc(list->ships, *room * sizeof(struct ship *));
         if (larger == NULL) {
             return records_memory(records, problem);
         }

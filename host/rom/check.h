@@ -2,7 +2,7 @@
  * The image of plan `cartridge` (plan/check.h): the same program in every bank, the rest of each bank filled
  * with bytes of its own, each page sealed. Inside rom/ only.
  *
- * A field, NTSC (PAL in brackets): vertical sync 3 lines, blank 37 (45): slate and digits are worked out;
+ * A field, NTSC (PAL in brackets): vertical sync 3 lines, blank 37 (45), in which the slate is worked out;
  * slate 24; picture 168 (204), of which the first CHECK_TEXT_LINES show the item and the counts as
  * hexadecimal digits, the rest and the overscan are the work window: the processor checks, and nothing is
  * drawn. No line there ends by WSYNC: the 6532's timer is set as the window begins, and read until it has run

@@ -28,12 +28,11 @@ static bool emit(struct encoder *e, const struct plan *plan, int hold, int dark,
     return encoder_finish(e, problem);
 }
 
-/* Over the program with hash and hold 0, before the banks are filled and sealed; and what else makes one
- * plan's image another's. */
-static uint16_t hash_of(const struct encoder *e, const struct cart_check *check) {
-    const uint8_t apart[] = {check->scheme, check->ram};
-    const uLong all = crc32(crc32(crc32(0, NULL, 0), apart, sizeof apart), e->bytes, (uInt)e->size);
-    return (uint16_t)all == SLATE_HASH_IDLE ? 1 : (uint16_t)all;
+/* Over the program with hash and hold 0, before the banks are filled and sealed. Scheme and RAM are in it:
+ * the first item says them. */
+static uint16_t hash_of(const struct encoder *e) {
+    const uint16_t hash = (uint16_t)crc32(crc32(0, NULL, 0), e->bytes, (uInt)e->size);
+    return hash == SLATE_HASH_IDLE ? 1 : hash;
 }
 
 static bool account(struct made *made, const struct encoder *e, const struct plan *plan,
@@ -76,7 +75,7 @@ static bool build(struct encoder *e, struct made *made, const struct plan *plan,
     if (!emit(e, plan, 0, 0, 0, problem)) {
         return false;
     }
-    made->image.hash = hash_of(e, &plan->check);
+    made->image.hash = hash_of(e);
     return emit(e, plan, options->hold, options->dark, made->image.hash, problem) &&
            account(made, e, plan, problem) && lay_out(made, e, &plan->check, problem);
 }

@@ -171,7 +171,6 @@ static void between(struct encoder *e, const struct kernel_options *options) {
     cold_start(e, options);
     check_slate_tables(e);
     late_table(e, &options->plan->check);
-    check_text_tables(e);
 }
 
 static void bank_end(struct encoder *e) {
@@ -199,12 +198,14 @@ void check_kernel_emit(struct encoder *e, const struct kernel_options *options) 
     wait_lines(e, facts->blank_lines - check_slate_lines(), "blank");
     encode_to(e, "JMP", MODE_ABSOLUTE, "band", 0, NULL);
     between(e, options);
-    check_slate_draw(e, options->dark > 0 ? RAM_DARK_BLANK : 0);
+    const bool started = check_slate_draw(e, &plan->check, options->dark > 0 ? RAM_DARK_BLANK : 0, start);
     check_text_emit(e);
     window(e, options);
     late(e);
-    start(e, &plan->check);
+    if (!started) {
+        start(e, &plan->check);
+    }
     check_work_emit(e, &plan->check, check_window(plan->standard));
-    check_text_font(e);
+    check_text_tables(e);
     bank_end(e);
 }

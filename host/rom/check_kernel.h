@@ -14,14 +14,18 @@ void check_kernel_emit(struct encoder *encoder, const struct kernel_options *opt
  * check_slate_lines(): the slate's rows, and the registers for it. */
 void check_slate_prepare(struct encoder *encoder, uint16_t hash);
 int check_slate_lines(void);
-/* From the label `band` to the first cycles of the line below the slate. */
-void check_slate_draw(struct encoder *encoder, int blanking);
+/* From the label `band` to the first cycles of the line below the slate. Where a row goes on in the next page
+ * and its own has HOLE_BYTES left, they are given to hole(), which emits what is come to from elsewhere; true
+ * when it was. */
+enum { HOLE_BYTES = 38 };
+typedef void check_hole(struct encoder *encoder, const struct cart_check *check);
+bool check_slate_draw(struct encoder *encoder, const struct cart_check *check, int blanking,
+                      check_hole *hole);
 void check_slate_tables(struct encoder *encoder);
 
 /* The picture's text, CHECK_TEXT_LINES from a line's first cycles to the start of another; its tables. */
 void check_text_emit(struct encoder *encoder);
 void check_text_tables(struct encoder *encoder);
-void check_text_font(struct encoder *encoder); /* 128 bytes in one page */
 /* RAM that the text's lines use while no slate is drawn, and what they want the cold start to set. */
 void check_text_start(struct encoder *encoder);
 

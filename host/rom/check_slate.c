@@ -156,10 +156,6 @@ void check_slate_prepare(struct encoder *e, uint16_t hash) {
     end_line(e);
 }
 
-static bool next_fits(const struct encoder *e) {
-    return seal_place(e, e->size) - (int)(e->size % SCHEME_PAGE) >= ROW_BYTES;
-}
-
 /* From the end of a row's line to the next one's bits FIRST_BIT cycles later: those of the row again, and
  * then those of the next, which begins with LDY RAM_STEP. That takes 3 cycles after a branch not taken; a
  * branch taken goes to its second byte, $B8, which is CLV and takes 2. */
@@ -169,43 +165,51 @@ static void end_row(struct encoder *e, const char *name) {
     encode_to(e, "BPL", MODE_RELATIVE, name, 1, "to the CLV that RAM_STEP's address is");
 }
 
-/* The same, where the next row begins in another page. */
-static void end_page(struct encoder *e, int row, const char *name) {
-    char next[LABEL_MAX];
-    snprintf(next, sizeof next, "row%d_end", row);
+/* The same, where the next row begins in another page. True: there was a hole, and it is used. */
+static bool end_page(struct encoder *e, const char *name, const struct cart_check *check, check_hole *hole) {
     one(e, "DEY");
-    branch(e, "BMI", next);
+    branch(e, "BMI", "rows_on");
     encode_to(e, "JSR", MODE_ABSOLUTE, "wait_12", 0, NULL);
     encode_to(e, "JMP", MODE_ABSOLUTE, name, 2, NULL);
-    encode_label(e, next);
+    encode_label(e, "rows_on");
+    encode_to(e, "JMP", MODE_ABSOLUTE, "rows_next", 0, NULL);
+    const bool used = encoder_room(e) >= HOLE_BYTES;
+    if (used) {
+        hole(e, check);
+    }
     encode_next_page(e);
+    encode_label(e, "rows_next");
     encode_delay(e, ROW_ENTRY - 2 - 3 - JUMP);
+    return used;
 }
 
-static void draw_row(struct encoder *e, int row) {
-    char name[LABEL_MAX];
-    snprintf(name, sizeof name, "row%d", row);
+/* A row's lines but for the end of the last. */
+static void draw_row(struct encoder *e, int row, const char *name) {
     encode_label(e, name);
     zp(e, "LDY", RAM_STEP);
     slate_row_bits(e, row);
     set(e, SLATE_BLACK, TIA_WRITE_COLUBK);
     end_line(e);
-    if (row < SLATE_ROWS - 1 && !next_fits(e)) {
-        end_page(e, row, name);
-    } else {
-        end_row(e, name);
-    }
 }
 
-void check_slate_draw(struct encoder *e, int blanking) {
+bool check_slate_draw(struct encoder *e, const struct cart_check *check, int blanking, check_hole *hole) {
+    bool used = false;
     encode_room(e, ROW_BYTES);
     slate_band(e, blanking);
     one(e, "PHA"); /* 7 cycles in two bytes */
     one(e, "PLA");
     encode_delay(e, ROW_ENTRY - 5 - 7);
     for (int row = 0; row < SLATE_ROWS; row++) {
-        draw_row(e, row);
+        char name[LABEL_MAX];
+        snprintf(name, sizeof name, "row%d", row);
+        draw_row(e, row, name);
+        if (row < SLATE_ROWS - 1 && encoder_room(e) < ROW_BYTES) {
+            used = end_page(e, name, check, hole);
+        } else {
+            end_row(e, name);
+        }
     }
+    return used;
 }
 
 void check_slate_tables(struct encoder *e) {

@@ -154,7 +154,7 @@ void check_text_emit(struct encoder *e) {
     draw_sign(e);
 }
 
-void check_text_font(struct encoder *e) {
+static void font_table(struct encoder *e) {
     uint8_t bytes[16 * FONT_STRIDE] = {0};
     for (int digit = 0; digit < 16; digit++) {
         for (int line = 0; line < CHECK_FONT_LINES; line++) {
@@ -180,6 +180,7 @@ void check_text_tables(struct encoder *e) {
         low[row] = rows[row].low;
         first[row] = rows[row].first;
     }
+    font_table(e);
     encode_room(e, 2 * CHECK_TEXT_ROWS);
     encode_label(e, "text_low");
     encode_data(e, low, CHECK_TEXT_ROWS, "where in RAM a row's digits are, the lowest row first");

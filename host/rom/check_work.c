@@ -136,6 +136,7 @@ static void start_stage(const struct work *work) {
     set(e, first_page(work->check), WORK_PLACE);
     if (work_banked(work)) {
         set(e, WORK_LOCATES, WORK_LEFT);
+        set(e, 0, WORK_BAD);
     }
     set(e, work->check->scheme | (work->check->ram ? 8 : 0), RAM_VALUE);
     zp(e, "LDX", RAM_HOME);
@@ -194,6 +195,8 @@ static void show_item(const struct work *work) {
     set(e, 0, RAM_SHOWN_FOR);
     work_jump(work, "work_done");
 }
+
+_Static_assert((int)WORK_USED_END <= (int)RAM_JOBS_END, "the jobs' RAM");
 
 void check_work_emit(struct encoder *encoder, const struct cart_check *check, int window) {
     const struct work work = {.e = encoder,

@@ -47,6 +47,7 @@ enum {
     WORK_WHAT,
     WORK_COUNT,
     WORK_LEFT, /* bad pages whose byte is still looked for in this round */
+    WORK_BAD,  /* mask of the banks that had a bad page in this round */
     WORK_USED_END,
     /* A job's scratch, or another's while no job is there. */
     WORK_T = CHECK_JOB_AT,

@@ -300,12 +300,19 @@ static void compare_words(const struct work *work) {
     encode_label(e, "vec_compared");
 }
 
-/* A start is tried where the word for it is right. */
+/* A start is tried where the word for it is right, and no byte of the bank was wrong in this round: what is
+ * broken there is known then, and the picture need not be lost for it. */
 static void try_start(const struct work *work, const struct bank_job *job) {
     struct encoder *e = work->e;
     zp(e, "LDA", WORK_WHAT);
     shift(e, "LSR", 1);
     branch(e, "BCS", "vec_show");
+    if (work_banked(work)) {
+        zp(e, "LDX", WORK_PLACE);
+        encode_to(e, "LDA", MODE_ABSOLUTE_X, "bank_bits", 0, NULL);
+        zp(e, "AND", WORK_BAD);
+        branch(e, "BNE", "vec_show");
+    }
     set(e, WARM_SIGN, WARM_TOO);
     if (work_banked(work)) {
         job_copy(work, "start_job", job->bytes);
@@ -340,7 +347,7 @@ static void vectors_stage(const struct work *work) {
         encode_label(e, "vectors_of");
     }
     compare_words(work);
-    encode_room(e, work_banked(work) ? 72 : 56);
+    encode_room(e, work_banked(work) ? 88 : 56);
     try_start(work, &begun);
     encode_label(e, "vec_show");
     zp(e, "LDX", WORK_PLACE);
@@ -377,8 +384,12 @@ void check_work_warm(struct encoder *encoder, const struct cart_check *check) {
 }
 
 void work_banks(const struct work *work) {
+    static const uint8_t bits[SCHEME_BANKS_MAX] = {1, 2, 4, 8, 16, 32, 64, 128};
     vectors_stage(work);
     if (work_banked(work)) {
+        encode_room(work->e, SCHEME_BANKS_MAX);
+        encode_label(work->e, "bank_bits");
+        encode_data(work->e, bits, SCHEME_BANKS_MAX, NULL);
         const struct bank_job hotspot = hotspot_job(work), neighbour = neighbour_job(work);
         hotspot_stage(work, &hotspot);
         neighbour_stage(work, &neighbour);

@@ -62,7 +62,7 @@ static struct read_job byte_job(const struct work *work) {
 
 static void page_judged(const struct work *work) {
     struct encoder *e = work->e;
-    encode_room(e, 48);
+    encode_room(e, work_banked(work) ? 64 : 48);
     zp(e, "LDA", ENDED_HIGH);
     zp(e, "ORA", ENDED_LOW);
     branch(e, "BEQ", "crc_right");
@@ -80,6 +80,15 @@ static void page_judged(const struct work *work) {
     branch(e, "BEQ", "page_show");
     encode_label(e, "page_bad");
     zp(e, "INC", WORK_STAGE);
+    if (work_banked(work)) {
+        zp(e, "LDA", WORK_PLACE);
+        shift(e, "LSR", 4);
+        one(e, "TAX");
+        encode_to(e, "LDA", MODE_ABSOLUTE_X, "bank_bits", 0, NULL);
+        zp(e, "ORA", WORK_BAD);
+        zp(e, "STA", WORK_BAD);
+        one(e, "TYA");
+    }
     imm(e, "LDX", 0);
     zp(e, "STX", BACK_AT);
     zp(e, "STX", FOUND);

@@ -224,8 +224,7 @@ int seal_place(const struct encoder *encoder, size_t offset) {
     return offset / PAGE == encoder->limit / PAGE - 1 ? LAST_SEAL : PAGE - SEAL_BYTES;
 }
 
-/* Bytes up to the seal of the page that is being filled. */
-static size_t room(const struct encoder *encoder) {
+size_t encoder_room(const struct encoder *encoder) {
     const size_t place = (size_t)seal_place(encoder, encoder->size), used = encoder->size % PAGE;
     return used < place ? place - used : 0;
 }
@@ -265,17 +264,17 @@ static bool in_last_page(const struct encoder *encoder) {
 /* What comes next stays with its label. */
 static void keep_label(struct encoder *encoder) {
     enum { LONGEST_BYTES = 3 };
-    if (encoder->sealed && !in_last_page(encoder) && room(encoder) < LONGEST_BYTES + JUMP_BYTES) {
+    if (encoder->sealed && !in_last_page(encoder) && encoder_room(encoder) < LONGEST_BYTES + JUMP_BYTES) {
         start_page(encoder, !is_end(encoder));
     }
 }
 
 void encode_next_page(struct encoder *encoder) {
-    start_page(encoder, true);
+    start_page(encoder, !is_end(encoder));
 }
 
 void encode_room(struct encoder *encoder, size_t bytes) {
-    if (encoder->sealed && room(encoder) < bytes + JUMP_BYTES) {
+    if (encoder->sealed && encoder_room(encoder) < bytes + JUMP_BYTES) {
         start_page(encoder, !is_end(encoder));
     }
 }
@@ -284,10 +283,10 @@ void encode_room(struct encoder *encoder, size_t bytes) {
 static bool keep_clear(struct encoder *encoder, enum item_kind kind, size_t size) {
     const bool last = in_last_page(encoder);
     const size_t spare = last ? 0 : JUMP_BYTES;
-    if (kind == ITEM_CODE && !last && room(encoder) < size + spare) {
+    if (kind == ITEM_CODE && !last && encoder_room(encoder) < size + spare) {
         start_page(encoder, !is_end(encoder));
     }
-    if (room(encoder) < size) {
+    if (encoder_room(encoder) < size) {
         wrong(encoder, last ? no_room(encoder) : "a table over a page's seal",
               encoder->limit == 2048 ? "2048 bytes" : "4096 bytes");
         return false;

@@ -113,8 +113,10 @@ void encode_delay(struct encoder *encoder, int cycles);
 void encode_sealed(struct encoder *encoder);
 /* So many bytes that follow lie in one page, clear of its seal; a jump to the next page if need be. */
 void encode_room(struct encoder *encoder, size_t bytes);
-/* A jump to the next page, 3 cycles. */
+/* On to the next page: by a jump, 3 cycles, unless nothing comes by here. */
 void encode_next_page(struct encoder *encoder);
+/* Bytes up to the seal of the page that is being filled. */
+size_t encoder_room(const struct encoder *encoder);
 enum { SEAL_BYTES = 4 };
 /* Where in its page the seal of the page at this offset is. In the last page it is below the vectors and what
  * lies before them. */

@@ -10,7 +10,7 @@
              "joints, then the chips' sockets on that line, by its service manual."
 /* Of a cartridge under test: a contact is the commonest cause of all, and costs nothing to try. */
 #define CART "Supply off, take the cartridge out, clean its contacts, seat it again, supply on, run again"
-#define CART_LOOK CART "; then, out of the slot, look with a lens for solder bridges, dull joints and cracks"
+#define CART_LOOK CART "; then, out of the slot, look with a lens for bridges, dull joints and cracks"
 #define CART_READER "; a reader says more"
 #define FIRST "Power off, reseat the cartridge, clean its contacts; then another cable, another supply"
 
@@ -155,7 +155,7 @@ static const char *const nexts[FINDING_KINDS] = {
         "what the cartridge does before it answers: make that shorter than a console's reset.",
     [FINDING_CART_CONTACT] =
         CART "; bend nothing. Another slot or console, to tell cartridge and slot apart; "
-             "then the edge's plating and the solder joints behind it. Run --for an hour.",
+             "then the edge's plating and the joints behind it. Run --for an hour.",
     [FINDING_CART_DEAD] =
         "Switch the console off, wait two seconds, switch it on. " CART
         "; then a cartridge known to be good on this console, which tells the two apart; then this one on a "
@@ -164,7 +164,7 @@ static const char *const nexts[FINDING_KINDS] = {
         "Make the image anew (`slotjig rom --plan cartridge`, with this --scheme, --ram and --standard), "
         "write it, and run with the same words.",
     [FINDING_CART_OVERLOAD] =
-        "Take it out at once; it stays off. Look for solder bridges between +5 V and ground, a part the "
+        "Take it out at once; it stays off. Look for bridges between +5 V and ground, a part the "
         "wrong "
         "way round, a chip that gets warm; measure +5 V against ground out of the slot before trying again.",
     [FINDING_CAPTURE_LOST] = "The console needs nothing. Start the capture again; plug the grabber in anew; "

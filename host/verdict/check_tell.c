@@ -7,7 +7,7 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { ASTRAY = 2, ONLY_ITEM = 60 };
+enum { ASTRAY = 2, ONLY_ITEM = 60, RAVES_SHARE = 4 };
 
 /* ---- the bus while A12 = 0 ---- */
 
@@ -123,7 +123,7 @@ static bool tell_no_round(const struct check_state *state, struct result *result
     const bool only = seen->still + 1 == state->accepted && seen->still >= ONLY_ITEM;
     const bool stands = seen->still >= CHECK_STILL || only,
                falls = seen->restarts >= ASTRAY && seen->rounds == 0;
-    const bool raves = 2 * state->strange > state->accepted && state->strange >= ONLY_ITEM;
+    const bool raves = RAVES_SHARE * state->strange > state->accepted && state->strange >= ONLY_ITEM;
     char words[120];
     if (!stands && !falls && !raves) {
         return false;
@@ -173,6 +173,26 @@ static void tell_restarts(const struct check_state *state, struct result *result
                 restarts, restarts == 1 ? "" : "s");
 }
 
+/* Beside a wrong byte in the bank that the check itself runs from, what else it says may be that byte's
+ * doing.
+ */
+static void doubt_others(const struct check_state *state, struct result *result) {
+    const int of_bank = (int)(scheme_bank_bytes(state->seen.check->scheme) / SCHEME_PAGE);
+    const int home = state->seen.started_in * of_bank;
+    bool bytes = false;
+    for (int page = home; home >= 0 && page < home + of_bank; page++) {
+        bytes = bytes || (check_is_steady(state, CHECK_PAGE, page) && state->seen.pages[page].shows < 0);
+    }
+    for (size_t i = 0; bytes && i < result->finding_count; i++) {
+        const enum finding_kind kind = result->findings[i].kind;
+        if (kind != FINDING_CART_BYTE_WRONG && kind != FINDING_CART_PAGE_WRONG && kind != FINDING_CART_SLOW &&
+            kind != FINDING_CART_DEAD && kind != FINDING_CART_CONTACT) {
+            finding_say(&result->findings[i],
+                        " Or the wrong byte is one of the check's own, which then errs.");
+        }
+    }
+}
+
 void check_tell(struct check_state *state, struct result *result) {
     bool told[SCHEME_PAGES_MAX] = {false};
     check_tell_banks(state, result, told);
@@ -180,6 +200,7 @@ void check_tell(struct check_state *state, struct result *result) {
     check_tell_vectors(state, result);
     check_tell_ram(state, result);
     tell_quiet(state, result);
+    doubt_others(state, result);
     tell_loose(state, result);
     if (result->verdict == VERDICT_FAIL) {
         tell_uncaught(state, result);

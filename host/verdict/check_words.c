@@ -32,7 +32,11 @@ static void page_words(const struct cart_check *check, struct check_item item, c
     name_page(check, item.place, page, sizeof page);
     switch (item.kind) {
     case CHECK_PAGE:
-        snprintf(text, size, "%s: %s", page, says[item.what & 3]);
+        if (item.what < 4) {
+            snprintf(text, size, "%s: %s", page, says[item.what]);
+        } else {
+            snprintf(text, size, "%s: it says $%02X, which means nothing", page, item.what);
+        }
         break;
     case CHECK_CRC_HIGH:
     case CHECK_CRC_LOW:

@@ -22,7 +22,7 @@ struct reader_seen {
     /* READ */
     bool has_bytes;
     uint8_t bytes[32768], unsteady[32768];
-    uint32_t passes, differing;
+    uint32_t passes, differing; /* readings of all; bytes of those after the first that differed from it */
     /* Of 2 KiB the lower half of the window, $1000-$17FF, where the same bytes show again. */
     bool has_lower;
     uint8_t lower[2048], lower_unsteady[2048];

@@ -181,8 +181,19 @@ static void start(struct bench *bench, struct video_source *source) {
         (struct video_source){.state = bench, .next = next_frame, .close = close_bench, .tell = tell_bench};
 }
 
+/* A fault that would do nothing must not pass for one that does no harm. */
+static bool none_of_cartridge(const struct virtual_options *options, struct problem *problem) {
+    return !options->faults.of_cartridge ||
+           problem_set(problem, PROBLEM_INPUT,
+                       "virtual bench: a fault of a cartridge (cart-open and so on) was given, and no such "
+                       "cartridge is in the slot; it goes with --plan cartridge and with the reader");
+}
+
 bool virtual_open(const struct virtual_options *options, const uint8_t *image, size_t size,
                   struct video_source *source, struct problem *problem) {
+    if (!none_of_cartridge(options, problem)) {
+        return false;
+    }
     if (size != SMALL_IMAGE && size != LARGE_IMAGE) {
         return problem_set(
             problem, PROBLEM_INPUT,
@@ -201,6 +212,9 @@ bool virtual_open(const struct virtual_options *options, const uint8_t *image, s
 
 bool virtual_open_board(const struct virtual_options *options, struct virtual_board *board,
                         struct video_source *source, struct problem *problem) {
+    if (!none_of_cartridge(options, problem)) {
+        return false;
+    }
     struct bench *bench = new_bench(options, problem);
     if (bench == NULL) {
         return false;

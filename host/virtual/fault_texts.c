@@ -49,7 +49,7 @@ const struct fault_spelling virtual_fault_spellings[] = {
     {"cart-late=200", "ms from its supply until it answers"},
     {"cart-loose=A7:0.001", "a contact that is open in a fraction of the accesses; one fraction a cartridge"},
     {"cart-first=0", "no fault: the bank that comes up, or random; the last one otherwise"},
-    {"cart-pulled=2.5", "seconds of the console's time after which it is pulled out"},
+    {"cart-pulled=2.5", "seconds of the bench's time after which it is pulled out"},
     {NULL, NULL},
 };
 

@@ -155,11 +155,11 @@ enum wire_task {
     WIRE_TASK_NONE,
     /* The whole image, `option` times over (1..65535; 0 means 2), banks from 0 up, addresses from the lowest
      * up. result: bytes:size of the image (the first reading), then unsteady:size (bits that were not the
-     * same in all readings), then passes:4 differing:4 (readings after the first that differed from it),
-     * floats:1 (data lines that followed a pull to high and to low at each of 16 addresses: nobody drives
-     * them; 0xFF: no cartridge, or a dead one). Each bank begins with an access to its hotspot; an address
-     * that is another bank's hotspot is read as well, and then the bank's own hotspot again. With RAM the
-     * bytes at $1000-$10FF are 0 and none of these addresses is accessed. */
+     * same in all readings), then passes:4 differing:4 (bytes of the readings after the first
+     * that differed from it), floats:1 (data lines that followed a pull to high and to low at each of 16
+     * addresses: nobody drives them; 0xFF: no cartridge, or a dead one). Each bank begins with an access to
+     * its hotspot; an address that is another bank's hotspot is read as well, and then the bank's own hotspot
+     * again. With RAM the bytes at $1000-$10FF are 0 and none of these addresses is accessed. */
     WIRE_TASK_READ,
     /* `count` addresses of a bank from `first` on, against the bytes that stand still there (sampled 2 us
      * after the address): result: three bytes an address, the fewest cycles from the address to data that are

@@ -484,7 +484,7 @@ static int other_end(const struct netlist *list, int net, const char *class, int
  * a resistor, and a pull on each data line. */
 void netlist_check_socket(const struct netlist *list, struct netlist_findings *found) {
     check_slot_lines(list, "A", "DR", 13, 1, found);
-    check_slot_lines(list, "D", "B", 8, 1, found);
+    check_slot_lines(list, "D", "B", 8, 2, found);
     check_slot_signal(list, "+5V", "+5V", found);
     check_slot_signal(list, "GND", "GND", found);
     for (int i = 0; i < 13; i++) {
@@ -500,6 +500,7 @@ void netlist_check_socket(const struct netlist *list, struct netlist_findings *f
         netlist_word line;
         snprintf(line, sizeof line, "D%d", i);
         check_pull(list, line, "PULLED", found);
+        check_pull(list, line, "STRONG", found);
     }
 }
 

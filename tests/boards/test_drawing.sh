@@ -82,7 +82,7 @@ whole pico 's/ U6\.13 / U6.9 /' \
     's/ U6\.13 / /' "U6.13 is not in the net list" \
     's/^net   B3 .*/net   B3         R4.2 U3.1/' "R4 does not lead to U3.18"
 whole reader 's/ U6\.1 / U6.9 /' \
-    's/^part  C14 .*/&\npart  U8   triple-nand3 74LVC10A SO-14/' "U8.1 is not drawn" \
+    's/^part  C14 .*/&\npart  U9   triple-nand3 74LVC10A SO-14/' "U9.1 is not drawn" \
     's/ U6\.1 / /' "U6.1 is not in the net list" \
     's/^net   DR3 .*/net   DR3        R12.1 D4.K U1.1/' "R12 does not lead to U1.18"
 exit $status

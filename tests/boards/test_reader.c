@@ -172,6 +172,11 @@ static void pulls_are_weak_enough(void **state) {
     struct netlist_findings found = {0};
     assert_true(netlist_parse(&list, netlist_text, &found));
     assert_true(highest(&list, "+5V") / (value_of(&list, "RN3") * 0.95) < 0.0016);
+    /* The lower one is for A12 = 0 only; U8 bears eight lines that are held: 32 mA [M: 74LVC1G125 at 4.5 V].
+     */
+    assert_int_equal(netlist_net_of(&list, netlist_part_index(&list, "U8"), 0),
+                     netlist_net_index(&list, "DR12"));
+    assert_true(8 * highest(&list, "+5V") / (value_of(&list, "RN4") * 0.95) < 0.032);
 }
 
 static const struct board_change changes[] = {
@@ -198,7 +203,8 @@ static const struct board_change changes[] = {
     {" U1.13 U2.9", " U2.9\nnet   3V3M       U1.13", "U1 lacks its ground", false},
     {"near  C4   U2.24\n", "", "U2.24 has no capacitor near it", false},
     {"U3.23 U3.24 D14.A", "U3.23 D14.A\nnet   +5V        U3.24", "U3.24 has no or the wrong supply", false},
-    {"net   USB5V      M1.40 U7.1", "net   USB5V      M1.40 U7.1 J1.V5", "slot signal +5V is not on +5V", false},
+    {"net   USB5V      M1.40 U7.1", "net   USB5V      M1.40 U7.1 J1.V5", "slot signal +5V is not on +5V",
+     false},
     {"net   USB5V      M1.40", "net   +5V        M1.40", "M1.40 can feed the cartridge past the switch",
      false},
     {"net   USB5V      M1.40 U7.1 C11.1", "net   USB5V      M1.40 U7.1 C11.1 D14.A",
@@ -211,6 +217,8 @@ static const struct board_change changes[] = {
     {"D4.A J1.A3", "J1.A3", "no diode from A3 to DR3", false},
     {"R12.2 D4.A J1.A3", "D4.A J1.A3", "A3 does not go to DR3 through a resistor", false},
     {"J1.D3 R4.1 RN3.5", "J1.D3 R4.1", "D3 is not pulled to PULLED", false},
+    {"R4.1 RN3.5 RN4.5", "R4.1 RN3.5", "D3 is not pulled to STRONG", false},
+    {"U8.1 R34.1", "U8.1", "U8.1 (/OE) has no level at reset", false},
     {"21 | 390", "20 | 390", "the bill counts 20 of 390 and names 21", true},
     {"R20 R21 |", "R20 |", "the bill names R21 0 times", true},
     {"21 | 390", "21 | 220", "R1 is 390 in the net list, 220 in the bill", true},

@@ -98,24 +98,51 @@ void cover_march_fault(size_t index, struct cart_ram_fault *fault) {
 /* ---- found? ---- */
 
 /* The real image, without video: the items as the slate is to show them. */
-static bool by_console(struct cart_model *model, uint64_t seed) {
+static struct check_item item_of(const struct console *console) {
+    const uint8_t *const value = &console->riot.ram[RAM_VALUE & (RIOT_RAM - 1)];
+    return (struct check_item){(enum check_kind)value[2], value[1], value[0]};
+}
+
+static void put_in(struct console *console, struct socket *socket, struct cart_model *model) {
+    const struct virtual_faults none = {0};
+    *socket = (struct socket){.console = console, .model = model};
+    cart_model_power(model, 0, true);
+    console->cartridge = socket_cartridge(socket, &none);
+    console->listens = console->cartridge.hold != NULL;
+}
+
+/* Up to where the RAM is first touched all cartridges are alike: run once, on a good one. */
+static const struct console *at_ram(struct cart_model *good, uint64_t seed) {
+    static struct console console;
+    static bool ready;
+    static struct socket socket;
+    struct tia_chip chip;
+    if (ready) {
+        return &console;
+    }
+    tia_chip_default(&chip);
+    put_in(&console, &socket, good);
+    const struct cartridge cartridge = console.cartridge;
+    console_power_on(&console, &chip, &cartridge, seed);
+    for (int field = 0; field < FIELDS_MOST && item_of(&console).kind != CHECK_VECTORS; field++) {
+        console_run_field(&console, TIA_LINES_MAX);
+    }
+    ready = true;
+    return &console;
+}
+
+static bool by_console(struct cart_model *model, struct cart_model *good, uint64_t seed) {
     static struct console console;
     static struct socket socket;
-    const struct virtual_faults none = {0};
-    const uint8_t *const value = &console.riot.ram[RAM_VALUE & (RIOT_RAM - 1)];
-    struct tia_chip chip;
-    tia_chip_default(&chip);
-    socket = (struct socket){.console = &console, .model = model};
-    cart_model_power(model, 0, true);
-    const struct cartridge cartridge = socket_cartridge(&socket, &none);
-    console_power_on(&console, &chip, &cartridge, seed);
+    console = *at_ram(good, seed);
+    put_in(&console, &socket, model);
     for (int field = 0; field < FIELDS_MOST; field++) {
         console_run_field(&console, TIA_LINES_MAX);
-        const struct check_item item = {(enum check_kind)value[2], value[1], value[0]};
+        const struct check_item item = item_of(&console);
         if (item.kind == CHECK_RAM && item.what != 0) {
             return true;
         }
-        if (item.kind == CHECK_ROUND && item.what != 0) {
+        if (item.kind == CHECK_ROUND) {
             return false;
         }
     }
@@ -157,9 +184,10 @@ static void insert(struct cart_model *model, const struct cart_ram_fault *fault,
 }
 
 void cover_march_run(const struct cart_ram_fault *fault, uint64_t seed, struct march_seen *seen) {
-    static struct cart_model model;
+    static struct cart_model model, good;
+    insert(&good, NULL, seed);
     insert(&model, fault, seed);
-    seen->console = by_console(&model, seed);
+    seen->console = by_console(&model, &good, seed);
     insert(&model, fault, seed);
     seen->reader = by_reader(&model, seed);
 }

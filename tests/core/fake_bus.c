@@ -157,7 +157,8 @@ static void send_reply(void *state, const uint8_t *bytes, size_t count) {
 
 static void no_loader(void *chip) {
     struct fake_bus *fake = chip;
-    fake->dead = true;
+    fake->loader_with_supply = fake->on;
+    fake->in_loader = true;
 }
 
 void fake_bus_start(struct fake_bus *fake, int scheme, bool ram) {

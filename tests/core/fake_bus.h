@@ -33,6 +33,7 @@ struct fake_bus {
     uint64_t reads, writes, samples;
     uint32_t seen[0x2000]; /* accesses with that address */
     int switched_on;
+    bool in_loader, loader_with_supply; /* how it stood then */
     /* the wire */
     uint8_t out[4096];
     size_t out_count;

@@ -394,8 +394,8 @@ static void test_loader(void **state) {
     assert_int_equal(answer.payload[0], WIRE_OK);
     fake.now_ns += 60000000;
     reader_poll(&reader, fake.now_ns / 1000);
-    assert_false(fake.on);
-    assert_true(fake.dead);
+    assert_true(fake.in_loader);
+    assert_false(fake.loader_with_supply);
 }
 
 int main(void) {

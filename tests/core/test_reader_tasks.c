@@ -119,6 +119,16 @@ static void test_read_unsteady(void **state) {
     assert_int_equal(get32(reader.result + 2 * 4096 + 4), wrong);
 }
 
+/* Each byte that differs is counted, however many a reading has: of two readings, one in 1000 accesses; the
+ * first one's own are wrong in the second as well. */
+static void test_read_differing(void **state) {
+    (void)state;
+    begin(WIRE_4K, false);
+    fake.unsteady_one_in = 1000;
+    run((struct reader_task){.task = WIRE_TASK_READ, .scheme = WIRE_4K}, 2 * 4096 + 9);
+    assert_int_equal(get32(reader.result + 2 * 4096 + 4), 2 * 4096 / 1000);
+}
+
 static void test_read_floating(void **state) {
     (void)state;
     begin(WIRE_4K, false);
@@ -433,6 +443,7 @@ int main(void) {
         cmocka_unit_test(test_read_accesses),
         cmocka_unit_test(test_read_time),
         cmocka_unit_test(test_read_unsteady),
+        cmocka_unit_test(test_read_differing),
         cmocka_unit_test(test_read_floating),
         cmocka_unit_test(test_map),
         cmocka_unit_test(test_map_beside_ram),

@@ -1,5 +1,5 @@
 // The reader proves the cartridge board: both firmwares, whole and unmodified, in two emulated chips on one bus.
-// SLOTJIG_MCU_FULL=1: all schemes, with RAM and without, and whole maps.
+// SLOTJIG_MCU_FULL=1: all schemes, with RAM and without, and a whole map.
 import { hex, same, test, that } from './lib/check.mjs';
 import { BoardCart } from './lib/pair.mjs';
 import { ReaderChip } from './lib/readerchip.mjs';
@@ -65,14 +65,15 @@ function keeps(client, scheme) {
 
 function inTime(client, scheme, ram) {
   const bank = BANKS[scheme] - 1;
-  const first = full && scheme !== '2K' ? A12 | (ram ? 0x100 : 0) : 0x1c00;
-  const count = full ? 0x2000 - first : 24;
+  const whole = full && scheme === '4K' && !ram;
+  const first = whole ? A12 : 0x1c00;
+  const count = whole ? 4096 : full ? 128 : 24;
   const { bytes, state } = client.task('map', { scheme, ram, bank, first, count, us: 60e6 });
   same('state', state.state, DONE);
   const worst = [0, 0, 0];
   bytes.forEach((cycles, i) => (worst[i % 3] = Math.max(worst[i % 3], cycles)));
   that(`worst ${worst}`, Math.max(...worst) <= Math.max(TO_BYTE, TO_DRIVE) + SLACK);
-  return `worst ${worst.join(', ')} cycles`;
+  return `${count} addresses in ${(state.us / 1000).toFixed(0)} ms, worst ${worst.join(', ')} cycles`;
 }
 
 function letsGo(client, scheme, ram) {

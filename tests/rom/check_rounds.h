@@ -16,14 +16,14 @@ struct round_seen {
 
 static struct check_item round_first; /* the START item that was met last */
 
+static int round_odd; /* fields with another number of lines */
+
 static inline bool round_field(const struct plan *plan, struct check_item *item) {
     struct slate slate = {0};
     if (!console_run_field(&check_console, TIA_LINES_MAX)) {
         return false;
     }
-    if (check_console.tia.field.lines != standard_lines(plan->standard)) {
-        fail_msg("%s: a field of %d lines", scheme_name(plan->check.scheme), check_console.tia.field.lines);
-    }
+    round_odd += check_console.tia.field.lines != standard_lines(plan->standard);
     if (!field_slate(&check_console.tia.field, plan->standard, &slate)) {
         return false;
     }
@@ -50,6 +50,30 @@ static inline bool round_watch(const struct plan *plan, struct round_seen *seen,
     }
     round_first = item;
     return true;
+}
+
+/* The console with a cartridge that has these faults. slot: NULL for the model's own. */
+static inline void round_power_on(const struct plan *plan, const struct image *image,
+                                  const struct cart_faults *faults, const struct cartridge *slot,
+                                  uint64_t seed) {
+    static const struct cartridge plain = {
+        .state = &check_cart, .read = check_slot_read, .write = check_slot_write, .pass = check_slot_pass};
+    struct tia_chip chip;
+    tia_chip_default(&chip);
+    cart_model_init(&check_cart, plan->check.scheme, plan->check.ram, image->bytes, faults, seed);
+    cart_model_power(&check_cart, 0, true);
+    console_power_on(&check_console, &chip, slot != NULL ? slot : &plain, seed);
+}
+
+/* The first item of a kind and place in a round; NULL: there is none. */
+static inline const struct check_item *round_item(const struct round_seen *seen, enum check_kind kind,
+                                                  int place) {
+    for (size_t i = 0; i < seen->count; i++) {
+        if (seen->item[i].kind == kind && (place < 0 || seen->item[i].place == place)) {
+            return &seen->item[i];
+        }
+    }
+    return NULL;
 }
 
 /* After power-on: up to the first START item. */

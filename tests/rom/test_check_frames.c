@@ -200,6 +200,24 @@ static void test_window(void **state) {
     }
 }
 
+/* What tells of late work is shown as long as any item, and the work rests meanwhile. */
+static void test_late_hold(void **state) {
+    (void)state;
+    enum { HOLD = 4, SEEN = 3 * HOLD };
+    struct plan *plan = check_plan_of(WIRE_4K, false, STANDARD_NTSC);
+    struct image *image = check_image_of(plan, HOLD, 0);
+    int odd = 0;
+    burn(plan, image, check_window(plan->standard) / 5 + 60, 0);
+    check_power_on(plan, image, 0, 1);
+    for (int field = 0; field < 2 * HOLD + SEEN; field++) {
+        assert_true(console_run_field(&check_console, TIA_LINES_MAX));
+        odd += field >= 2 * HOLD && check_console.tia.field.lines != standard_lines(plan->standard);
+    }
+    assert_int_equal(odd, SEEN / HOLD);
+    rom_free(image);
+    plan_free(plan);
+}
+
 /* ---- how long an item is shown ---- */
 
 static void test_hold(void **state) {
@@ -339,8 +357,8 @@ static void test_shapes(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(test_frames), cmocka_unit_test(test_starts),
-                                       cmocka_unit_test(test_window), cmocka_unit_test(test_hold),
-                                       cmocka_unit_test(test_dark),   cmocka_unit_test(test_text),
-                                       cmocka_unit_test(test_shapes)};
+                                       cmocka_unit_test(test_window), cmocka_unit_test(test_late_hold),
+                                       cmocka_unit_test(test_hold),   cmocka_unit_test(test_dark),
+                                       cmocka_unit_test(test_text),   cmocka_unit_test(test_shapes)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -115,9 +115,24 @@ static void apart(const struct plan *plan, const struct image *image) {
     }
 }
 
+/* The banks' first pages are all fill: of 256 bytes drawn at random, twelve are alike by chance once in 10^9
+ * pairs [A, binomial]. */
+static void banks_apart(const struct plan *plan, const struct image *image) {
+    for (int bank = 1; bank < scheme_banks(plan->check.scheme); bank++) {
+        for (int other = 0; other < bank; other++) {
+            int alike = 0;
+            for (int i = 0; i < SCHEME_PAGE; i++) {
+                alike += at(plan, image, bank, 0x1000 + i) == at(plan, image, other, 0x1000 + i);
+            }
+            assert_in_range(alike, 0, 11);
+        }
+    }
+}
+
 static void test_pages(void **state) {
     (void)state;
     each_image(apart);
+    each_image(banks_apart);
 }
 
 /* The address that gets through, with a line open (b == a) or two shorted. */

@@ -58,6 +58,7 @@ static void rounds_are_good(int scheme, bool ram, enum standard standard, int ho
                      round, seen.fields, seen.count, check_pack(seen.item[seen.count - 1]));
         }
         same_items(plan, &seen, home, round);
+        assert_int_equal(round_odd, 0);
         fields = seen.fields;
     }
     printf("%s%s %s, hold %d: %d fields a round, %.2f s\n", scheme_name(scheme), ram ? " with RAM" : "",

@@ -270,6 +270,18 @@ static void test_faults_reach_the_console(void **state) {
     assert_true(lines_of_fields(&later) != KERNEL_LINES);
 }
 
+static void test_without_such_a_cartridge_they_are_refused(void **state) {
+    (void)state;
+    const struct virtual_options options = with("cart-open=A5"), others = with("cart-data=0:low");
+    struct video_source source;
+    struct problem problem = {0};
+    kernel(image);
+    assert_false(virtual_open(&options, image, KERNEL_SIZE, &source, &problem));
+    assert_int_equal(problem.kind, PROBLEM_INPUT);
+    assert_true(virtual_open(&others, image, KERNEL_SIZE, &source, &problem));
+    source.close(source.state);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_what_each_sets),
@@ -280,6 +292,7 @@ int main(void) {
         cmocka_unit_test(test_a_fault_must_fit_the_cartridge),
         cmocka_unit_test(test_a_good_cartridge_shows_what_its_image_shows),
         cmocka_unit_test(test_faults_reach_the_console),
+        cmocka_unit_test(test_without_such_a_cartridge_they_are_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -151,7 +151,7 @@ static void test_every_spelling_is_taken(void **state) {
         with(virtual_fault_spellings[count].spelling);
         assert_true(strlen(virtual_fault_spellings[count].about) > 10);
     }
-    assert_int_equal(count, 22 + 13);
+    assert_int_equal(count, 22 + 14);
 }
 
 static void test_wrong_texts(void **state) {
