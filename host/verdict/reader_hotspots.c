@@ -80,19 +80,28 @@ static void tell_neighbour(struct reader_work *work, int place, int hotspot) {
     }
 }
 
+bool reader_hotspots_tell(const struct reader_work *work) {
+    const struct reader_seen *seen = work->seen;
+    bool tells = seen->has_hotspots && seen->tells != 0 && !work->mask_unsteady;
+    for (int bank = 0; bank < scheme_banks(seen->scheme) && tells; bank++) {
+        tells = !reader_is_late(seen, scheme_offset(seen->scheme, bank, seen->tells));
+    }
+    return tells;
+}
+
 void reader_hotspots(struct reader_work *work) {
+    enum { NEIGHBOURS_TOLD = 4 };
     const struct reader_seen *seen = work->seen;
     const int banks = scheme_banks(seen->scheme);
-    /* What comes and goes would look like a bank that does. */
-    if (work->banks_told || work->mask_unsteady || !seen->has_hotspots || seen->tells == 0 ||
-        !seen->has_bytes) {
+    if (work->banks_told || !reader_hotspots_tell(work) || !seen->has_bytes) {
         return;
     }
     work->explanations++;
     for (int i = 0; i < 2 * banks; i++) {
         tell_hotspot(work, i / banks, i % banks);
     }
-    for (int i = 0; i < 15 * banks; i++) {
+    const size_t before = work->result->finding_count;
+    for (int i = 0; i < 15 * banks && work->result->finding_count < before + NEIGHBOURS_TOLD; i++) {
         tell_neighbour(work, i / banks, i % banks);
     }
 }

@@ -90,6 +90,9 @@ void reader_name(const struct reader_work *work, const struct supposed_name *nam
 void reader_contact(struct reader_work *work);
 /* Of addresses that did not stay right while they were timed. */
 void reader_contact_in_time(struct reader_work *work);
+/* Whether HOTSPOTS says something: not where the address that tells banks apart is slow, or a contact comes
+ * and goes. */
+bool reader_hotspots_tell(const struct reader_work *work);
 void reader_hotspots(struct reader_work *work);
 void reader_quiet(struct reader_work *work);
 /* Finds those addresses. */

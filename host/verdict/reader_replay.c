@@ -191,7 +191,7 @@ static bool quiet_agrees(const struct reader_seen *seen, const struct suppositio
 static bool hotspots_and_neighbours(const struct reader_work *work, struct supposed *cartridge) {
     const struct reader_seen *seen = work->seen;
     const struct supposed before = *cartridge;
-    if (!seen->has_hotspots || seen->tells == 0 || work->mask_unsteady) {
+    if (!reader_hotspots_tell(work)) {
         return true;
     }
     /* What was done in between may have left any bank. */

@@ -200,7 +200,7 @@ static int selected_by(const struct reader_work *work, int hotspot) {
 bool reader_hotspots_say(const struct reader_work *work, struct supposition *what) {
     const int scheme = work->seen->scheme, banks = scheme_banks(scheme);
     *what = supposition_none(scheme);
-    if (!work->seen->has_hotspots || work->seen->tells == 0) {
+    if (!reader_hotspots_tell(work)) {
         return false;
     }
     for (int hotspot = 0; hotspot < banks; hotspot++) {

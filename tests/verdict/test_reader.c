@@ -311,6 +311,12 @@ static void test_slow(void **state) {
     faults.slow[0].ns = 520;
     measure(1);
     only("slow page", FINDING_CART_SLOW, "bank 1, $1300");
+    /* The page that has the byte that tells banks apart: it does not tell then. */
+    faults.slow[0].page = 0x0F;
+    measure(1);
+    only("slow page of hotspots", FINDING_CART_SLOW, "bank 0, $1F00");
+    faults.slow[0].page = 0x13;
+    measure(1);
     /* Not within 254 cycles, as the wire says it. */
     for (int i = 0; i < 256; i++) {
         memset(seen.map[0x1300 + i], READER_NEVER, READER_TIMES);
