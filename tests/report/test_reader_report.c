@@ -118,6 +118,28 @@ static void test_damaged(void **state) {
     json_decref(json);
 }
 
+/* Deeper: a span that cannot be, an address beyond the image, a manner that there is not. */
+static void test_damaged_times(void **state) {
+    static const char *const spans[] = {"[1,2,3,999]", "[1,2]", "[1,2,3,-4]"};
+    struct problem problem;
+    (void)state;
+    measure();
+    for (int i = 0; i < 5; i++) {
+        json_t *json = reader_json(&result, &limits), *times = json_object_get(json, "times");
+        json_t *worst = json_array_get(json_object_get(times, "worst"), 0);
+        if (i < 3) {
+            json_array_set_new(json_object_get(times, "spans"), 20, json_loads(spans[i], 0, NULL));
+        } else if (i == 3) {
+            json_object_set_new(worst, "offset", json_integer(8192));
+        } else {
+            json_object_set_new(worst, "manner", json_string("none"));
+        }
+        assert_false(reader_from_json(json, "here", &back, &limits_back, &problem));
+        assert_int_equal(problem.kind, PROBLEM_INPUT);
+        json_decref(json);
+    }
+}
+
 static void print_csv(FILE *stream) {
     reader_csv(stream, &seen, image);
 }
@@ -174,8 +196,8 @@ static void test_page(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_json),     cmocka_unit_test(test_damaged), cmocka_unit_test(test_csv),
-        cmocka_unit_test(test_terminal), cmocka_unit_test(test_page),
+        cmocka_unit_test(test_json), cmocka_unit_test(test_damaged),  cmocka_unit_test(test_damaged_times),
+        cmocka_unit_test(test_csv),  cmocka_unit_test(test_terminal), cmocka_unit_test(test_page),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
