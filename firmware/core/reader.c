@@ -108,8 +108,12 @@ static void await_voltage(struct reader *reader) {
 
 /* One that never answered is measured all the same: what is read then is a finding. */
 static void await_answer(struct reader *reader) {
-    reader->awake = reader->awake || reader_answers(reader);
-    if (reader->awake || reader_now(reader) - reader->on_at >= READER_WAKE_US) {
+    const bool late = reader_now(reader) - reader->on_at >= READER_WAKE_US;
+    if (!reader->awake) {
+        reader->awake = reader_answers(reader);
+        reader->prompt = reader->awake && !late;
+    }
+    if (reader->awake || late) {
         reader->stage = STAGE_WORK;
         reader->began = reader_now(reader);
         bytes_fill((uint8_t *)&reader->work, 0, sizeof reader->work);

@@ -65,13 +65,11 @@ struct reader_task {
 struct reader_work {
     uint16_t address, pass;
     uint8_t bank, stage;
-    bool slow;
-    uint32_t differing, index;
+    uint32_t differing, again;
     uint64_t since, on_at;
     uint8_t guess[3];                             /* times of the address before, where to look first */
     uint8_t first[CART_BANKS], tells[CART_BANKS]; /* bytes by bank, before the supply went off */
-    uint8_t steady, floats;
-    bool answered;
+    uint8_t floats;
 };
 
 struct reader {
@@ -81,6 +79,7 @@ struct reader {
     int begun;         /* sequence number of the last WIRE_TASK, or -1 */
     uint8_t begun_ago; /* requests since */
     bool on, awake;    /* the supply; the cartridge has driven its data lines since it is on */
+    bool prompt;       /* it did so in time when it was last switched on for a task */
     uint64_t on_at, looked_at;
     struct reader_task task;
     uint8_t state, stage, trouble; /* enum wire_task_state; what the task waits for; enum wire_supply */

@@ -23,6 +23,8 @@ void reader_supply(struct reader *reader, bool on);
 /* The supply goes off; a task under way has failed. */
 void reader_trip(struct reader *reader, enum wire_supply trouble);
 uint64_t reader_now(const struct reader *reader);
+/* What stands on the data lines at this address. */
+uint8_t reader_still(const struct reader *reader, uint16_t address);
 /* Data lines that nobody drives at this address. */
 uint8_t reader_floats(const struct reader *reader, uint16_t address);
 /* Data lines that nobody drives at any address of a few. */
@@ -41,10 +43,9 @@ uint8_t reader_byte(const struct reader *reader, uint16_t address);
 /* ---- times (reader_search.c) ---- */
 enum reader_edge_kind { EDGE_SAMPLE, EDGE_TO_HIGH, EDGE_TO_LOW };
 struct reader_edge {
-    const struct reader *reader;
+    struct reader *reader;
     enum reader_edge_kind kind;
     uint16_t from, to; /* to: of EDGE_SAMPLE */
-    bool select;       /* the bank is selected before each sample */
     bool slow;         /* the lines stand at `from` until any byte has come, READER_STEADY_NS */
     uint8_t right;     /* of EDGE_SAMPLE: found by reader_time() */
 };

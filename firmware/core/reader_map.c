@@ -44,23 +44,15 @@ static bool may_stand_at(const struct reader_task *task, uint16_t address) {
 /* Right at once, where the byte at `from` is another: that had not come yet when the lines went on, and what
  * they still showed was the sample's before. */
 static bool came_too_late(const struct reader_edge *edge, uint8_t time) {
-    const struct reader_bus *bus = &edge->reader->config.bus;
-    return time == 0 && !edge->slow &&
-           bus->sample(bus->state, edge->from, edge->from, reader_steady(edge->reader)) != edge->right;
+    return time == 0 && reader_still(edge->reader, edge->from) != edge->right;
 }
 
 static uint8_t time_from(struct reader *reader, uint16_t from, uint16_t to, unsigned least, unsigned guess) {
-    const struct reader_task *task = &reader->task;
     struct reader_edge edge = {.reader = reader, .kind = EDGE_SAMPLE, .from = from, .to = to};
-    edge.select = switches(task, to);
-    edge.slow = reader->work.slow;
     uint8_t time = reader_time(&edge, least, guess);
     if (came_too_late(&edge, time)) {
         edge.slow = true;
         time = reader_time(&edge, least, guess);
-    }
-    if (edge.select) {
-        reader_select(reader, task->bank);
     }
     return time;
 }
@@ -78,20 +70,12 @@ static uint8_t slowest_line(struct reader *reader, uint16_t to) {
     return slowest;
 }
 
-/* Slower than the lines stand at `from`: then the byte there has not come yet when they go on. */
-static bool is_slow(const struct reader *reader, uint8_t cycles) {
-    return cycles * (uint64_t)reader->config.bus.cycle_ps >
-           (READER_SETTLE_NS - SLOW_SPARE_NS) * UINT64_C(1000);
-}
-
 static void times(struct reader *reader, uint16_t to, uint8_t *result) {
     const struct reader_task *task = &reader->task;
     uint8_t *const guess = reader->work.guess;
     const uint16_t far = to ^ ALL_LINES;
-    reader->work.slow = false;
     reader_select(reader, task->bank);
     result[RISING] = time_from(reader, to & ALL_LINES, to, 0, guess[RISING]);
-    reader->work.slow = is_slow(reader, result[RISING]) || is_slow(reader, guess[RISING]);
     result[ONE] = slowest_line(reader, to);
     result[ALL] = time_from(reader, may_stand_at(task, far) ? far : far ^ A7, to, 0, guess[ALL]);
     for (int manner = 0; manner < MANNERS; manner++) {

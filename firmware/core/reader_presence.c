@@ -13,13 +13,17 @@ unsigned reader_steady(const struct reader *reader) {
     return cycles < READER_AFTER_MOST ? cycles : READER_AFTER_MOST;
 }
 
+uint8_t reader_still(const struct reader *reader, uint16_t address) {
+    const struct reader_bus *bus = &reader->config.bus;
+    return bus->sample(bus->state, address, address, reader_steady(reader));
+}
+
 uint8_t reader_floats(const struct reader *reader, uint16_t address) {
     const struct reader_bus *bus = &reader->config.bus;
-    const unsigned steady = reader_steady(reader);
     bus->pull(bus->state, false);
-    const uint8_t low = bus->sample(bus->state, address, address, steady);
+    const uint8_t low = reader_still(reader, address);
     bus->pull(bus->state, true);
-    const uint8_t high = bus->sample(bus->state, address, address, steady);
+    const uint8_t high = reader_still(reader, address);
     return (uint8_t)(high & ~low);
 }
 

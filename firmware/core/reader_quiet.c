@@ -30,6 +30,7 @@ static uint64_t held(const struct reader *reader, bool high, uint8_t *lines) {
         *lines |= differs;
         found |= (uint64_t)(differs != 0) << i;
     }
+    bus->pull(bus->state, true);
     return found;
 }
 
@@ -44,12 +45,10 @@ static bool step(struct reader *reader) {
         reader->done += BLOCK;
         if (reader->done == reader->of) {
             put32(reader->result + 2, reader->work.differing);
-            reader->config.bus.pull(reader->config.bus.state, true);
             reader->size = RESULT;
             return true;
         }
     } while (!reader_pause(reader, began));
-    reader->config.bus.pull(reader->config.bus.state, true);
     return false;
 }
 

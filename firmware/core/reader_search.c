@@ -1,7 +1,7 @@
 /* The time of one change on the lines: few samples where it is what it was at the address before. */
 #include "core/reader_inside.h"
 
-enum { ROUNDS = 8 };
+enum { ROUNDS = 8, ATTEMPTS = 6, AGAIN_MOST = 4096 /* of a task, so that it ends */ };
 
 static void stand(const struct reader *reader, uint16_t address) {
     for (unsigned ns = READER_SETTLE_NS; ns < READER_STEADY_NS; ns += READER_PACE_NS) {
@@ -11,9 +11,6 @@ static void stand(const struct reader *reader, uint16_t address) {
 
 static uint8_t data(const struct reader_edge *edge, unsigned after) {
     const struct reader_bus *bus = &edge->reader->config.bus;
-    if (edge->select) {
-        reader_select(edge->reader, edge->reader->task.bank);
-    }
     if (edge->slow) {
         stand(edge->reader, edge->from);
     }
@@ -64,14 +61,15 @@ static bool stays(const struct reader_edge *edge, unsigned from, unsigned *wrong
     return right(edge, reader_steady(edge->reader));
 }
 
-uint8_t reader_time(struct reader_edge *edge, unsigned least, unsigned guess) {
+/* Once; each time it turns out wrong later, on from there. */
+static unsigned attempt(struct reader_edge *edge, unsigned least, unsigned guess) {
     static const uint8_t levels[] = {[EDGE_TO_HIGH] = 0xFF, [EDGE_TO_LOW] = 0x00};
     edge->right = edge->kind == EDGE_SAMPLE ? data(edge, reader_steady(edge->reader)) : levels[edge->kind];
     for (int round = 0; round < ROUNDS; round++) {
         unsigned wrong = 0;
         const unsigned found = lowest(edge, least, guess);
         if (found == READER_NEVER_CYCLES || stays(edge, found, &wrong)) {
-            return (uint8_t)found;
+            return found;
         }
         if (wrong >= READER_AFTER_MOST) {
             break;
@@ -80,4 +78,16 @@ uint8_t reader_time(struct reader_edge *edge, unsigned least, unsigned guess) {
         guess = least;
     }
     return READER_NEVER_CYCLES;
+}
+
+/* A contact that comes and goes must not look slow because it was open in one sample: that is for the bytes'
+ * readings to find. */
+uint8_t reader_time(struct reader_edge *edge, unsigned least, unsigned guess) {
+    uint32_t *const again = &edge->reader->work.again;
+    unsigned found = attempt(edge, least, guess);
+    for (int i = 1; i < ATTEMPTS && found == READER_NEVER_CYCLES && *again < AGAIN_MOST; i++) {
+        found = attempt(edge, least, guess);
+        ++*again;
+    }
+    return (uint8_t)found;
 }

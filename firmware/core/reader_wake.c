@@ -34,11 +34,10 @@ static void note_before(struct reader *reader) {
     struct reader_work *work = &reader->work;
     for (unsigned bank = 0; bank < banks(reader); bank++) {
         reader_select(reader, bank);
-        work->first[bank] = reader_byte(reader, reader->task.first);
-        work->tells[bank] = reader->task.count != 0 ? reader_byte(reader, reader->task.count) : 0;
+        work->first[bank] = reader_still(reader, reader->task.first);
+        work->tells[bank] = reader->task.count != 0 ? reader_still(reader, reader->task.count) : 0;
     }
     work->floats = reader->awake ? reader_floats(reader, reader->task.first) : 0;
-    work->answered = reader->awake;
     reader_supply(reader, false);
     work->since = reader_now(reader);
     work->stage = OFF;
@@ -55,14 +54,14 @@ static void switch_on(struct reader *reader) {
 }
 
 /* As before, in whichever bank; driven, not pulled, but for lines that nobody drove before. */
-static bool as_before(const struct reader *reader, uint8_t *byte) {
+static bool as_before(const struct reader *reader) {
     const uint8_t floats = reader_floats(reader, reader->task.first);
-    if (!reader->work.answered || (floats & ~reader->work.floats) != 0) {
+    if ((floats & ~reader->work.floats) != 0) {
         return false;
     }
-    *byte = reader_byte(reader, reader->task.first);
+    const uint8_t byte = reader_still(reader, reader->task.first);
     for (unsigned bank = 0; bank < banks(reader); bank++) {
-        if (*byte == reader->work.first[bank]) {
+        if (byte == reader->work.first[bank]) {
             return true;
         }
     }
@@ -71,13 +70,10 @@ static bool as_before(const struct reader *reader, uint8_t *byte) {
 
 static void watch(struct reader *reader) {
     struct reader_work *work = &reader->work;
-    const uint64_t now = reader_now(reader);
-    uint8_t byte = 0;
-    if (!as_before(reader, &byte)) {
+    if (!as_before(reader)) {
         work->since = 0;
-    } else if (work->since == 0 || byte != work->steady) {
-        work->since = now;
-        work->steady = byte;
+    } else if (work->since == 0) {
+        work->since = reader_now(reader);
     }
 }
 
@@ -89,7 +85,7 @@ static uint8_t bank_up(const struct reader *reader) {
     if (reader->task.count == 0) {
         return NO_BANK;
     }
-    const uint8_t byte = reader_byte(reader, reader->task.count);
+    const uint8_t byte = reader_still(reader, reader->task.count);
     for (unsigned bank = 0; bank < banks(reader); bank++) {
         if (reader->work.tells[bank] == byte) {
             found = found == NO_BANK ? (uint8_t)bank : NO_BANK - 1;
@@ -105,6 +101,16 @@ static void finish(struct reader *reader, uint32_t us) {
     reader->size = RESULT;
 }
 
+/* One that answered in time before is more likely gone than late. */
+static bool never(struct reader *reader) {
+    if (reader->prompt) {
+        reader_trip(reader, WIRE_SUPPLY_GONE);
+        return false;
+    }
+    finish(reader, UINT32_MAX);
+    return true;
+}
+
 static bool look(struct reader *reader) {
     const uint64_t began = reader_now(reader);
     const struct reader_work *work = &reader->work;
@@ -116,8 +122,7 @@ static bool look(struct reader *reader) {
             return true;
         }
         if (now - work->on_at >= NOT_SO_SOON) {
-            finish(reader, UINT32_MAX);
-            return true;
+            return never(reader);
         }
     } while (!reader_pause(reader, began));
     return false;

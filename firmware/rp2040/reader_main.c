@@ -17,11 +17,9 @@ const struct usb_identity usb_identity = {USB_READER_TEXT, 450 / 2};
 
 static struct reader reader;
 
-/* The chip's own loader knows nothing of the switch. */
+/* The supply is off by then: core/reader.c. */
 static void enter_loader(void *chip) {
     (void)chip;
-    const struct reader_bus bus = reader_bus();
-    bus.supply(bus.state, false);
     rom_usb_loader();
     restart();
 }

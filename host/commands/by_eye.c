@@ -332,6 +332,10 @@ static int conclude(FILE *stream, const struct setup *setup, const struct option
     return kept ? status : command_refuse(&unkept);
 }
 
+bool by_eye_possible(const struct plan *plan, struct problem *problem) {
+    return plan->kind == PLAN_CARTRIDGE || setup_has_steps(plan, "run --by-eye", problem);
+}
+
 int by_eye_run(const struct setup *setup, const struct options *options, struct bench_board *board,
                struct recorder *recorder) {
     if (setup->plan->kind == PLAN_CARTRIDGE) {

@@ -8,6 +8,9 @@
 #include "commands/recorder.h"
 #include "commands/setup.h"
 
+/* False, with a problem: there is nothing in the plan's pictures that a person could judge. */
+bool by_eye_possible(const struct plan *plan, struct problem *problem);
+
 /* board: shows each step until it is answered, if it can; NULL where the person puts the image into a
  * cartridge of their own. Asks on standard output, reads answers from standard input: y, n, q, or a note.
  * Returns the exit status: 0 when every step was seen right, 1 when one was seen wrong, 4 when steps were

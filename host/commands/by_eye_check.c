@@ -66,7 +66,7 @@ static bool ask_digits(FILE *stream, const char *question, struct check_item *it
 }
 
 static void question(FILE *stream, struct copied *copied) {
-    struct check_item rounds;
+    struct check_item rounds = {CHECK_START, 0, 0};
     copied->item_given =
         ask_digits(stream, "top row: the first wrong item? [five digits, none, q]", &copied->first);
     if (copied->item_given && check_pack(copied->first) == 0) {

@@ -141,9 +141,11 @@ static json_t *answer_json(const struct answer *answer) {
                      "calm_hold", answer->calm > 0 ? json_integer(answer->calm) : json_null());
 }
 
-static void print_shown(const struct shown *shown) {
-    printf("\n%s, --hold %d: %s, a round of %.1f s\n", shown->when, shown->hold,
-           shown->flashes.over ? "OVER the limits" : "under the limits", shown->flashes.seconds);
+static void print_shown(const struct plan *plan, const struct shown *shown) {
+    printf("\n%s, --hold %d: %s, a round of %s%.1f s\n", shown->when, shown->hold,
+           shown->flashes.over ? "OVER the limits" : "under the limits",
+           /* what takes the console more than a field is shown longer, and flashes less */
+           plan->kind == PLAN_CARTRIDGE ? "at least " : "", shown->flashes.seconds);
     for (int i = 0; i < RULES; i++) {
         const struct flash_count *count = count_by(&shown->flashes, i);
         printf("  %-25s %5.1f a second, at once up to %3.0f %% %s%s\n", rules[i].name, count->per_second,
@@ -164,7 +166,7 @@ static void print_answer(const struct answer *answer) {
            "of the screen (BT.1702)\n",
            FLASH_LIMIT, FLASH_AREA_PERCENT);
     for (int i = 0; i < answer->count; i++) {
-        print_shown(&answer->shown[i]);
+        print_shown(answer->plan, &answer->shown[i]);
     }
     if (answer->calm > 0) {
         printf("\nunder the limits from --hold %d on (--calm)\n", answer->calm);

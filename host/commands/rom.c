@@ -39,7 +39,7 @@ static int make_image(const struct options *options, const struct plan *plan, co
         (options->listing == NULL ||
          output_write(options->listing, image->listing, strlen(image->listing), problem));
     if (good && !options->quiet) {
-        char pace[PACE_MAX], work[64] = "";
+        char pace[PACE_MAX], work[96] = "";
         const struct rom_account *account = &image->account;
         if (plan->kind == PLAN_CARTRIDGE) {
             snprintf(work, sizeof work, "; at most %d of the %d cycles that a field has for its work",

@@ -134,7 +134,7 @@ static bool enough_checked(struct watching *watching) {
     const double seconds = (double)fields / flash_rate(session->plan->standard);
     return is_complete(session) || is_gone(watching) || (session->rounds > 0 && fields >= rounds * longest) ||
            (session->seconds > 0 && seconds >= session->seconds) ||
-           watching->fields - watching->judged_at >= SESSION_UNJUDGED_MAX || check->still >= CHECK_STILL ||
+           watching->fields - watching->judged_at >= CHECK_STILL || check->still >= CHECK_STILL ||
            (watching->judged == 0 && fields >= SESSION_STARTS + (uint64_t)session->dark) ||
            again(watching) != AGAIN_NOT;
 }

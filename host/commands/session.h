@@ -22,11 +22,12 @@ enum {
                                  however they are paired, one pair is of that base alone */
     SESSION_UNJUDGED_MAX = 7200, /* fields, two minutes, without a judged one, before the rest is given up: a
                                     round of plan `every` takes longer than that */
-    SESSION_ROUNDS_CHECK = 4, /* rounds of plan `cartridge`, beyond those wanted, for items that were lost */
-    SESSION_STARTS = 600,     /* fields in which a console must have started from its cartridge */
-    SESSION_PULLED = 240,     /* fields without the check's slate, after there was one: a console that begins
-                                 anew is back long before */
-    SESSION_SILENCE_S = 10    /* without a frame, before a live source counts as one without video */
+    SESSION_ROUNDS_CHECK = 12,   /* rounds of plan `cartridge`, beyond those wanted, for items that were lost:
+                                    with half of the fields lost one in 1,000 is owed then [A] */
+    SESSION_STARTS = 600,        /* fields in which a console must have started from its cartridge */
+    SESSION_PULLED = 240,  /* fields without the check's slate, after there was one: a console that begins
+                              anew is back long before */
+    SESSION_SILENCE_S = 10 /* without a frame, before a live source counts as one without video */
 };
 
 /* What became of values that were offered. */

@@ -2,6 +2,7 @@
 
 #include "base/output.h"
 #include "base/scheme.h"
+#include "commands/by_eye.h"
 #include "commands/flashing.h"
 #include "commands/outcome.h"
 #include "flash/flash.h"
@@ -113,7 +114,8 @@ static bool keeps_rounds(const struct options *options, struct plan **plan, stru
     }
     plan_free(*plan);
     *plan = NULL;
-    return refuse_rounds(problem);
+    refuse_rounds(problem);
+    return false;
 }
 
 bool setup_plan(const struct options *options, enum standard standard, struct plan **plan,
@@ -349,7 +351,7 @@ bool setup_hold(const struct plan *plan, bool watched, const struct options *opt
         return given_hold(plan, options, hold, problem);
     }
     *hold = options->calm ? flashing_calm_hold(plan, problem)
-            : options->by_eye && plan->kind != PLAN_CARTRIDGE
+            : options->by_eye && !plan_counts(plan)
                 ? (int)ceil(flash_rate(plan->standard) * HOLD_BY_EYE_SECONDS)
                 : flashing_usual_hold(plan, watched, problem);
     return *hold > 0;
@@ -371,8 +373,7 @@ static bool is_shown(const struct bench_settings *bench, const struct options *o
 bool setup_image(struct setup *setup, const struct options *options, struct problem *problem) {
     const bool watched = setup->bench.watched || options->by_eye;
     if (!setup_plan(options, setup->bench.options.standard, &setup->plan, problem) ||
-        (options->by_eye && setup->plan->kind != PLAN_CARTRIDGE &&
-         !setup_has_steps(setup->plan, "run --by-eye", problem)) ||
+        (options->by_eye && !by_eye_possible(setup->plan, problem)) ||
         !setup_hold(setup->plan, watched, options, &setup->hold, problem)) {
         return false;
     }

@@ -18,14 +18,6 @@ bool link_is_reader(const struct link *link) {
     return (link->facts.capabilities & WIRE_CAN_READ) != 0;
 }
 
-static bool no_reader(const struct link *link, struct problem *problem) {
-    char who[LINK_WHO];
-    return problem_set(problem, PROBLEM_BENCH,
-                       "%s is a cartridge board, which stands in a cartridge's place; give a reader's bench "
-                       "or serial number (`slotjig boards` lists them)",
-                       link_who(link, who));
-}
-
 /* ---- supply ---- */
 
 static bool supply_trouble(const struct link *link, enum wire_supply trouble, struct problem *problem) {
@@ -48,9 +40,6 @@ bool link_supply(struct link *link, bool on, struct problem *problem) {
     const uint8_t payload[] = {on};
     const struct question question = {.type = WIRE_SUPPLY, .payload = payload, .count = sizeof payload};
     struct reply reply;
-    if (!link_is_reader(link)) {
-        return no_reader(link, problem);
-    }
     if (!link_query(link, &question, SUPPLY_BYTES, &reply, problem)) {
         return false;
     }
@@ -168,9 +157,6 @@ bool link_task(struct link *link, const struct link_task *task, int wait_ms, uin
                size_t *size, struct link_task_state *state, struct problem *problem) {
     *state = (struct link_task_state){.task = task->task};
     *size = 0;
-    if (!link_is_reader(link)) {
-        return no_reader(link, problem);
-    }
     if (!begin(link, task, problem) || !await(link, task, wait_ms, state, problem)) {
         return false;
     }

@@ -14,7 +14,7 @@
  *     [limits]
  *     access_ns = 410          ; most from address to right data
  *     margin_ns = 0            ; least that is left of the console's 410 ns
- *     release_ns = 100         ; most from A12 falling until it lets go of the bus
+ *     release_ns = 290         ; most from A12 falling until it lets go of the bus
  *     wake_ms = 20             ; most from its supply to its first right answer
  *     differing = 0            ; most readings that differ
  *     soak_errors = 0          ; most errors within the soak

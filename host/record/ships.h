@@ -40,8 +40,8 @@ struct ship_list {
 
 /* Writes the row whole or not at all, and sets ship->id and ->attempt. */
 bool records_put_ship(struct records *records, struct ship *ship, struct problem *problem);
-/* Those of a serial, or of a lot, or (both NULL) all, in the order in which they were written. An empty list is
- * no problem. */
+/* Those of a serial, or of a lot, or (both NULL) all, in the order in which they were written. An empty list
+ * is no problem. */
 bool records_ships(struct records *records, const char *serial, const char *lot, struct ship_list *list,
                    struct problem *problem);
 void ship_list_free(struct ship_list *list);

@@ -119,6 +119,17 @@ static json_t *errors_json(const struct check_seen *seen) {
     return list;
 }
 
+/* What is told and no fault by itself. */
+static json_t *open_inputs_json(const struct check_seen *seen) {
+    for (size_t i = 0; i < seen->item_count; i++) {
+        const struct check_item_seen *item = &seen->items[i];
+        if (item->item.kind == CHECK_QUIET && item->item.place == CHECK_QUIET_OPEN && item->rounds_read > 0) {
+            return json_integer(item->item.what);
+        }
+    }
+    return json_null();
+}
+
 static json_t *banks_json(uint8_t banks) {
     json_t *list = json_array();
     for (int bank = 0; bank < 8; bank++) {
@@ -136,12 +147,12 @@ json_t *check_json(const struct check_seen *seen) {
                   (json_int_t)seen->rounds_watched, "rounds_read_whole", (json_int_t)seen->rounds_seen,
                   "rounds_bad", (json_int_t)seen->rounds_bad, "rounds_told", (json_int_t)seen->rounds,
                   "errors", (json_int_t)seen->errors, "restarts", (json_int_t)seen->restarts);
-    json_object_update_new(json, json_pack("{s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:I}", "began_in_bank",
-                                           number_or_null(seen->started_in), "banks_begun_in",
-                                           banks_json(seen->banks_up), "parts", parts_json(seen), "wrong",
-                                           wrong_json(seen), "pages", pages_json(seen), "ram_error",
-                                           ram_json(seen), "told", errors_json(seen), "not_told",
-                                           (json_int_t)seen->errors_left_out));
+    json_object_update_new(
+        json, json_pack("{s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:I}", "open_inputs", open_inputs_json(seen),
+                        "began_in_bank", number_or_null(seen->started_in), "banks_begun_in",
+                        banks_json(seen->banks_up), "parts", parts_json(seen), "wrong", wrong_json(seen),
+                        "pages", pages_json(seen), "ram_error", ram_json(seen), "told", errors_json(seen),
+                        "not_told", (json_int_t)seen->errors_left_out));
     return json;
 }
 
@@ -201,5 +212,13 @@ void check_terminal(FILE *stream, const json_t *check) {
         fprintf(stream, "  the console began in bank %lld\n", number(check, "began_in_bank"));
     }
     print_parts(stream, check);
+    if (number(check, "open_inputs") > 0) {
+        fprintf(
+            stream,
+            "\n  told, no fault by itself: where nothing drives them the data lines did not keep what was on "
+            "the bus (lines $%02llX).\n  Some consoles do so; a cartridge that holds them high does so too. "
+            "A reader tells.\n",
+            number(check, "open_inputs"));
+    }
     print_errors(stream, check);
 }

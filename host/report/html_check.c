@@ -88,6 +88,11 @@ static void rounds(struct html *html, const json_t *check) {
     if (json_is_integer(json_object_get(check, "began_in_bank"))) {
         html_fact(html, "Bank that came up", "%lld", number(check, "began_in_bank"));
     }
+    if (number(check, "open_inputs") > 0) {
+        html_fact(html, "Told, no fault by itself",
+                  "where nothing drives them the data lines did not keep what was on the bus (lines $%02llX)",
+                  number(check, "open_inputs"));
+    }
     if (number(check, "restarts") > 0) {
         html_fact(html, "Began anew", "%lld times while it was watched", number(check, "restarts"));
     }

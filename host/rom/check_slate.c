@@ -189,6 +189,7 @@ static void draw_row(struct encoder *e, int row, const char *name) {
     zp(e, "LDY", RAM_STEP);
     slate_row_bits(e, row);
     set(e, SLATE_BLACK, TIA_WRITE_COLUBK);
+    encode_mark(e, FIRST_BIT + 6 * SLATE_ROW_BITS + 5);
     end_line(e);
 }
 

@@ -256,12 +256,12 @@ static void add_items_owed(struct judge *judge) {
     struct finding *finding = add(judge, FINDING_NO_SLATE);
     char seen[140];
     const bool some = tell_seen(judge, seen, sizeof seen);
-    snprintf(
-        finding->text, sizeof finding->text,
-        "%zu of %u items were not read in two rounds: not watched long enough, or their fields were lost "
-        "or mixed.%s%s%s",
-        owed, plan_pictures(judge->plan), some ? " Unreadable fields: " : "", some ? seen : "",
-        some ? "." : "");
+    snprintf(finding->text, sizeof finding->text,
+             "%zu of %u items still lack a reading in two rounds: not watched long enough, or their fields "
+             "were lost "
+             "or mixed.%s%s%s",
+             owed, plan_pictures(judge->plan), some ? " Unreadable fields: " : "", some ? seen : "",
+             some ? "." : "");
     snprintf(
         finding->next, sizeof finding->next, "%s",
         "Watch longer (--rounds); make the image again with --hold 3, so that each item stands for three "
@@ -270,6 +270,16 @@ static void add_items_owed(struct judge *judge) {
 
 static bool is_check(const struct judge *judge) {
     return judge->plan->kind == PLAN_CARTRIDGE;
+}
+
+/* A grabber's picture that stands still, or a program's. */
+static void add_standing(struct judge *judge) {
+    set_alternative(&judge->result.findings[judge->result.finding_count - 1], 1);
+    struct finding *finding = add(judge, FINDING_CART_DEAD);
+    snprintf(finding->text, sizeof finding->text,
+             "Or the check's program stands still and only its picture goes on: a byte of it reads wrong or "
+             "late, or the console's processor or RAM is at fault.");
+    set_alternative(finding, 2);
 }
 
 /* What explain_open() does where a cartridge's check never showed. */
@@ -301,6 +311,9 @@ static void explain_open(struct judge *judge) {
     }
     if (is_frozen(counts)) {
         add_frozen(judge);
+        if (is_check(judge)) {
+            add_standing(judge);
+        }
     } else if (judge->result.fields_seen == 0 || counts->dark_run >= STILL_FIELDS ||
                (never && counts->dark_run == judge->result.fields_seen)) {
         add_no_video(judge);

@@ -29,7 +29,9 @@ static void tell_quiet(const struct check_state *state, struct result *result) {
     struct finding *finding = finding_add(result, FINDING_CART_BUS_HELD);
     finding_say(finding, "With A12 = 0 %s read wrong on", where);
     for (int bit = 0; bit < 8; bit++) {
-        finding_say(finding, lines >> bit & 1 ? " D%d" : "", bit);
+        if (lines >> bit & 1) {
+            finding_say(finding, " D%d", bit);
+        }
     }
     finding_say(finding,
                 ": the cartridge drives when it should not, or lets go too late. A console whose RAM "

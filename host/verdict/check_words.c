@@ -51,10 +51,11 @@ static void page_words(const struct cart_check *check, struct check_item item, c
                  item.what);
         break;
     default:
-        snprintf(text, size,
-                 item.what != 0 ? "%s: that byte read exclusive-or right: $%02X"
-                                : "%s: no one byte explains it%.0d",
-                 page, item.what);
+        if (item.what != 0) {
+            snprintf(text, size, "%s: that byte read exclusive-or right: $%02X", page, item.what);
+        } else {
+            snprintf(text, size, "%s: no one byte explains it", page);
+        }
         break;
     }
 }

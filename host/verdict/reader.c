@@ -12,7 +12,7 @@
 
 void reader_limits_default(struct reader_limits *limits) {
     *limits = (struct reader_limits){
-        .access_ns = 410, .margin_ns = 0, .release_ns = 100, .wake_ms = 20, .differing = 0};
+        .access_ns = 410, .margin_ns = 0, .release_ns = 290, .wake_ms = 20, .differing = 0};
 }
 
 /* ---- findings ---- */
@@ -152,8 +152,9 @@ static void judge(struct reader_work *work) {
         tell_dead(work);
         return;
     }
+    reader_late(work);
     reader_odd_times(work);
-    if (work->image != NULL) {
+    if (work->image != NULL && !work->bytes_told) {
         reader_explain(work);
     }
     if (work->odd_count > 0 || (!work->bytes_told && is_unsteady(work))) {
@@ -166,7 +167,7 @@ static void judge(struct reader_work *work) {
             reader_explain(work);
         }
     }
-    if (work->seen->has_bytes && work->image == NULL) {
+    if (work->seen->has_bytes && work->image == NULL && !work->bytes_told) {
         reader_guess(work);
     }
     reader_bytes(work);

@@ -60,7 +60,8 @@ struct reader_limits {
     double
         access_ns; /* most, from address to right data, the board's own cycles taken off; default 410 [M] */
     double margin_ns;   /* least that must be left of it; default 0 */
-    double release_ns;  /* most; default 100 [P] */
+    double release_ns;  /* most; default 290 [A]: 40 of a good one, and on hardware the reader's pull into 130
+                           pF  (boards/reader/timing.md) */
     double wake_ms;     /* most; default 20 [P] */
     uint32_t differing; /* readings that may differ; default 0 */
 };

@@ -87,6 +87,8 @@ void reader_name(const struct reader_work *work, const struct supposed_name *nam
 
 /* ---- the rest ---- */
 
+/* Bytes that come later than READ takes them are told by their times, and by nothing else. */
+void reader_late(struct reader_work *work);
 void reader_contact(struct reader_work *work);
 /* Of addresses that did not stay right while they were timed. */
 void reader_contact_in_time(struct reader_work *work);

@@ -199,6 +199,50 @@ static void tell_slow(struct reader_work *work) {
     }
 }
 
+/* ---- what being late does to the rest ---- */
+
+/* Of an address that is right in the end, or it would have no time. */
+static bool is_late(const struct reader_work *work, size_t offset) {
+    int manner;
+    const uint8_t cycles = slowest_at(work->seen, offset, &manner);
+    return cycles != READER_NEVER && reader_ns(work->seen, cycles) > most_ns(work->limits);
+}
+
+/* In another bank than its own a hotspot shows nothing of that bank. */
+static bool shows(const struct reader_seen *seen, size_t offset) {
+    int bank;
+    const int selects = scheme_selects(seen->scheme, scheme_address(seen->scheme, offset, &bank));
+    return reader_reads(seen, offset) && (selects < 0 || selects == bank);
+}
+
+void reader_late(struct reader_work *work) {
+    const struct reader_seen *seen = work->seen;
+    size_t all = 0, late = 0, wrong = 0;
+    bool tells = false;
+    if (!seen->has_map || !seen->has_bytes) {
+        return;
+    }
+    for (size_t offset = 0; offset < scheme_bytes(seen->scheme); offset++) {
+        int bank;
+        if (!shows(seen, offset)) {
+            continue;
+        }
+        const bool is = is_late(work, offset);
+        const bool odd = seen->unsteady[offset] != 0 ||
+                         (work->image != NULL && seen->bytes[offset] != work->image[offset]);
+        all++;
+        late += is;
+        wrong += odd;
+        tells = tells || (is && scheme_address(seen->scheme, offset, &bank) == seen->tells);
+        if (odd && !is) {
+            return;
+        }
+    }
+    work->bytes_told = wrong > 0;
+    work->banks_told = tells || 2 * late > all;
+    work->ram_told = 2 * late > all;
+}
+
 static void release(struct reader_work *work) {
     const struct reader_seen *seen = work->seen;
     const uint8_t worst = seen->release_high > seen->release_low ? seen->release_high : seen->release_low;

@@ -12,7 +12,13 @@
 #include "base/scheme.h"
 #include "verdict/verdict.h"
 
-enum { SUPPOSED_SHORTS = 2, ADDRESS_LINES = 13, DATA_LINES = 8, SELECT_LINE = 12, SELECTED = 1 << SELECT_LINE };
+enum {
+    SUPPOSED_SHORTS = 2,
+    ADDRESS_LINES = 13,
+    DATA_LINES = 8,
+    SELECT_LINE = 12,
+    SELECTED = 1 << SELECT_LINE
+};
 
 struct line_pair {
     uint8_t a, b;

@@ -164,10 +164,10 @@ enum wire_task {
     /* `count` addresses of a bank from `first` on, against the bytes that stand still there (sampled 2 us
      * after the address): result: three bytes an address, the fewest cycles from the address to data that are
      * right and stay so, with A12 rising (before it the same address with A12 low), one address bit changing
-     * (the slowest of 12), all twelve changing. 255: not within 254 cycles, or not steady. 0 where the byte
-     * stood on the lines before. Changes that would come from another bank's hotspot, or with RAM from
-     * $1000-$107F, are left out (of all twelve, A7 stays then); at another bank's hotspot `bank` is selected
-     * again before each sample. With RAM $1000-$107F are not accessed: 255. */
+     * (the slowest of 12), all twelve changing. 255: not within 254 cycles, or not steady, several times
+     * over. 0 where the byte stood on the lines before. Changes that would come from another bank's hotspot,
+     * or with RAM from $1000-$107F, are left out (of all twelve, A7 stays then); at another bank's hotspot it
+     * is that bank's byte. With RAM $1000-$107F are not accessed: 255. */
     WIRE_TASK_MAP,
     /* result: for each manner (0 read, 1 write: the board drives the data), each bank f, each bank t: the
      * byte at address `option` (where banks differ) after f was selected and then t's hotspot hit once, the
@@ -184,7 +184,8 @@ enum wire_task {
     WIRE_TASK_RAM,
     /* Supply off for `option` ms (0: 500), then on: result: us:4 until the byte at `first` reads as before
      * and stays so for 10 ms (0xFFFFFFFF: not within 2 s), bank:1 (the one that came up, by the byte at
-     * `count`, an address that tells banks apart; 255: it does not). */
+     * `count`, an address that tells banks apart; 255: it does not). One that answered in time before this,
+     * and now not within 2 s, is gone: the task has failed. */
     WIRE_TASK_WAKE,
     /* Every address with A12 = 0, data pulled high, then low: result: low:1 high:1 (lines that did not follow
      * the pull to high, to low, at some address), count:4 (addresses where any did not). */

@@ -59,9 +59,14 @@ static int unload(void **state) {
 }
 
 /* Nothing drives the cartridge unless its supply is there and the module wants it to be. */
-static const struct netlist_gate gate = {
-    {"POWERED", "SUPPLY_ON", "3V3M"},
-    {{"SUPPLY_ON", "GND"}, {"DIRECTION", "GND"}, {"FAULT", "3V3M"}, {"POWERED", "3V3S"}, {"POWERED", "GND"}}};
+static const struct netlist_gate gate = {{"POWERED", "SUPPLY_ON", "3V3M"},
+                                         {{"SUPPLY_ON", "GND"},
+                                          {"DIRECTION", "GND"},
+                                          {"FAULT", "3V3M"},
+                                          {"POWERED", "3V3S"},
+                                          {"POWERED", "GND"},
+                                          {"PULLED", "GND"},
+                                          {"DR12", "GND"}}};
 
 static void check_all(const char *text, const char *bom, struct netlist_findings *found) {
     static struct netlist list;
@@ -219,6 +224,7 @@ static const struct board_change changes[] = {
     {"J1.D3 R4.1 RN3.5", "J1.D3 R4.1", "D3 is not pulled to PULLED", false},
     {"R4.1 RN3.5 RN4.5", "R4.1 RN3.5", "D3 is not pulled to STRONG", false},
     {"U8.1 R34.1", "U8.1", "U8.1 (/OE) has no level at reset", false},
+    {"RN3.1 U8.2 R35.1", "RN3.1 U8.2", "PULLED is not pulled to GND", false},
     {"21 | 390", "20 | 390", "the bill counts 20 of 390 and names 21", true},
     {"R20 R21 |", "R20 |", "the bill names R21 0 times", true},
     {"21 | 390", "21 | 220", "R1 is 390 in the net list, 220 in the bill", true},

@@ -102,10 +102,12 @@ static void name(const struct cover_case *of, const struct finding *findings, si
                                findings[i].bit, findings[i].reg, findings[i].text);
         at = at < sizeof seen->findings ? at : sizeof seen->findings - 1;
     }
-    seen->alone = seen->named;
+    seen->alone = seen->among = seen->named;
     for (size_t i = 0; i < count && count > 1; i++) {
         seen->alone = seen->alone && is_wanted(&findings[i], &wanted);
+        seen->among = seen->among && findings[i].alternative;
     }
+    seen->among = seen->among && !seen->alone;
 }
 
 /* ---- in a console ---- */

@@ -22,7 +22,8 @@ struct cover_seen {
     enum verdict verdict;
     bool lost;      /* no verdict: bench trouble */
     bool named;     /* among the findings is the fault, with its place */
-    bool alone;     /* and every finding is it, or an alternative to it */
+    bool alone;     /* and no finding is another */
+    bool among;     /* and the others are alternatives to it: they give the same readings */
     bool kind_only; /* a finding of its kind, at another place or without one */
     uint64_t chip_us;
     char findings[600];

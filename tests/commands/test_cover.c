@@ -35,9 +35,9 @@ static void test_faults_are_found_and_named(void **state) {
     static const struct {
         const char *fault;
         bool console;
-    } faults[] = {{"cart-hotspot=1:0", true}, {"cart-byte=$0148:$01", true}, {"cart-no-ram", true},
-                  {"cart-open=A3", false},    {"cart-short=A0:A12", false},  {"cart-data=4:high", false},
-                  {"cart-hold=D2:low", false}};
+    } faults[] = {{"cart-hotspot=1:0", true},  {"cart-byte=$0148:$01", true}, {"cart-no-ram", true},
+                  {"cart-open=A3", false},     {"cart-short=A0:A12", false},  {"cart-data=4:high", false},
+                  {"cart-hold=D2:low", false}, {"cart-slow=1.15:600", false}, {"cart-slow=all:600", false}};
     for (size_t i = 0; i < sizeof faults / sizeof faults[0]; i += small() ? 3 : 1) {
         expect_named(WIRE_F8, faults[i].fault, faults[i].console);
     }

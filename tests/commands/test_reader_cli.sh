@@ -60,6 +60,18 @@ says "it is said" '^record: run 1, cartridge No 7'
 ends "it is in the history" 0 "$slotjig" history --store kept.sqlite
 says "as a reading" 'reader .*pass'
 
+# Pulled out in the middle, whatever it is at: told in one line, kept as trouble, and nothing is judged.
+for seconds in 0.001 0.01 0.3 0.9 1.5 2.05; do
+    rm -f reader.json
+    refused "pulled out after $seconds s" 3 'pulled out' "$slotjig" reader --bench virtual --image own.bin \
+        --fault cart-pulled=$seconds --json reader.json --store pulled.sqlite --cartridge "No 8"
+    verify "nothing is judged" grep -q '"reader": null' reader.json
+    verify "the JSON says why" grep -q '"problem": ".*pulled out' reader.json
+    verify "it is on record" grep -q -E '"record": [1-9]' reader.json
+done
+ends "each is" 0 "$slotjig" history --store pulled.sqlite
+verify "as trouble" test "$(grep -c ' trouble ' out.txt)" = 6
+
 # Refused, each in one line.
 head -c 3000 /dev/zero >odd.bin
 refused "an image of another size" 2 '3000 bytes' "$slotjig" reader --bench virtual --image odd.bin

@@ -26,12 +26,20 @@ unsigned fake_time(uint16_t from, uint16_t to) {
 
 static bool answers(const struct fake_bus *fake) {
     const uint64_t now_us = fake->now_ns / 1000;
-    return fake->on && !fake->dead && now_us >= fake->answers_from_us &&
+    const uint64_t on_for = now_us - fake->on_at_us;
+    const bool away = on_for >= fake->away_us && on_for < fake->back_us;
+    return fake->on && !fake->dead && !away && now_us >= fake->answers_from_us &&
            (fake->gone_at_us == 0 || now_us < fake->gone_at_us);
 }
 
 static void access(struct fake_bus *fake, uint16_t address) {
     fake->seen[address & 0x1FFF]++;
+    if (fake->ram && (address & 0x1F00) == 0x1000) {
+        const int cell = address & 0x7F;
+        fake->up += cell == fake->cell + 1;
+        fake->down += cell == fake->cell - 1;
+        fake->cell = cell;
+    }
     if (answers(fake) && fake->first_hotspot != 0 && address >= fake->first_hotspot &&
         address < fake->first_hotspot + fake->banks) {
         fake->bank = address - fake->first_hotspot;
@@ -57,8 +65,9 @@ static uint8_t byte_at(const struct fake_bus *fake, uint16_t address) {
     if (fake->ram && address < 0x1080) {
         return pulled(fake);
     }
-    return lines(fake, fake->ram && address < 0x1100 ? fake->cells[address & 0x7F]
-                                                     : fake_byte(fake->bank, address));
+    return lines(fake, fake->ram && address < 0x1100
+                           ? fake->cells[address & 0x7F]
+                           : fake_byte(address == fake->same_at ? 0 : fake->bank, address));
 }
 
 static void write_cell(struct fake_bus *fake, uint16_t address, uint8_t value) {
@@ -74,6 +83,7 @@ static void supply(void *state, bool on) {
     struct fake_bus *fake = state;
     fake->switched_on += on && !fake->on;
     if (on && !fake->on) {
+        fake->on_at_us = fake->now_ns / 1000;
         fake->answers_from_us = fake->now_ns / 1000 + fake->late_us;
         fake->bank = fake->comes_up;
     }
@@ -102,6 +112,13 @@ static uint8_t sample(void *state, uint16_t from, uint16_t to, unsigned after) {
     const unsigned time = from == to ? 0 : fake_time(from, to);
     fake->now_ns += FAKE_SAMPLE_NS;
     const bool late = fake->late_sample != 0 && after == time + fake->late_sample;
+    if (fake->two_ways && after >= 250 && from != to && fake->samples % 2 == 0) {
+        return (uint8_t)~byte;
+    }
+    fake->lot = fake->lot * 1664525U + 1013904223U;
+    if (fake->wrong_sample_in != 0 && (fake->lot >> 16) % fake->wrong_sample_in == 0) {
+        return (uint8_t)~byte;
+    }
     return after >= time && !late ? byte : (uint8_t)~byte;
 }
 

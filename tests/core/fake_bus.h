@@ -20,16 +20,23 @@ struct fake_bus {
     uint8_t open;                   /* data lines that nobody drives */
     uint8_t held_low, held_high;    /* with A12 = 0 */
     uint64_t late_us;               /* after switching on, from the next time on */
+    uint64_t away_us, back_us;      /* after that it does not answer from the one to the other */
+    uint16_t same_at;               /* where every bank shows bank 0's byte */
+    bool two_ways;                  /* what stands there is wrong every other time */
     uint16_t also_at;               /* an access there selects bank 0 as well; 0: none */
     uint64_t gone_at_us;            /* 0: never */
     uint8_t release;                /* cycles */
     unsigned unsteady_one_in;       /* of reads, so many have bit 3 turned over; 0: none */
     unsigned late_sample;           /* a sample that many cycles after its time is wrong; 0: none */
+    unsigned wrong_sample_in; /* of so many samples, one (at a pace that falls on any of them) is wrong */
     /* the supply */
     bool on, pull_high;
     enum wire_supply trouble;
-    uint64_t answers_from_us;
+    uint64_t on_at_us, answers_from_us;
     /* what was seen */
+    int cell;          /* of RAM, accessed last */
+    uint32_t up, down; /* steps to the next cell, to the one before */
+    uint32_t lot;
     uint64_t reads, writes, samples;
     uint32_t seen[0x2000]; /* accesses with that address */
     int switched_on;

@@ -234,6 +234,41 @@ static void test_map_not_steady_at_once(void **state) {
     }
 }
 
+/* What stands there is not the same each time: no time. */
+static void test_map_two_ways(void **state) {
+    (void)state;
+    begin(WIRE_4K, false);
+    fake.two_ways = true;
+    run((struct reader_task){.task = WIRE_TASK_MAP, .scheme = WIRE_4K, .first = 0x1800, .count = 64}, 3 * 64);
+    size_t never = 0;
+    for (size_t i = 0; i < 3 * 64; i++) {
+        never += reader.result[i] == 255;
+    }
+    assert_true(never > 0);
+}
+
+/* Whatever a cartridge does, a map has an end: one sample in three is wrong. */
+static void test_map_never_steady(void **state) {
+    (void)state;
+    begin(WIRE_4K, false);
+    fake.wrong_sample_in = 3;
+    run((struct reader_task){.task = WIRE_TASK_MAP, .scheme = WIRE_4K, .first = 0x1000, .count = 4096},
+        3 * 4096);
+    assert_true(took_us < 2000000);
+}
+
+/* One in a hundred: no address looks slow for that. */
+static void test_map_of_a_loose_contact(void **state) {
+    (void)state;
+    begin(WIRE_4K, false);
+    fake.wrong_sample_in = 101;
+    run((struct reader_task){.task = WIRE_TASK_MAP, .scheme = WIRE_4K, .first = 0x1000, .count = 4096},
+        3 * 4096);
+    for (size_t i = 0; i < 3 * 4096; i++) {
+        assert_in_range(reader.result[i], 1, 100);
+    }
+}
+
 /* ---- HOTSPOTS ---- */
 
 static void test_hotspots(void **state) {
@@ -328,6 +363,9 @@ static void test_good_ram(void **state) {
         assert_int_equal(fake.seen[0x1000 + cell], 8 * 5);
         assert_int_equal(fake.seen[0x1080 + cell], 8 * 5);
     }
+    /* Three elements go up, three down. */
+    assert_int_equal(fake.up, 8 * 3 * 127);
+    assert_int_equal(fake.down, 8 * 3 * 127);
 }
 
 /* Bit 1 of cell 77 always 0: wrong are just the reads that expect it set. */
@@ -385,11 +423,28 @@ static void test_wake(void **state) {
 static void test_wakes_never(void **state) {
     (void)state;
     begin(WIRE_F8, false);
+    fake.late_us = 2500000;
     run((struct reader_task){.task = WIRE_TASK_READ, .scheme = WIRE_F8}, 2 * 8192 + 9);
-    fake.late_us = 2500000; /* from the next time on */
+    fake.now_ns += UINT64_C(1000000000);
     run((struct reader_task){.task = WIRE_TASK_WAKE, .scheme = WIRE_F8, .first = 0x1300, .count = TELLS}, 5);
     assert_int_equal(get32(reader.result), UINT32_MAX);
     assert_int_equal(reader.result[4], 255);
+}
+
+/* It did answer in time, and then not: pulled out meanwhile, more likely. */
+static void test_gone_while_it_was_off(void **state) {
+    (void)state;
+    const struct reader_task wake = {.task = WIRE_TASK_WAKE, .scheme = WIRE_F8, .first = 0x1300};
+    begin(WIRE_F8, false);
+    run((struct reader_task){.task = WIRE_TASK_READ, .scheme = WIRE_F8}, 2 * 8192 + 9);
+    assert_int_equal(fake_task(&reader, &fake, &wake, 77), WIRE_OK);
+    fake_run(&reader, &fake, 100000);
+    assert_false(fake.on);
+    fake.dead = true;
+    fake_run(&reader, &fake, 10 * (uint64_t)SECOND);
+    assert_int_equal(reader.state, WIRE_TASK_FAILED);
+    assert_int_equal(reader.trouble, WIRE_SUPPLY_GONE);
+    assert_false(fake.on);
 }
 
 /* A data line that nobody drives, then or ever, is no reason not to be awake; nothing that answers is. */
@@ -414,6 +469,21 @@ static void test_wakes_with_which_bank(void **state) {
     begin(WIRE_F8, false);
     run((struct reader_task){.task = WIRE_TASK_WAKE, .scheme = WIRE_F8, .first = 0x1300}, 5);
     assert_int_equal(reader.result[4], 255); /* no address was given that tells */
+    begin(WIRE_F8, false);
+    fake.same_at = 0x1200;
+    run((struct reader_task){.task = WIRE_TASK_WAKE, .scheme = WIRE_F8, .first = 0x1300, .count = 0x1200}, 5);
+    assert_int_equal(reader.result[4], 255); /* this one does not */
+}
+
+/* Not before it answers for good. */
+static void test_wakes_twice(void **state) {
+    (void)state;
+    begin(WIRE_4K, false);
+    fake.late_us = 7000;
+    fake.away_us = 9000;
+    fake.back_us = 30000;
+    run((struct reader_task){.task = WIRE_TASK_WAKE, .scheme = WIRE_4K, .first = 0x1300}, 5);
+    assert_in_range(get32(reader.result), 30000, 30500);
 }
 
 /* ---- QUIET ---- */
@@ -435,6 +505,10 @@ static void test_quiet(void **state) {
     assert_int_equal(reader.result[1], 0x41);
     assert_int_equal(get32(reader.result + 2), 4096);
     assert_true(fake.pull_high);
+    begin(WIRE_F8, false);
+    fake.dead = true;
+    run(task, 6);
+    assert_true(fake.pull_high);
 }
 
 int main(void) {
@@ -448,6 +522,9 @@ int main(void) {
         cmocka_unit_test(test_map),
         cmocka_unit_test(test_map_beside_ram),
         cmocka_unit_test(test_map_not_steady_at_once),
+        cmocka_unit_test(test_map_two_ways),
+        cmocka_unit_test(test_map_never_steady),
+        cmocka_unit_test(test_map_of_a_loose_contact),
         cmocka_unit_test(test_hotspots),
         cmocka_unit_test(test_neighbours),
         cmocka_unit_test(test_release),
@@ -456,8 +533,10 @@ int main(void) {
         cmocka_unit_test(test_no_ram),
         cmocka_unit_test(test_wake),
         cmocka_unit_test(test_wakes_never),
+        cmocka_unit_test(test_gone_while_it_was_off),
         cmocka_unit_test(test_wakes_with_an_open_line),
         cmocka_unit_test(test_wakes_with_which_bank),
+        cmocka_unit_test(test_wakes_twice),
         cmocka_unit_test(test_quiet),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -224,6 +224,18 @@ static void test_wake_times(void **state) {
     }
 }
 
+/* One that is slower than the console takes its data is awake all the same. */
+static void test_slow_but_awake(void **state) {
+    (void)state;
+    cart_faults_none(WIRE_F8, &faults);
+    faults.access_ns = 1200;
+    plug(WIRE_F8, false);
+    must((struct link_task){.task = WIRE_TASK_WAKE, .scheme = WIRE_F8, .first = 0x1900, .count = TELLS});
+    assert_int_equal(result[2] | result[3], 0);
+    assert_int_equal(result[4], 1);
+    unplug();
+}
+
 static void test_ram_and_quiet(void **state) {
     (void)state;
     good_plug(WIRE_F8, true);
@@ -404,6 +416,7 @@ int main(void) {
         cmocka_unit_test(test_every_step),
         cmocka_unit_test(test_release_times),
         cmocka_unit_test(test_wake_times),
+        cmocka_unit_test(test_slow_but_awake),
         cmocka_unit_test(test_ram_and_quiet),
         cmocka_unit_test(test_bad_lines),
         cmocka_unit_test(test_pulled_out),

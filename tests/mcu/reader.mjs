@@ -6,7 +6,7 @@ import { Cartridge, haveModel } from './lib/cartridge.mjs';
 import { ReaderChip } from './lib/readerchip.mjs';
 import { HOTSPOTS, image, random } from './lib/slotonly.mjs';
 import { DelayCart } from './lib/socket.mjs';
-import { TYPE, get32 } from './lib/wire.mjs';
+import { TYPE, get32, u32 } from './lib/wire.mjs';
 
 const full = process.env.SLOTJIG_MCU_FULL === '1';
 // What the firmware waits for costs every cycle of it.
@@ -65,6 +65,27 @@ test('the supply: on when asked, off when asked, off after a minute of silence',
   same('before', socket.on, true);
   seconds(2);
   same('after', socket.on, false);
+});
+
+test('the loader is entered with the supply off', () => {
+  const { chip, socket, client } = new ReaderChip(delayed(() => 150)).start();
+  client.supply(true);
+  chip.runFor(100);
+  same('on', socket.on, true);
+  same('reply', client.ask(TYPE.LOADER, u32(0x4c4f4144)).payload[0], 0);
+  chip.run(() => false, 100000);
+  socket.lookAtSupply();
+  same('ended', [chip.ended, socket.on], ['loader', false]);
+});
+
+test('a core that hangs is started again', () => {
+  const reader = new ReaderChip(delayed(() => 150)).start();
+  const { chip } = reader;
+  const second = () => reader.quietly(() => chip.advance(chip.mcu.clkSys));
+  for (let i = 0; i < 7; i++) second();
+  same('after seven seconds', chip.ended, null);
+  for (let i = 0; i < 2; i++) second();
+  same('after nine', chip.ended, 'restart');
 });
 
 test('an overload: off, and the task says so', () => {

@@ -123,6 +123,27 @@ test('an empty socket shows the pull', () => {
   chip.socket.present = false;
   same('high', chip.sample(0x0234, 0x1234, 250), 0xff);
   same('low', chip.released(0x1234, false, 250), 0);
+  same('high again', chip.sample(0x0234, 0x1234, 250), 0xff);
+});
+
+test('a byte that came too late is not the next one\'s', () => {
+  const { chip, cart } = powered();
+  const { rxFIFO } = chip.mcu.pio[0].machines[0];
+  const list = [0x1111, 0x1222, 0x1333];
+  rxFIFO.push(0x55);
+  same('sample', chip.sample(0x0456, 0x1456, 100), cart.image[0x456]);
+  rxFIFO.push(0x55);
+  rxFIFO.push(0x66);
+  same('read', chip.read(list), list.map((address) => cart.image[address & 4095]));
+});
+
+test('a machine that never answers keeps nobody waiting', () => {
+  const { chip } = powered();
+  chip.mcu.pio[0].writeUint32(0, 0);
+  same('sample', chip.sample(0x0456, 0x1456, 100), 0xff);
+  chip.read([0x1111]);
+  chip.write(0x1111, 1);
+  that(`${chip.took} cycles`, chip.took < 100000);
 });
 
 test('what the supply says: limited, missing, off', () => {

@@ -45,7 +45,7 @@ static void least_and_defaults(void **state) {
     assert_int_equal(plan.standard, STANDARD_NTSC);
     assert_true(plan.image[0] == '\0' && plan.product[0] == '\0' && plan.bytes == NULL);
     /* as the header says */
-    const double usual[SHIP_LIMITS] = {410, 0, 100, 20, 0, 0};
+    const double usual[SHIP_LIMITS] = {410, 0, 290, 20, 0, 0};
     assert_memory_equal(plan.limit, usual, sizeof usual);
     ship_plan_free(&plan);
 }

@@ -55,7 +55,7 @@ static void run_fault(size_t index, void *out) {
 }
 
 struct tally {
-    int found, named, alone, doubted, lost, passed;
+    int found, named, alone, among, doubted, lost, passed;
 };
 struct row {
     char name[COVER_CLASS];
@@ -68,6 +68,7 @@ static void count(struct tally *tally, const struct cover_seen *seen) {
     tally->found += found;
     tally->named += found && seen->named;
     tally->alone += found && seen->alone;
+    tally->among += found && seen->among;
     tally->lost += seen->lost;
     tally->doubted += !seen->lost && seen->verdict == VERDICT_INCONCLUSIVE;
     tally->passed += !seen->lost && seen->verdict == VERDICT_PASS;
@@ -87,8 +88,8 @@ static struct row *row_of(struct row *rows, size_t *row_count, const char *fault
 }
 
 static void print_tally(const struct tally *tally) {
-    printf(" %d | %d | %d | %d | %d |", tally->found, tally->named, tally->alone,
-           tally->doubted + tally->lost, tally->passed);
+    printf(" %d | %d | %d | %d | %d | %d |", tally->found, tally->alone, tally->among,
+           tally->named - tally->alone - tally->among, tally->doubted + tally->lost, tally->passed);
 }
 
 static void write_case(const char *fault, const char *side, const struct cover_seen *seen) {
@@ -120,9 +121,11 @@ static bool all_faults(void) {
     }
     free(both);
     printf("\n## %s%s: %zu faults\n\n", scheme_name(scheme), ram ? " with RAM" : "", fault_count);
-    printf("| fault | positions | console: found | named | named alone | no verdict | passed "
-           "| reader: found | named | named alone | no verdict | passed |\n"
-           "| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |\n");
+    printf("| fault | positions | console: found | named | with alternatives | beside others | no verdict | "
+           "passed "
+           "| reader: found | named | with alternatives | beside others | no verdict | passed |\n"
+           "| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: "
+           "|\n");
     for (size_t i = 0; i < row_count; i++) {
         printf("| %s | %d |", rows[i].name, rows[i].all);
         print_tally(&rows[i].console);

@@ -5,6 +5,7 @@
 #include "record/folder.h"
 #include "record/look.h"
 #include "record/records.h"
+#include "record/shipped.h"
 
 #include <assert.h>
 #include <fcntl.h>
@@ -36,12 +37,13 @@ struct crash {
 
 /* What a child says. */
 struct said {
-    enum { SAID_READY, SAID_RUN, SAID_SWEEP, SAID_BASELINE, SAID_CALLS, SAID_DONE } what;
+    enum { SAID_READY, SAID_RUN, SAID_SWEEP, SAID_BASELINE, SAID_SHIP, SAID_CALLS, SAID_DONE } what;
     long number; /* of a run in the shelf; of calls */
 };
 struct heard {
     bool runs[FILLING_RUNS], sweep, baseline, done;
     long calls;
+    size_t ships;
 };
 
 static void say(int to, int what, long number) {
@@ -98,6 +100,12 @@ static void put_rest(const struct crash *crash, struct records *records, int to)
                               &problem),
          "set a baseline", &problem);
     say(to, SAID_BASELINE, 0);
+    for (int i = 0; i < 2; i++) {
+        struct finding findings[2];
+        struct ship ship = shipped_kept(i, findings);
+        must(records_put_ship(records, &ship, &problem), "put a test of a cartridge", &problem);
+        say(to, SAID_SHIP, i);
+    }
 }
 
 static struct records *open_store(const char *path) {
@@ -194,6 +202,9 @@ static bool hear(const struct writer *writer, struct heard *heard) {
         break;
     case SAID_BASELINE:
         heard->baseline = true;
+        break;
+    case SAID_SHIP:
+        heard->ships++;
         break;
     case SAID_CALLS:
         heard->calls = said.number;
@@ -397,7 +408,8 @@ static void wish(const struct crash *crash, const struct crash_moment *moment, i
     *what = (struct look_for){.filling = crash->filling,
                               .batches = moment->scene == CRASH_BATCH,
                               .sweep = heard->sweep,
-                              .baseline = heard->baseline};
+                              .baseline = heard->baseline,
+                              .ships = heard->ships};
     memcpy(what->runs, heard->runs, sizeof what->runs);
     if (moment->scene == CRASH_MIGRATE) {
         what->older = &crash->migrated[older];

@@ -17,7 +17,7 @@ enum crash_scene {
     CRASH_PUT,        /* single runs */
     CRASH_BATCH,      /* runs between records_begin() and records_end() */
     CRASH_CHECKPOINT, /* writes to the database file itself, where runs go from the WAL */
-    CRASH_REST,       /* a sweep, its runs, a baseline */
+    CRASH_REST,       /* a sweep, its runs, a baseline, two tests of cartridges */
     CRASH_TWO,        /* single runs, while another process puts others and must get all of them in */
     CRASH_SCENES
 };

@@ -2,6 +2,7 @@
 
 #include "record/records.h"
 #include "record/same.h"
+#include "record/shipped.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -106,10 +107,30 @@ static bool look_at_baseline(struct look *look) {
     }
     const size_t count = list.count, runs = count > 0 ? list.baselines[0].count : 0;
     record_baselines_free(&list);
+    if (look->what->older != NULL && (count == 0 || count == 2)) {
+        return true; /* those of an older file: from version 3 on it has two */
+    }
     if (count > 1 || (count == 1 && runs != 3) || (count == 0 && look->what->baseline)) {
         return BAD(look, "%zu baselines, of %zu runs", count, runs);
     }
     return true;
+}
+
+/* Each reads whole, or its check would say so. */
+static bool look_at_ships(struct look *look) {
+    struct problem problem;
+    struct ship_list list;
+    if (!records_ships(look->records, NULL, NULL, &list, &problem)) {
+        return BAD(look, "tests of cartridges: %s", problem.text);
+    }
+    bool good = list.count >= look->what->ships && list.count <= 2;
+    const size_t count = list.count;
+    for (size_t i = 0; i < list.count && good; i++) {
+        struct finding findings[2];
+        good = strcmp(list.ships[i]->serial, shipped_kept((int)i, findings).serial) == 0;
+    }
+    ship_list_free(&list);
+    return good || BAD(look, "%zu tests of cartridges, or others than those put", count);
 }
 
 static bool look_afterwards(struct look *look) {
@@ -128,8 +149,8 @@ static bool look_afterwards(struct look *look) {
 static bool look_at_all(struct look *look) {
     struct problem problem;
     return (records_check(look->records, &problem) || BAD(look, "check: %s", problem.text)) &&
-           look_at_sweep(look) && look_at_baseline(look) && look_at_runs(look) && look_for_lost(look) &&
-           (!look->what->batches || look_at_batches(look)) && look_afterwards(look);
+           look_at_sweep(look) && look_at_baseline(look) && look_at_ships(look) && look_at_runs(look) &&
+           look_for_lost(look) && (!look->what->batches || look_at_batches(look)) && look_afterwards(look);
 }
 
 bool look_at_store(const char *path, const struct look_for *what, struct look_found *found) {

@@ -10,6 +10,7 @@ struct look_for {
     const struct record_list *older; /* runs that must be there beside those of the filling, in their order */
     bool batches;                    /* of the filling's batches all runs or none must be there */
     bool sweep, baseline;            /* must be there */
+    size_t ships;                    /* likewise, of the two of shipped.h */
 };
 struct look_found {
     bool runs[FILLING_RUNS];

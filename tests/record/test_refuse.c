@@ -81,8 +81,11 @@ static void another_programs(void **state) {
 static void newer_ones(void **state) {
     (void)state;
     records_close(files_new("newer"));
-    files_number(files_path("newer"), "PRAGMA user_version = 4");
-    refused_both(files_path("newer"), "by a newer slotjig (version 4");
+    char newer[64], words[64];
+    snprintf(newer, sizeof newer, "PRAGMA user_version = %d", RECORDS_VERSION + 1);
+    snprintf(words, sizeof words, "by a newer slotjig (version %d", RECORDS_VERSION + 1);
+    files_number(files_path("newer"), newer);
+    refused_both(files_path("newer"), words);
     assert_int_equal(files_number(files_path("newer"), "PRAGMA user_version"), RECORDS_VERSION + 1);
 }
 

@@ -149,6 +149,7 @@ static void hostile(void **state) {
     (void)state;
     static const char evil[] =
         "</title></bdi><script>window.ran=1</script>\"'<img src=x onerror=alert(1)>%s%n";
+    static char serials[20][120];
     struct shipped shipped;
     struct finding finding = {.kind = FINDING_CART_CONTACT, .reg = -1, .bit = -1};
     shipped_new(4, 10, &shipped);
@@ -156,10 +157,13 @@ static void hostile(void **state) {
     snprintf(finding.next, sizeof finding.next, "%s", evil);
     for (size_t i = 0; i < shipped.list.count; i++) {
         struct ship *ship = shipped.list.ships[i];
-        ship->serial = ship->lot = ship->problem = ship->tool = ship->limits = evil;
+        snprintf(serials[i], sizeof serials[i], "%s%zu", evil, i);
+        ship->lot = ship->problem = ship->tool = ship->limits = evil;
+        ship->serial = serials[i];
         ship->figures[0].name = ship->figures[0].unit = evil;
         ship->findings = &finding;
-        ship->finding_count = 1;
+        ship->finding_count = i % 2; /* without one, the cause is a figure's name */
+        ship->figures[0].within = false;
         ship->end = RECORD_FAIL;
     }
     make_ship(shipped.list.ships[3]);
@@ -171,6 +175,7 @@ static void hostile(void **state) {
     says_not("<script");
     says_not("<img");
     says("&lt;script&gt;window.ran=1");
+    says("data-cause=\"limit of &lt;/title&gt;");
     shipped_free(&shipped);
 }
 

@@ -6,7 +6,8 @@
 
 void check_stand_open(struct check_stand *stand, int scheme, bool ram) {
     struct problem problem = {0};
-    *stand = (struct check_stand){.started_in = scheme_banks(scheme) - 1, .random = 1, .hold = 1};
+    *stand =
+        (struct check_stand){.started_in = scheme_banks(scheme) - 1, .random = 1, .hold = 1, .lines = 168};
     if (!check_plan(scheme, ram, STANDARD_NTSC, &stand->plan, &problem) ||
         (stand->judge = judge_new(stand->plan, STAND_HASH)) == NULL) {
         fprintf(stderr, "no judge: %s\n", problem.text);
@@ -68,7 +69,7 @@ enum judged check_stand_field(struct check_stand *stand, struct check_item item)
         .state = FIELD_READ,
         .slate = {.hash = STAND_HASH, .value = check_pack(item), .counter = (uint8_t)(stand->counter & 63)},
         .margin = 0.9,
-        .lines = 168};
+        .lines = stand->lines};
     return judge_reading(stand->judge, &reading, 2);
 }
 

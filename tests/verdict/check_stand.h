@@ -20,7 +20,7 @@ struct check_stand {
     } extra[STAND_CHANGES];
     double drop; /* share of fields that the grabber loses */
     uint64_t random;
-    int hold;
+    int hold, lines;
     /* now */
     uint32_t counter, rounds, errors;
     bool hide_errors; /* the console's own count says 0 whatever there was */

@@ -449,6 +449,61 @@ static void items_that_there_are_none_of(void **state) {
     check_stand_close(&stand);
 }
 
+/* The same field again and again. */
+static void a_picture_that_stands_still(void **state) {
+    (void)state;
+    struct check_stand stand;
+    check_stand_open(&stand, WIRE_F8, false);
+    check_stand_round(&stand);
+    for (int i = 0; i < 200; i++) {
+        check_stand_field(&stand, (struct check_item){CHECK_PAGE, 7, 0});
+    }
+    EXPECT(&stand, VERDICT_INCONCLUSIVE, FINDING_FROZEN_VIDEO, FINDING_CART_DEAD);
+    assert_true(judge_result(stand.judge)->findings[0].alternative);
+    check_stand_close(&stand);
+}
+
+/* Slates are all that counts here: fields cut off below are read too. */
+static void cropped_fields_count(void **state) {
+    (void)state;
+    struct check_stand stand;
+    check_stand_open(&stand, WIRE_F8, false);
+    stand.lines = 40;
+    check_stand_rounds(&stand, 2);
+    assert_int_equal(judge_result(stand.judge)->verdict, VERDICT_PASS);
+    check_stand_close(&stand);
+}
+
+/* Bad twice, then good for long: it comes and goes, and is no hotspot that is wrong. */
+static void what_went_away_is_not_steady(void **state) {
+    (void)state;
+    struct check_stand stand;
+    check_stand_open(&stand, WIRE_F8, false);
+    check_stand_change(&stand, CHECK_HOTSPOT, 1, 1);
+    check_stand_rounds(&stand, 2);
+    stand.changes = 0;
+    check_stand_rounds(&stand, 3);
+    EXPECT(&stand, VERDICT_FAIL, FINDING_CART_CONTACT);
+    check_stand_close(&stand);
+}
+
+/* A wrong byte in the bank that the check runs from may be the check's own. */
+static void other_findings_beside_a_byte_are_doubted(void **state) {
+    (void)state;
+    struct check_stand stand;
+    uint8_t bytes[SCHEME_PAGE];
+    check_stand_open(&stand, WIRE_F8, false);
+    check_stand_right(16 + 3, bytes); /* of the last bank, which came up */
+    bytes[0x21] ^= 0x04;
+    check_stand_bytes(&stand, 16 + 3, bytes);
+    check_stand_change(&stand, CHECK_NEIGHBOUR, 5, 2);
+    check_stand_rounds(&stand, 2);
+    const struct finding *finding = check_stand_finding(judge_result(stand.judge), FINDING_CART_SWITCHES_TOO);
+    assert_non_null(finding);
+    assert_non_null(strstr(finding->text, "one of the check's own"));
+    check_stand_close(&stand);
+}
+
 /* Ten fields without a slate, and it is back at the beginning. */
 static void a_check_that_never_comes_through(void **state) {
     (void)state;
@@ -582,6 +637,10 @@ int main(void) {
         cmocka_unit_test(a_console_that_begins_anew_does_not_pass),
         cmocka_unit_test(a_start_within_a_round_is_seen),
         cmocka_unit_test(a_check_that_stands_still),
+        cmocka_unit_test(a_picture_that_stands_still),
+        cmocka_unit_test(cropped_fields_count),
+        cmocka_unit_test(what_went_away_is_not_steady),
+        cmocka_unit_test(other_findings_beside_a_byte_are_doubted),
         cmocka_unit_test(items_that_there_are_none_of),
         cmocka_unit_test(a_check_that_never_comes_through),
         cmocka_unit_test(a_start_soon_after_the_watch_began_is_none),
