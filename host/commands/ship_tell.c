@@ -39,12 +39,11 @@ void ship_tell(FILE *stream, const struct ship *ship) {
     tell_figures(stream, ship);
     for (size_t i = 0; i < ship->finding_count; i++) {
         char label[LABEL_MAX];
-        fprintf(stream, "%s%s: ", ship->findings[i].alternative ? "or " : "",
-                label_finding(&ship->findings[i], label));
+        fprintf(stream, "%s%s: ", label_joint(ship->findings, i), label_finding(&ship->findings[i], label));
         say(stream, ship->findings[i].text);
         fputs("\n", stream);
         if (ship->findings[i].next[0] != '\0') {
-            fputs("    try: ", stream);
+            fputs("    next: ", stream);
             say(stream, ship->findings[i].next);
             fputs("\n", stream);
         }

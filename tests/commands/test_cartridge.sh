@@ -48,6 +48,9 @@ named cart-ram=no-cell:5 cartridge_ram_decoder
 check --scheme F8
 ends "an address line open: no fail" 4 $run --fault cart-open=A3
 says "for the console may be at fault as well" 'either cartridge_dead'
+says "and no count that was never seen" 'cartridge F8: no round was seen to its end'
+ends "a bus that is held: likewise" 4 $run --fault cart-hold=D3:low
+says "and it is among the causes" 'either cartridge_dead: .*a bus that it holds while A12 = 0'
 ends "a dead console is no fail" 4 $run --fault no-console
 
 ends "pulled out in the middle" 3 $run --fault cart-pulled=2.5
