@@ -63,7 +63,7 @@ void ship_tell(FILE *stream, const struct ship *ship) {
     if (ship->id > 0) {
         fprintf(stream, "; test %d of this serial, recorded as %" PRId64, ship->attempt, ship->id);
     }
-    fputs("\n", stream);
+    fputs(ship->rehearsed ? "\nrehearsed on a virtual bench: no cartridge was tested\n" : "\n", stream);
 }
 
 void ship_tell_earlier(FILE *stream, const struct ship_list *list) {
@@ -79,7 +79,7 @@ void ship_tell_earlier(FILE *stream, const struct ship_list *list) {
         table_add(&table, "%s", ship->lot);
         table_add(&table, "%d", ship->attempt);
         table_add(&table, "%s", date_text(ship->started_ms, DATE_MINUTE, when));
-        table_add(&table, "%s", record_end_name(ship->end));
+        table_add(&table, "%s%s", record_end_name(ship->end), ship->rehearsed ? " (rehearsed)" : "");
         table_add(&table, "%s",
                   ship->finding_count > 0
                       ? label_findings(ship->findings, ship->finding_count, text, sizeof text)
