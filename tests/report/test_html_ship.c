@@ -88,8 +88,15 @@ static void a_failed_one(void **state) {
     says("57.5 left");
     says("not measured");
     says("number 3 of this serial");
-    says("<strong>In a console</strong>:");
+    says("<strong>In a console</strong>, <strong>not seen to its end</strong>:"); /* no round is known */
     says("(or another of these)");
+    says("from an address to its right data");
+    says_not("Rehearsed");
+    ship.figures[ship.figure_count++] = (struct ship_figure){"rounds", "", 2, 2, true, true, true};
+    ship.rehearsed = true;
+    make_ship(&ship);
+    says("<strong>In a console</strong>:");
+    says("Rehearsed on a virtual bench: no cartridge was tested.");
     says("another supply voltage, another temperature");
     says_not("<script");
     says_not("http:");
