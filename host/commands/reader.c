@@ -2,12 +2,14 @@
 
 #include "base/date.h"
 #include "base/output.h"
+#include "base/stop.h"
 #include "commands/image_file.h"
 #include "commands/reader_bench.h"
 #include "commands/reader_measure.h"
 #include "commands/reader_record.h"
 #include "commands/setup.h"
 #include "commands/ship.h"
+#include "record/records.h"
 #include "report/json.h"
 #include "report/reader_report.h"
 #include "verdict/reader.h"
@@ -64,6 +66,20 @@ static int help(void) {
 
 /* ---- what to compare with ---- */
 
+/* An image that a cartridge was held against is worth more than what was read of one that may be bad. */
+static bool spares(const struct options *options, const char *path, struct problem *problem) {
+    const char *const worth[] = {options->image, options->benches, options->store};
+    for (size_t i = 0; i < sizeof worth / sizeof worth[0]; i++) {
+        if (output_same(path, worth[i])) {
+            return problem_set(problem, PROBLEM_INPUT,
+                               "%s: is named for what is needed and for what is written; give another name "
+                               "for what is written",
+                               path);
+        }
+    }
+    return true;
+}
+
 static bool check_usage(const struct options *options, struct problem *problem) {
     if (options->image != NULL && options->plan != NULL) {
         return problem_set(problem, PROBLEM_INPUT,
@@ -77,8 +93,14 @@ static bool check_usage(const struct options *options, struct problem *problem) 
     if (options->cartridge != NULL && !ship_name_good("cartridge", options->cartridge, problem)) {
         return false;
     }
-    return options->output == NULL || options->json == NULL || strcmp(options->output, options->json) != 0 ||
-           problem_set(problem, PROBLEM_INPUT, "%s: bytes and result need a file each", options->output);
+    if (options->station != NULL && !ship_name_good("station", options->station, problem)) {
+        return false;
+    }
+    if (options->output != NULL && options->json != NULL &&
+        (strcmp(options->output, options->json) == 0 || output_same(options->output, options->json))) {
+        return problem_set(problem, PROBLEM_INPUT, "%s: bytes and result need a file each", options->output);
+    }
+    return spares(options, options->output, problem) && spares(options, options->json, problem);
 }
 
 static bool keep_image(struct job *job, const uint8_t *bytes, size_t size, struct problem *problem) {
@@ -136,6 +158,17 @@ static bool choose_scheme(struct job *job, struct problem *problem) {
            problem_set(problem, PROBLEM_INPUT, "--scheme %.40s: say 2K, 4K, F8, F6 or F4", name);
 }
 
+/* Known before the supply comes on: a store that cannot be written. */
+static bool store_ready(const struct options *options, struct problem *problem) {
+    struct records *records = NULL;
+    if (options->cartridge == NULL) {
+        return true;
+    }
+    const bool good = records_open(options->store, RECORDS_WRITE, &records, problem);
+    records_close(records);
+    return good;
+}
+
 static bool prepare(struct job *job, struct problem *problem) {
     const struct options *options = job->options;
     job->ram = options->ram;
@@ -143,8 +176,8 @@ static bool prepare(struct job *job, struct problem *problem) {
     const bool known = options->image != NULL  ? file_image(job, problem)
                        : options->plan != NULL ? plan_image(job, problem)
                                                : choose_scheme(job, problem);
-    return known && setup_bench(&job->bench, options, problem) && output_ready(options->json, problem) &&
-           output_ready(options->output, problem) &&
+    return known && setup_bench(&job->bench, options, problem) && store_ready(options, problem) &&
+           output_ready(options->json, problem) && output_ready(options->output, problem) &&
            (options->out == NULL || output_folder(options->out, problem));
 }
 
@@ -301,7 +334,10 @@ static int end_in_trouble(struct job *job, const struct problem *trouble) {
 
 static int carry_out(struct job *job, struct problem *problem) {
     job->started_ms = date_now_ms();
-    if (!measure(job, problem)) {
+    stop_catch(); /* the supply is switched off, and what became of it is kept */
+    const bool measured = measure(job, problem);
+    stop_release();
+    if (!measured) {
         return end_in_trouble(job, problem);
     }
     reader_judge(&job->seen, job->image, &job->limits, &job->result);

@@ -1,6 +1,7 @@
 /* A reader's supply and tasks. */
 #include "link/reader.h"
 
+#include "base/stop.h"
 #include "core/bytes.h"
 #include "link/inside.h"
 
@@ -127,6 +128,10 @@ static bool await(struct link *link, const struct link_task *task, int wait_ms, 
         }
         if (state->state != WIRE_TASK_RUNNING) {
             return ended(link, task, state, problem);
+        }
+        if (stop_asked()) {
+            return problem_set(problem, PROBLEM_BENCH,
+                               "the reading was stopped before its end, as you asked");
         }
         if (link_left_ms(link, until) == 0) {
             return too_long(link, wait_ms, state, problem);

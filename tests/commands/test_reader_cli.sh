@@ -88,6 +88,13 @@ done
 ends "each is" 0 "$slotjig" history --store pulled.sqlite
 verify "as trouble" test "$(grep -c ' trouble ' out.txt)" = 6
 
+# Stopped by a person: the supply goes off, and it is kept.
+call timeout --preserve-status -s INT 0.5 "$slotjig" reader --bench virtual --image own.bin --passes 65535 --store stopped.sqlite --cartridge "No 9"
+verify "Ctrl-C is trouble (exit $got)" test "$got" = 3
+says "and says so" 'stopped before its end, as you asked'
+ends "it is on record" 0 "$slotjig" history --store stopped.sqlite
+says "as trouble" 'trouble .*as you asked'
+
 # Refused, each in one line.
 head -c 3000 /dev/zero >odd.bin
 refused "an image of another size" 2 '3000 bytes' "$slotjig" reader --bench virtual --image odd.bin
@@ -106,6 +113,14 @@ refused "a serial with control characters" 2 'control' "$slotjig" reader --bench
 refused "bytes and result in one file" 2 'a file each' "$slotjig" reader --bench virtual --image own.bin --json x -o x
 refused "a folder that cannot be" 2 'own.bin' "$slotjig" reader --bench virtual --image own.bin --out own.bin/x
 refused "a file that cannot be" 2 'nowhere' "$slotjig" reader --bench virtual --image own.bin -o nowhere/x
+cp own.bin kept.bin
+refused "what is read over the image" 2 'needed and' "$slotjig" reader --bench virtual --image own.bin -o ./own.bin --bytes-only
+refused "the result over the image" 2 'needed and' "$slotjig" reader --bench virtual --image own.bin --json own.bin --bytes-only
+verify "the image is as it was" cmp own.bin kept.bin
+refused "what is read over a store to be" 2 'needed and' "$slotjig" reader --bench virtual --image own.bin --cartridge a --store new.sqlite -o new.sqlite
+refused "a store that is none, before anything is read" 2 'no store of records' "$slotjig" reader --bench virtual --image own.bin --cartridge a --store own.bin
+verify "so nothing is told" test ! -s out.txt
+refused "a place with control characters" 2 'control' "$slotjig" reader --bench virtual --image own.bin --cartridge a --station $'a\tb'
 refused "words" 2 'no such word' "$slotjig" reader --bench virtual own.bin
 refused "a device that is not there" 3 'no such device' "$slotjig" reader --scheme F8 --serial /dev/nothere
 refused "a reader on the virtual bench" 2 'real boards' "$slotjig" reader --bench virtual --image own.bin --board 1-2

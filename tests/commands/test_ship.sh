@@ -65,6 +65,17 @@ refuse "nothing is on record" "nothing is recorded there yet" --serial a
 verify "and nothing is" test ! -e "$store"
 refuse "no such fault" "there is no such fault" --serial a --limits both.ini --fault nonsense
 
+refuse "a reader that there is not, before the console" "no bench 'nope'" --serial a --limits both.ini --reader nope
+verify "so no console was looked at" sh -c '! grep -q console: out.txt'
+printf '[ship]\nscheme = 4K\nways = reader, console\n' >turned.ini
+refuse "a console's refusal, before the reader" "both say how long" --serial a --limits turned.ini --hold 9 --calm
+cp both.ini kept.ini
+refuse "a page over the limits file" "needed and" --serial a --limits both.ini --html ./both.ini
+refuse "a result over the image" "needed and" --serial a --limits reader.ini --json game.bin
+refuse "page and result in one file" "a file each" --serial a --limits both.ini --json one --html one
+verify "the limits file is as it was" cmp both.ini kept.ini
+verify "and nothing is on record" test ! -e "$store"
+
 # ---- tested ----
 ship "a good one, both ways" 0 "S-1" --lot one --limits both.ini --out out --json good.json
 says "says so" '^pass: S-1, lot one; test 1 of this serial'
