@@ -68,6 +68,14 @@ ends "an open line" 1 "$slotjig" reader --bench virtual --image own.bin --fault 
 says "is one of two causes" '^  either cartridge_address_open: '
 says "with the other" '^  or cartridge_address_stuck: '
 
+# 2 KiB with RAM: the RAM hides a page of the lower half alone.
+head -c 2048 /dev/urandom >two.bin
+ends "2 KiB with RAM" 0 "$slotjig" reader --bench virtual --image two.bin --scheme 2K --ram --store two.sqlite --cartridge "No 2"
+says "is kept" '^record: run 1'
+verify "with all of its bytes" sh -c "'$slotjig' reader --bench virtual --image two.bin --ram --out two --quiet && test \"\$(wc -l <two/reader.csv)\" = 2049"
+ends "a byte of its first page" 1 "$slotjig" reader --bench virtual --image two.bin --scheme 2K --ram --bytes-only --fault 'cart-byte=$0010:$40'
+says "is found" 'cartridge_byte_wrong: .*\$1810'
+
 # Kept on record with the cartridge's serial, and only then.
 ends "without a serial" 0 "$slotjig" reader --bench virtual --image own.bin --bytes-only --store kept.sqlite
 verify "nothing is kept" test ! -e kept.sqlite
