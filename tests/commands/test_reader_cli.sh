@@ -83,6 +83,15 @@ ends "with a serial" 0 "$slotjig" reader --bench virtual --image own.bin --bytes
 says "it is said" '^record: run 1, cartridge No 7'
 ends "it is in the history" 0 "$slotjig" history --store kept.sqlite
 says "as a reading" 'reader .*pass'
+ends "a slow one" 1 "$slotjig" reader --bench virtual --image own.bin --store kept.sqlite --cartridge "No 9" --fault cart-slow=1.3:600
+ends "is shown again" 0 "$slotjig" history --store kept.sqlite 2
+says "with cartridge and reader" 'cartridge No 9, on the reader of bench virtual'
+says "its times" 'the slowest is 190 ns too late'
+says "and what was found" '^  cartridge_slow: '
+verify "and nothing of a console or its video" sh -c '! grep -q -e fields -e steps -e console out.txt'
+ends "as a page too" 0 "$slotjig" report --store kept.sqlite --run 2 --html kept.html
+verify "with cartridge and reader" grep -q 'cartridge .*No 9.* on the reader of bench' kept.html
+verify "and nothing of video" sh -c '! grep -q -e "id=video" -e "Video standard" kept.html'
 
 # Pulled out in the middle, whatever it is at: told in one line, kept as trouble, and nothing is judged.
 for seconds in 0.001 0.01 0.3 0.9 1.5 2.05; do
@@ -93,6 +102,8 @@ for seconds in 0.001 0.01 0.3 0.9 1.5 2.05; do
     verify "the JSON says why" grep -q '"problem": ".*pulled out' reader.json
     verify "it is on record" grep -q -E '"record": [1-9]' reader.json
 done
+ends "the page of one" 0 "$slotjig" report --store pulled.sqlite --run 1 --html pulled.html
+verify "says nothing of its bytes" sh -c 'grep -q "Nothing is said about the cartridge" pulled.html && ! grep -q "On the reader" pulled.html'
 ends "each is" 0 "$slotjig" history --store pulled.sqlite
 verify "as trouble" test "$(grep -c ' trouble ' out.txt)" = 6
 
