@@ -18,11 +18,6 @@
 #include <string.h>
 #include <unistd.h>
 
-enum {
-    TAKES_HERE = TAKES_PLAN | TAKES_CHOICE | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD | TAKES_JSON,
-};
-#define TAKES ((uint64_t)TAKES_HERE | TAKES_READER)
-
 struct job {
     const struct options *options;
     struct bench_settings bench;
@@ -61,8 +56,8 @@ static int help(void) {
            "before this command and after it. Touch something earthed first: static kills. The right way "
            "round: a "
            "cartridge\n"
-           "that is turned puts 5 V where they must not be.\n\n");
-    options_help(TAKES);
+           "that is turned gets 5 V where it must not have them.\n\n");
+    options_help(TAKES_READER);
     printf(
         "\nexit: 0 pass, 1 fail, 2 wrong usage or input, 3 reader trouble (pulled out in the middle, too), 4 "
         "inconclusive\n");
@@ -94,12 +89,6 @@ static bool check_usage(const struct options *options, struct problem *problem) 
         return problem_set(problem, PROBLEM_INPUT,
                            "reader: only plan cartridge's image is made for a cartridge under test; write "
                            "another plan's with `slotjig rom -o FILE`, and give --image FILE");
-    }
-    if (options->grabber != NULL || options->impairment_count > 0 || options->noise_given) {
-        return problem_set(
-            problem, PROBLEM_INPUT,
-            "reader: --grabber, --impair and --noise are for a picture, and a reader has none; "
-            "leave them out");
     }
     if (options->cartridge != NULL && !ship_name_good("cartridge", options->cartridge, problem)) {
         return false;
@@ -138,12 +127,11 @@ static bool file_image(struct job *job, struct problem *problem) {
 /* The bytes that `slotjig rom` gives for the same words. */
 static bool plan_image(struct job *job, struct problem *problem) {
     const struct options *options = job->options;
-    const bool watched = options->screen == NULL || strcmp(options->screen, "watched") == 0;
     struct rom_options rom = {0};
     struct plan *plan = NULL;
     struct image *image = NULL;
     const bool good = setup_plan(options, options->standard, &plan, problem) &&
-                      setup_hold(plan, watched, options, &rom.hold, problem) &&
+                      setup_hold(plan, true, options, &rom.hold, problem) &&
                       rom_build(plan, &rom, &image, problem);
     if (good) {
         job->scheme = plan->check.scheme;
@@ -292,8 +280,8 @@ static void tell(const struct job *job) {
     if (job->options->quiet) {
         return;
     }
-    fprintf(stream, "reader %s (%s): %s%s, %s; %.1f ms of its time\n", job->serial, job->transport,
-            scheme_name(job->scheme), job->ram ? " with RAM" : "",
+    fprintf(stream, "%s  reader %s (%s): %s%s, %s; %.1f ms of its time\n", verdict_name(job->result.verdict),
+            job->serial, job->transport, scheme_name(job->scheme), job->ram ? " with RAM" : "",
             job->image != NULL ? job->what : "no image to compare with", (double)job->chip_us / 1000);
     reader_terminal(stream, &job->result, &job->limits);
     if (job->record != 0) {
@@ -362,7 +350,7 @@ static int carry_out(struct job *job, struct problem *problem) {
 int command_reader(int argc, char **argv) {
     struct options options;
     struct problem problem = {0};
-    if (!options_parse(argc, argv, TAKES, &options, &problem)) {
+    if (!options_parse(argc, argv, TAKES_READER, &options, &problem)) {
         return command_refuse(&problem);
     }
     if (options.help) {

@@ -39,13 +39,18 @@ struct measuring {
     size_t size;
 };
 
+/* 2 KiB show twice in the window: both halves are read, since a line may be shorted to A11. */
+static int read_as(const struct reader_order *order) {
+    return order->scheme == WIRE_2K ? WIRE_4K : order->scheme;
+}
+
 /* Memory comes once, so what comes back is of one task at a time. */
 static bool carry_out(struct measuring *at, const struct link_task *task, size_t wanted,
                       struct problem *problem) {
     struct link_task_state state;
     const struct reader_order *order = at->order;
     struct link_task full = *task;
-    full.scheme = order->scheme;
+    full.scheme = task->task == WIRE_TASK_READ ? read_as(order) : order->scheme;
     full.ram = order->ram;
     const int wait_ms = WAIT_MS + (task->task == WIRE_TASK_READ ? (int)task->option * PASS_MS : 0);
     if (order->progress != NULL) {
@@ -77,17 +82,21 @@ static uint32_t get32(const uint8_t *bytes) {
 /* ---- all bytes ---- */
 
 static bool read_bytes(struct measuring *at, struct problem *problem) {
-    const size_t bytes = scheme_bytes(at->order->scheme);
+    const size_t bytes = scheme_bytes(at->order->scheme), all = scheme_bytes(read_as(at->order));
+    const size_t lower = all - bytes; /* 0, but of 2 KiB */
     struct reader_seen *const seen = at->seen;
     const struct link_task task = {.task = WIRE_TASK_READ, .option = at->order->passes};
-    if (!carry_out(at, &task, 2 * bytes + 9, problem)) {
+    if (!carry_out(at, &task, 2 * all + 9, problem)) {
         return false;
     }
-    memcpy(seen->bytes, at->result, bytes);
-    memcpy(seen->unsteady, at->result + bytes, bytes);
-    seen->passes = get32(at->result + 2 * bytes);
-    seen->differing = get32(at->result + 2 * bytes + 4);
-    seen->floats = at->result[2 * bytes + 8];
+    memcpy(seen->lower, at->result, lower);
+    memcpy(seen->bytes, at->result + lower, bytes);
+    memcpy(seen->lower_unsteady, at->result + all, lower);
+    memcpy(seen->unsteady, at->result + all + lower, bytes);
+    seen->has_lower = lower > 0;
+    seen->passes = get32(at->result + 2 * all);
+    seen->differing = get32(at->result + 2 * all + 4);
+    seen->floats = at->result[2 * all + 8];
     seen->has_bytes = true;
     return true;
 }

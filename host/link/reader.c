@@ -31,7 +31,8 @@ static bool supply_trouble(const struct link *link, enum wire_supply trouble, st
         [WIRE_SUPPLY_MISSING] = "the supply was switched on and no voltage came; check the reader's own "
                                 "supply and wiring",
         [WIRE_SUPPLY_GONE] = "the cartridge answered and then no more: it was pulled out, or has lost its "
-                             "contacts or its supply, or died; switch off, seat it and start again",
+                             "contacts or its supply, or died; once the reader's light is off "
+                             "seat it, and start again",
     };
     char who[LINK_WHO];
     return problem_set(problem, PROBLEM_BENCH, "%s: %s", link_who(link, who), texts[trouble]);

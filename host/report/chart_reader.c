@@ -35,8 +35,9 @@ static double limit_of(const struct reader_limits *limits) {
 
 static struct svg_panel panel_of(const struct drawn *drawn, int bank) {
     const size_t bytes = scheme_bank_bytes(drawn->result->scheme);
-    return (struct svg_panel){.left = LEFT + bank % drawn->columns * (drawn->width + GAP),
-                              .top = TOP + bank / drawn->columns * (drawn->height + GAP),
+    const int row = bank / drawn->columns, column = bank % drawn->columns;
+    return (struct svg_panel){.left = LEFT + column * (drawn->width + GAP),
+                              .top = TOP + row * (drawn->height + GAP),
                               .width = drawn->width,
                               .height = drawn->height,
                               .x_low = 0x2000 - (double)bytes,
@@ -48,12 +49,14 @@ static struct svg_panel panel_of(const struct drawn *drawn, int bank) {
 /* ---- axes ---- */
 
 static void addresses(FILE *stream, const struct svg_panel *panel) {
-    const double step = (panel->x_high - panel->x_low) / 4, bottom = panel->top + panel->height;
-    for (int tick = 0; tick <= 4; tick++) {
+    const int ticks = panel->width > WIDTH / 2.0 ? 8 : 4;
+    const double step = (panel->x_high - panel->x_low) / ticks, bottom = panel->top + panel->height;
+    for (int tick = 0; tick <= ticks; tick++) {
+        const bool last = tick == ticks;
         const double address = panel->x_low + tick * step, x = svg_x(panel, address);
         svg_line(stream, x, panel->top, x, bottom, "grid");
-        svg_text(stream, x, bottom + 14, "small", tick == 4 ? SVG_END : SVG_MIDDLE, "$%04X",
-                 (unsigned)(tick == 4 ? address - 1 : address));
+        svg_text(stream, x, bottom + 14, "small", last ? SVG_END : SVG_MIDDLE, "$%04X",
+                 (unsigned)(last ? address - 1 : address));
     }
 }
 
@@ -159,7 +162,7 @@ static void legend(FILE *stream, const struct drawn *drawn) {
     svg_text(stream, LEFT + 482, y, "label", SVG_START, "derived: allowed are %.0f ns",
              limit_of(drawn->limits));
     svg_text(stream, LEFT, y + 22, "soft", SVG_START,
-             "y: nanoseconds from address to right data, the board's own cycles taken off, its buffers not");
+             "y: time from address to right data in ns, the board's own cycles taken off, its buffers not");
 }
 
 void chart_reader(FILE *stream, int number, const struct reader_result *result,

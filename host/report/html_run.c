@@ -203,6 +203,7 @@ static void contents(struct html *html, const struct record_run *run, const stru
                  {html_has_blob(run, "moments"), "moments", "When writes take effect"},
                  {html_has_blob(run, "colours"), "colours", "Colours"},
                  {html_has_blob(run, "cartridge"), "check", "Cartridge"},
+                 {html_has_blob(run, "reader"), "reader", "On the reader"},
                  {html_has_steps(run), "steps", "Steps"},
                  {true, "video", "Video"}};
     html_put(html, "<nav aria-label=\"On this page\"><ul>");
@@ -229,6 +230,7 @@ void html_run(FILE *stream, const struct record_run *run, const struct differ *d
     html_plan_moments(&html, run);
     html_plan_colours(&html, run);
     html_plan_check(&html, run);
+    html_reader(&html, run);
     html_steps(&html, run);
     video(&html, run);
     plan_file(&html, run);

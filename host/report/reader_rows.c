@@ -1,8 +1,9 @@
 /* A reader's bytes and times as CSV (RFC 4180), a row an address. */
 #include "report/reader_report.h"
 
+/* Empty where it took too long, and where the byte stood on the lines before. */
 static void time_cell(FILE *stream, const struct reader_seen *seen, uint8_t cycles) {
-    if (cycles == READER_NEVER) {
+    if (cycles == READER_NEVER || cycles == 0) {
         fputc(',', stream);
     } else {
         fprintf(stream, ",%.1f", reader_ns(seen, cycles));

@@ -157,11 +157,9 @@ static struct bank_job neighbour_job(const struct work *work) {
 
 enum { NEAR_ROUND_HOTSPOT = 4, PLACE_BELOW = CHECK_NEIGHBOURS - 2 };
 
-static void neighbour_stage(const struct work *work, const struct bank_job *job) {
+/* The place, and how many hotspots have a neighbour there. */
+static void neighbour_place(const struct work *work) {
     struct encoder *e = work->e;
-    encode_label(e, "neighbour");
-    job_copy(work, "near_job", job->bytes);
-    job_home(work, job->home);
     set(e, 0, WORK_WHAT);
     imm(e, "LDY", work->banks - 1);
     zp(e, "LDX", WORK_PLACE);
@@ -176,6 +174,11 @@ static void neighbour_stage(const struct work *work, const struct bank_job *job)
     encode_label(e, "near_all");
     zp(e, "STY", WORK_COUNT);
     zp(e, "STX", WORK_Q + 1);
+}
+
+/* The neighbour of one hotspot after the other. */
+static void neighbour_each(const struct work *work, const struct bank_job *job) {
+    struct encoder *e = work->e;
     encode_room(e, 96);
     encode_label(e, "near_hotspot");
     zp(e, "LDX", WORK_Q + 1);
@@ -203,6 +206,15 @@ static void neighbour_stage(const struct work *work, const struct bank_job *job)
     zp(e, "ROL", WORK_WHAT);
     zp(e, "DEC", WORK_COUNT);
     branch(e, "BPL", "near_hotspot");
+}
+
+static void neighbour_stage(const struct work *work, const struct bank_job *job) {
+    struct encoder *e = work->e;
+    encode_label(e, "neighbour");
+    job_copy(work, "near_job", job->bytes);
+    job_home(work, job->home);
+    neighbour_place(work);
+    neighbour_each(work, job);
     zp(e, "LDX", WORK_PLACE);
     zp(e, "INC", WORK_PLACE);
     imm(e, "CPX", CHECK_NEIGHBOURS - 1);

@@ -429,7 +429,7 @@ static int follow(struct work_proof *work, int depth) {
     struct way *way = &work->ways[depth];
     int cycles = 0, longest = 0;
     for (;;) {
-        struct fetched step;
+        struct fetched step = {0};
         const int at = way->m.at;
         if (!arrive(work, depth, cycles, &longest)) {
             return longest;

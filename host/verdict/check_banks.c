@@ -86,7 +86,6 @@ static void tell_other_bank(const struct check_state *state, struct result *resu
     finding_say(finding, "Or $%04X alone selects bank %d, or nothing.",
                 check_address(scheme_hotspot(state->seen.check->scheme, other)), 1 - other);
     if (finding != NULL) {
-        finding->bit = other;
         finding->alternative = true;
         finding->explanation = 2;
     }
@@ -145,9 +144,6 @@ static void tell_hotspot(const struct check_state *state, struct result *result,
     list_bits(manners, CHECK_MANNERS, manner_names, in, sizeof in);
     list_bits(froms, hotspots->banks, NULL, from, sizeof from);
     struct finding *finding = finding_add(result, FINDING_CART_HOTSPOT_WRONG);
-    if (finding != NULL) {
-        finding->bit = bank;
-    }
     finding_say(finding, "$%04X does not select bank %d %s%s, from %s%s.",
                 check_address(scheme_hotspot(state->seen.check->scheme, bank)), bank,
                 manners == all_manners ? "in any manner" : "by ", manners == all_manners ? "" : in,

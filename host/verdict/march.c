@@ -2,48 +2,68 @@
 
 /* ---- the march ---- */
 
-/* Of each element: what it reads and then writes, as "the complement of the background?"; -1: not at all. */
+/* The last is done downwards, as the reader does it. Of each element: what it reads and then writes, as "the
+ * complement of the background?"; -1: not at all. */
 static const struct {
     int8_t reads, writes;
     bool down;
 } elements[CHECK_ELEMENTS] = {{-1, 0, false}, {0, 1, false}, {1, 0, false},
-                              {0, 1, true},   {1, 0, true},  {0, -1, false}};
+                              {0, 1, true},   {1, 0, true},  {0, -1, true}};
 
 struct march {
     march_access *access;
     void *state;
+    /* What a read gave. False: enough. */
+    bool (*told)(struct march *march, const struct march_error *error);
     struct march_error *log;
     size_t room, wrong;
+    /* What the wrong reads should be. */
+    const struct march_error *list;
+    size_t count;
+    bool cut, differs;
 };
 
-static void visit(struct march *march, int background, int element, uint8_t cell) {
+static bool visit(struct march *march, int background, int element, uint8_t cell) {
     const uint8_t base = check_backgrounds[background];
+    bool more = true;
     if (elements[element].reads >= 0) {
         const uint8_t right = elements[element].reads ? (uint8_t)~base : base;
-        const uint8_t read = march->access(march->state, cell, -1);
-        if (read != right) {
-            if (march->wrong < march->room) {
-                march->log[march->wrong] =
-                    (struct march_error){(uint8_t)background, (uint8_t)element, cell, read, right};
-            }
-            march->wrong++;
-        }
+        const struct march_error error = {(uint8_t)background, (uint8_t)element, cell,
+                                          march->access(march->state, cell, -1), right};
+        more = march->told(march, &error);
     }
     if (elements[element].writes >= 0) {
         march->access(march->state, cell, elements[element].writes ? (uint8_t)~base : base);
     }
+    return more;
+}
+
+static void walk(struct march *march, const uint8_t *cells, size_t count) {
+    for (int background = 0; background < CHECK_BACKGROUNDS; background++) {
+        for (int element = 0; element < CHECK_ELEMENTS; element++) {
+            for (size_t i = 0; i < count; i++) {
+                if (!visit(march, background, element, cells[elements[element].down ? count - 1 - i : i])) {
+                    return;
+                }
+            }
+        }
+    }
+}
+
+static bool write_down(struct march *march, const struct march_error *error) {
+    if (error->read != error->right) {
+        if (march->wrong < march->room) {
+            march->log[march->wrong] = *error;
+        }
+        march->wrong++;
+    }
+    return true;
 }
 
 size_t march_over(march_access *access, void *state, const uint8_t *cells, size_t count,
                   struct march_error *log, size_t room) {
-    struct march march = {access, state, log, room, 0};
-    for (int background = 0; background < CHECK_BACKGROUNDS; background++) {
-        for (int element = 0; element < CHECK_ELEMENTS; element++) {
-            for (size_t i = 0; i < count; i++) {
-                visit(&march, background, element, cells[elements[element].down ? count - 1 - i : i]);
-            }
-        }
-    }
+    struct march march = {.access = access, .state = state, .told = write_down, .log = log, .room = room};
+    walk(&march, cells, count);
     return march.wrong;
 }
 
@@ -125,16 +145,51 @@ static uint8_t faulty_access(void *state, uint8_t cell, int written) {
     return (uint8_t)(read_cell(ram, at) & (both ? read_cell(ram, fault->by_cell) : 0xFF));
 }
 
-size_t march_run(const struct march_fault *fault, const uint8_t *cells, size_t count, struct march_error *log,
-                 size_t room) {
-    struct faulty ram = {.fault = fault};
-    for (size_t i = 0; i < SCHEME_RAM; i++) {
-        ram.cells[i] = 0;
+/* ---- against what was seen ---- */
+
+static bool same(const struct march_error *a, const struct march_error *b) {
+    return a->background == b->background && a->element == b->element && a->cell == b->cell &&
+           a->read == b->read && a->right == b->right;
+}
+
+/* Goes on as long as wrong reads come where the list has them, and nowhere else. */
+static bool hold_against(struct march *march, const struct march_error *error) {
+    const struct march_error *next = march->wrong < march->count ? &march->list[march->wrong] : NULL;
+    if (error->read != error->right) {
+        march->differs = next == NULL ? !march->cut : !same(next, error);
+        march->wrong += next != NULL;
+        return !march->differs;
     }
-    ram.cells[fault->cell] = fault->begins & 1 ? 0xFF : 0;
-    set_bit(&ram.cells[fault->by_cell], fault->by, fault->begins >> 1);
+    if (next != NULL && next->background == error->background && next->element == error->element &&
+        next->cell == error->cell) {
+        march->differs = true; /* it should be wrong, and is not */
+    }
+    return !march->differs;
+}
+
+static void begin(struct faulty *ram, const struct march_fault *fault) {
+    *ram = (struct faulty){.fault = fault};
+    ram->cells[fault->cell] = fault->begins & 1 ? 0xFF : 0;
+    set_bit(&ram->cells[fault->by_cell], fault->by, fault->begins >> 1);
     if (fault->kind == MARCH_STUCK) {
-        set_bit(&ram.cells[fault->cell], fault->bit, fault->value);
+        set_bit(&ram->cells[fault->cell], fault->bit, fault->value);
     }
-    return march_over(faulty_access, &ram, cells, count, log, room);
+}
+
+bool march_gives(const struct march_fault *fault, const struct march_error *list, size_t count, bool cut) {
+    const bool two =
+        fault->kind >= MARCH_INVERSION && fault->kind != MARCH_NO_CELL && fault->by_cell != fault->cell;
+    const uint8_t low = fault->cell < fault->by_cell ? fault->cell : fault->by_cell,
+                  high = fault->cell < fault->by_cell ? fault->by_cell : fault->cell;
+    const uint8_t cells[2] = {two ? low : fault->cell, high};
+    struct faulty ram;
+    struct march march = {.access = faulty_access,
+                          .state = &ram,
+                          .told = hold_against,
+                          .list = list,
+                          .count = count,
+                          .cut = cut};
+    begin(&ram, fault);
+    walk(&march, cells, two ? 2 : 1);
+    return !march.differs && march.wrong == count;
 }

@@ -33,13 +33,13 @@ struct march_error {
     uint8_t background, element, cell, read, right;
 };
 
-/* Operations on the cells of the list alone (ascending); where the fault touches no others that is what the
- * whole march would show. Returns how many reads were wrong; log: the first `room`. */
-size_t march_run(const struct march_fault *fault, const uint8_t *cells, size_t count, struct march_error *log,
-                 size_t room);
+/* Whether a RAM with that fault would give just these wrong reads, all of the march's; cut: there were more.
+ * Only cells that the fault has to do with are marched over: the others are right, and change nothing. */
+bool march_gives(const struct march_fault *fault, const struct march_error *list, size_t count, bool cut);
 
 /* The march itself over any RAM: `access` reads (written -1) or writes a cell. */
 typedef uint8_t march_access(void *state, uint8_t cell, int written);
+/* cells: ascending. Returns how many reads were wrong; log: the first `room`. */
 size_t march_over(march_access *access, void *state, const uint8_t *cells, size_t count,
                   struct march_error *log, size_t room);
 

@@ -119,10 +119,12 @@ static const char *lines_of(enum finding_kind kind) {
     case FINDING_CART_ADDRESS_OPEN:
     case FINDING_CART_ADDRESS_SHORTED:
     case FINDING_CART_ADDRESS_STUCK:
+    case FINDING_CART_SWITCHES_TOO:
         return "A";
     case FINDING_CART_DATA_OPEN:
     case FINDING_CART_DATA_SHORTED:
     case FINDING_CART_DATA_STUCK:
+    case FINDING_CART_BUS_HELD:
         return "D";
     default:
         return "";

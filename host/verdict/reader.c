@@ -115,10 +115,18 @@ static void tell_overload(struct reader_work *work) {
 }
 
 static void tell_dead(struct reader_work *work) {
-    finding_say(
-        reader_add(work, FINDING_CART_DEAD, -1, -1),
-        "Nothing answers at any address: no cartridge in the reader, or not seated, no supply on it, its "
-        "A12 stuck low or its chip dead. A reader cannot tell these apart.");
+    struct finding *dead = reader_add(work, FINDING_CART_DEAD, -1, -1);
+    finding_say(dead,
+                "Nothing answers at any address: no cartridge in the reader, or not seated, no supply on it, "
+                "or its chip dead. Its A12 stuck low would look the same.");
+    dead->explanation = 1;
+    dead->alternative = true;
+    struct finding *stuck = reader_add(work, FINDING_CART_ADDRESS_STUCK, SELECT_LINE, -1);
+    finding_say(stuck,
+                "A12 is stuck low, so that the cartridge is never selected. None in the reader, or a dead "
+                "one, would look the same.");
+    stuck->explanation = 2;
+    stuck->alternative = true;
 }
 
 /* ---- all of it ---- */
@@ -126,6 +134,12 @@ static void tell_dead(struct reader_work *work) {
 static bool anything(const struct reader_seen *seen) {
     return seen->has_bytes || seen->has_map || seen->has_hotspots || seen->has_release || seen->has_ram ||
            seen->has_wake || seen->has_quiet;
+}
+
+/* More than is allowed. */
+static bool is_unsteady(const struct reader_work *work) {
+    const struct reader_seen *seen = work->seen;
+    return seen->has_bytes && seen->differing > work->limits->differing;
 }
 
 static void judge(struct reader_work *work) {
@@ -139,12 +153,21 @@ static void judge(struct reader_work *work) {
         return;
     }
     reader_late(work);
-    if (!work->bytes_told) {
-        reader_contact(work);
-    }
+    reader_odd_times(work);
     if (work->image != NULL && !work->bytes_told) {
         reader_explain(work);
-    } else if (work->seen->has_bytes && work->image == NULL && !work->bytes_told) {
+    }
+    if (work->odd_count > 0 || (!work->bytes_told && is_unsteady(work))) {
+        reader_contact(work);
+        if (!work->contact_told) {
+            reader_contact_in_time(work);
+        }
+        work->mask_unsteady = true;
+        if (!work->bytes_told && work->image != NULL) {
+            reader_explain(work);
+        }
+    }
+    if (work->seen->has_bytes && work->image == NULL && !work->bytes_told) {
         reader_guess(work);
     }
     reader_bytes(work);

@@ -23,7 +23,10 @@ struct reader_seen {
     bool has_bytes;
     uint8_t bytes[32768], unsteady[32768];
     uint32_t passes, differing; /* readings of all; bytes of those after the first that differed from it */
-    uint8_t floats;             /* data lines that nobody drives; 0xFF: no cartridge, or a dead one */
+    /* Of 2 KiB the lower half of the window, $1000-$17FF, where the same bytes show again. */
+    bool has_lower;
+    uint8_t lower[2048], lower_unsteady[2048];
+    uint8_t floats; /* data lines that nobody drives; 0xFF: no cartridge, or a dead one */
     /* MAP, by the byte's place in the image; READER_NEVER: not within 254 cycles, or ram: not readable */
     bool has_map;
     uint8_t map[32768][READER_TIMES];
@@ -87,7 +90,7 @@ struct reader_result {
     struct finding findings[FINDINGS_MAX];
     /* Against the image, where there is one. */
     bool compared;
-    uint32_t wrong_bytes;
+    uint32_t wrong_bytes, lower_wrong; /* of the image; of its mirror in the lower half (2 KiB) */
     size_t wrong_shown;
     uint32_t wrong[32]; /* offsets of the first */
     /* Times, the board's own cycles taken off. */

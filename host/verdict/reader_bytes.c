@@ -7,10 +7,44 @@
 #include <string.h>
 
 /* Of another image about one byte in 256 is the same by chance, and more where both have the same filling. */
-enum { BYTES_TOLD = 8, PAGES_TOLD = 8, OTHER_SHARE = 4 };
+enum { PAGES_TOLD = 8, OTHER_SHARE = 4, FEW_SHARE = 20 };
+enum { TAKES_NS = 380 }; /* READ samples 410 ns after the address; buffers take some of that [P] */
 
 bool reader_reads(const struct reader_seen *seen, size_t offset) {
     return !seen->ram || offset % scheme_bank_bytes(seen->scheme) >= 2 * SCHEME_RAM;
+}
+
+bool reader_is_right(const struct reader_work *work, size_t offset, uint8_t bits) {
+    const int scheme = work->seen->scheme;
+    const uint8_t byte = work->seen->bytes[offset];
+    int bank;
+    const uint16_t address = scheme_address(scheme, offset, &bank);
+    const int selects = scheme_selects(scheme, address);
+    if (((byte ^ work->image[offset]) & bits) == 0) {
+        return true;
+    }
+    if (selects < 0) {
+        return false;
+    }
+    const size_t other = scheme_offset(scheme, selects, address);
+    return ((byte ^ work->image[other]) & bits) == 0 || ((byte ^ work->seen->bytes[other]) & bits) == 0;
+}
+
+bool reader_is_late(const struct reader_seen *seen, size_t offset) {
+    bool late = false, ever = false;
+    for (int i = 0; i < READER_TIMES && seen->has_map; i++) {
+        const uint8_t cycles = seen->map[offset][i];
+        late |= cycles != READER_NEVER && reader_ns(seen, cycles) > TAKES_NS;
+        ever |= cycles != READER_NEVER && cycles != 0;
+    }
+    return late ||
+           (seen->has_map && !ever && seen->map[offset][0] == READER_NEVER && seen->unsteady[offset] == 0);
+}
+
+bool reader_is_wrong(const struct reader_work *work, size_t offset) {
+    const uint8_t bits = (uint8_t)~work->seen->unsteady[offset];
+    return reader_reads(work->seen, offset) && !reader_is_right(work, offset, bits) &&
+           !reader_is_late(work->seen, offset);
 }
 
 void reader_place(int scheme, size_t offset, char text[READER_PLACE]) {
@@ -28,8 +62,11 @@ void reader_compare(struct reader_work *work) {
     const struct reader_seen *seen = work->seen;
     const size_t most = sizeof result->wrong / sizeof result->wrong[0];
     result->compared = work->image != NULL && seen->has_bytes;
+    for (size_t i = 0; result->compared && seen->has_lower && i < sizeof seen->lower; i++) {
+        result->lower_wrong += seen->lower[i] != work->image[i];
+    }
     for (size_t offset = 0; result->compared && offset < scheme_bytes(seen->scheme); offset++) {
-        if (reader_reads(seen, offset) && seen->bytes[offset] != work->image[offset]) {
+        if (reader_reads(seen, offset) && !reader_is_right(work, offset, 0xFF)) {
             if (result->wrong_shown < most) {
                 result->wrong[result->wrong_shown++] = (uint32_t)offset;
             }
@@ -60,12 +97,6 @@ bool reader_is_dead(const struct reader_work *work) {
 
 /* ---- what is wrong ---- */
 
-static bool is_wrong(const struct reader_work *work, size_t offset) {
-    const struct reader_seen *seen = work->seen;
-    const uint8_t wrong = (uint8_t)((seen->bytes[offset] ^ work->image[offset]) & ~seen->unsteady[offset]);
-    return wrong != 0 && reader_reads(seen, offset);
-}
-
 struct wrongs {
     uint32_t bytes, pages;
     uint16_t page[SCHEME_PAGES_MAX]; /* wrong bytes in each */
@@ -74,7 +105,7 @@ struct wrongs {
 static struct wrongs count_wrongs(const struct reader_work *work) {
     struct wrongs wrongs = {.bytes = 0};
     for (size_t offset = 0; offset < scheme_bytes(work->seen->scheme); offset++) {
-        if (is_wrong(work, offset)) {
+        if (reader_is_wrong(work, offset)) {
             wrongs.bytes++;
             wrongs.pages += wrongs.page[offset / SCHEME_PAGE]++ == 0;
         }
@@ -82,20 +113,31 @@ static struct wrongs count_wrongs(const struct reader_work *work) {
     return wrongs;
 }
 
-static void tell_bytes(struct reader_work *work) {
-    const int number = ++work->explanations;
-    for (size_t offset = 0; offset < scheme_bytes(work->seen->scheme); offset++) {
-        if (is_wrong(work, offset)) {
-            char place[READER_PLACE];
-            struct finding *finding = reader_add(work, FINDING_CART_BYTE_WRONG, -1, -1);
-            reader_place(work->seen->scheme, offset, place);
-            finding_say(finding, "One byte is wrong: %s reads $%02X, and the image has $%02X.", place,
-                        work->seen->bytes[offset], work->image[offset]);
-            if (finding != NULL) {
-                finding->explanation = number;
-            }
+void reader_tell_misses(struct reader_work *work, const struct misses *misses, int number) {
+    if (work->mask_unsteady) {
+        return; /* as likely the contact's */
+    }
+    for (uint32_t i = 0; i < misses->count && i < MISSES_MAX; i++) {
+        char place[READER_PLACE];
+        struct finding *finding = reader_add(work, FINDING_CART_BYTE_WRONG, -1, -1);
+        reader_place(work->seen->scheme, misses->at[i], place);
+        finding_say(finding, "One byte is wrong: %s reads $%02X, and should $%02X.", place,
+                    work->seen->bytes[misses->at[i]], misses->right[i]);
+        if (finding != NULL) {
+            finding->explanation = number;
         }
     }
+}
+
+static void tell_bytes(struct reader_work *work) {
+    struct misses misses = {.count = 0};
+    for (size_t offset = 0; offset < scheme_bytes(work->seen->scheme); offset++) {
+        if (reader_is_wrong(work, offset) && misses.count < MISSES_MAX) {
+            misses.at[misses.count] = (uint16_t)offset;
+            misses.right[misses.count++] = work->image[offset];
+        }
+    }
+    reader_tell_misses(work, &misses, ++work->explanations);
 }
 
 static void tell_pages(struct reader_work *work, const struct wrongs *wrongs, bool alternative) {
@@ -138,7 +180,7 @@ static void tell_unexplained(struct reader_work *work, const struct wrongs *wron
         finding,
         "%u of %zu bytes are wrong, and no single line, pair of lines or fault of the banks gives just "
         "these: several faults at once, or the program of another image.",
-        wrongs->bytes, scheme_bytes(work->seen->scheme));
+        wrongs->bytes + work->result->lower_wrong, scheme_bytes(work->seen->scheme));
     if (finding != NULL) {
         finding->explanation = ++work->explanations;
     }
@@ -187,12 +229,15 @@ void reader_bytes(struct reader_work *work) {
     }
     const struct wrongs wrongs = count_wrongs(work);
     const uint32_t pages = (uint32_t)scheme_pages(work->seen->scheme);
-    if (wrongs.bytes == 0) {
+    if (wrongs.bytes == 0 && work->result->lower_wrong == 0) {
         return;
     }
-    if (wrongs.bytes <= BYTES_TOLD) {
+    if (work->mask_unsteady && wrongs.bytes < scheme_bytes(work->seen->scheme) / FEW_SHARE) {
+        return; /* by chance wrong in all readings: the contact's finding stands for them */
+    }
+    if (wrongs.bytes > 0 && wrongs.bytes <= MISSES_MAX && work->result->lower_wrong <= wrongs.bytes) {
         tell_bytes(work);
-    } else if (wrongs.pages <= 1 || (wrongs.pages <= pages / 4 && work->banks_told)) {
+    } else if (wrongs.bytes > 0 && (wrongs.pages <= 1 || wrongs.pages <= pages / 4)) {
         tell_pages(work, &wrongs, false);
     } else if (is_another(work, &wrongs)) {
         tell_other(work, &wrongs);

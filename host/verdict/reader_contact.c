@@ -11,15 +11,15 @@
 #include <stdio.h>
 #include <string.h>
 
-/* With so much of what a line would show seen, and a line that shows so much more often than another... */
 enum { LINES = ADDRESS_LINES + DATA_LINES };
 
 /* What a line that comes and goes could show. */
 struct chance {
-    bool possible;      /* nothing was seen that it cannot show */
-    size_t could, did;  /* places where it could show, and did */
-    size_t first_wrong; /* of the first reading */
+    size_t could, did; /* places where it could show, and did */
     size_t unexplained;
+    /* Of the places where it is sure which bank is selected, so that each tells of its own access: those
+     * where it could show, those that were unsteady, and those whose first reading was wrong. */
+    size_t places, unsteady, first_wrong;
 };
 
 static unsigned after_access(const struct reader_work *work, uint16_t address, unsigned banks) {
@@ -42,34 +42,53 @@ static void add_value(struct values *values, uint8_t value, uint8_t right, uint8
     values->seen |= value == read;
 }
 
+/* What a good one shows there: of another bank's hotspot either bank's byte, and so the one that was read. */
+static uint8_t right_byte(const struct reader_work *work, const uint8_t *image, size_t offset) {
+    const int scheme = work->seen->scheme;
+    const uint8_t byte = work->seen->bytes[offset];
+    int bank;
+    const uint16_t address = scheme_address(scheme, offset, &bank);
+    const int selects = scheme_selects(scheme, address);
+    return selects >= 0 && byte == image[scheme_offset(scheme, selects, address)] ? byte : image[offset];
+}
+
 static struct values values_at(const struct reader_work *work, const uint8_t *image, uint16_t address,
                                uint16_t line, unsigned banks, size_t offset) {
     const int scheme = work->seen->scheme;
+    const uint8_t right = right_byte(work, image, offset);
     struct values values = {0, false};
     for (int bank = 0; bank < scheme_banks(scheme); bank++) {
         for (int open = 0; (banks >> bank & 1) && open < 2; open++) {
             const uint16_t arrives = open ? address | line : address;
-            add_value(&values, image[scheme_offset(scheme, bank, arrives)], image[offset],
-                      work->seen->bytes[offset]);
+            const int selects = scheme_selects(scheme, arrives); /* it may show the new bank's byte already */
+            add_value(&values, image[scheme_offset(scheme, bank, arrives)], right, work->seen->bytes[offset]);
+            if (selects >= 0) {
+                add_value(&values, image[scheme_offset(scheme, selects, arrives)], right,
+                          work->seen->bytes[offset]);
+            }
         }
     }
     return values;
 }
 
 static void count_place(struct chance *chance, const struct values *values, uint8_t unsteady,
-                        bool first_wrong) {
+                        bool first_wrong, bool sure) {
     if ((unsteady & ~values->differ) != 0 || !values->seen) {
         chance->unexplained++;
     }
     chance->could += values->differ != 0;
     chance->did += values->differ != 0 && (unsteady != 0 || first_wrong);
-    chance->first_wrong += first_wrong;
+    if (sure && values->differ != 0) {
+        chance->places++;
+        chance->unsteady += unsteady != 0;
+        chance->first_wrong += first_wrong;
+    }
 }
 
 static struct chance address_chance(const struct reader_work *work, const uint8_t *image, int number) {
     const struct reader_seen *seen = work->seen;
     const uint16_t line = (uint16_t)(1U << number);
-    struct chance chance = {.possible = true};
+    struct chance chance = {.could = 0};
     unsigned banks = (1U << scheme_banks(seen->scheme)) - 1;
     int last = -1;
     for (size_t offset = 0; offset < scheme_bytes(seen->scheme); offset++) {
@@ -83,7 +102,8 @@ static struct chance address_chance(const struct reader_work *work, const uint8_
         }
         last = bank;
         const struct values values = values_at(work, image, address, line, banks, offset);
-        count_place(&chance, &values, seen->unsteady[offset], seen->bytes[offset] != image[offset]);
+        count_place(&chance, &values, seen->unsteady[offset],
+                    seen->bytes[offset] != right_byte(work, image, offset), (banks & (banks - 1)) == 0);
         banks = banks_after(work, address, line, banks);
         const int selects = scheme_selects(seen->scheme, address);
         if (selects >= 0 && selects != bank) {
@@ -98,52 +118,58 @@ static struct chance data_chance(const struct reader_work *work, const uint8_t *
                                  enum floats floats) {
     const struct reader_seen *seen = work->seen;
     const uint8_t bit = (uint8_t)(1U << line);
-    struct chance chance = {.possible = true};
+    struct chance chance = {.could = 0};
     uint8_t before = 0;
     for (size_t offset = 0; offset < scheme_bytes(seen->scheme); offset++) {
         if (!reader_reads(seen, offset)) {
             continue;
         }
-        const uint8_t right = image[offset] & bit;
+        const uint8_t whole = right_byte(work, image, offset), right = whole & bit;
         const uint8_t open = floats == FLOATS_HIGH ? bit : floats == FLOATS_LOW ? 0 : before & bit;
-        const struct values values = {right ^ open,
-                                      ((seen->bytes[offset] ^ image[offset]) & ~(right ^ open)) == 0};
-        count_place(&chance, &values, seen->unsteady[offset], seen->bytes[offset] != image[offset]);
-        before = image[offset];
+        const struct values values = {right ^ open, ((seen->bytes[offset] ^ whole) & ~(right ^ open)) == 0};
+        count_place(&chance, &values, seen->unsteady[offset], seen->bytes[offset] != whole, true);
+        before = whole;
     }
     return chance;
 }
 
 /* ---- the rate ---- */
 
-/*
- * Of `passes` readings of each place all are held against the first. With a rate r, F of n first ones open:
- * readings that differ are those open after a good first one, (n - F) (passes - 1) r, and those closed after
- * an open first one, F (passes - 1) (1 - r). Solved for r [A].
- */
-static double rate_of(const struct reader_seen *seen, const struct chance *chance) {
-    const double n = (double)chance->could, others = (double)seen->passes - 1,
-                 f = (double)chance->first_wrong;
-    if (n <= 0 || others <= 0 || fabs(n - 2 * f) < 0.5) {
-        return n > 0 ? fmin(f / n, 1) : 0;
-    }
-    const double rate = ((double)seen->differing / others - f) / (n - 2 * f);
-    const double hits = rate * others * n + f; /* the first readings tell as well */
-    return fmin(fmax(hits / (n * (others + 1)), 0), 1);
+/* Share of places that are unsteady after so many readings, each open at that rate: all but those always open
+ * and those never [A]. */
+static double unsteady_share(double rate, double passes) {
+    return 1 - pow(rate, passes) - pow(1 - rate, passes);
 }
 
+/* Its inverse, below one half. */
+static double rate_below_half(double share, double passes) {
+    double low = 0, high = 0.5;
+    for (int i = 0; i < 60; i++) {
+        const double middle = (low + high) / 2;
+        *(unsteady_share(middle, passes) < share ? &low : &high) = middle;
+    }
+    return (low + high) / 2;
+}
+
+/* With an image the first readings say whether it is open less than half of the time. */
 static void set_rate(struct finding *finding, const struct reader_seen *seen, const struct chance *chance) {
-    const long tries = (long)(chance->could * seen->passes);
-    const double rate = rate_of(seen, chance);
-    const struct interval interval = wilson_interval(lround(rate * (double)tries), tries);
+    const double passes = seen->passes, places = (double)chance->places;
+    const struct interval interval = wilson_interval((long)chance->unsteady, (long)chance->places);
+    double rate = places > 0 ? rate_below_half((double)chance->unsteady / places, passes) : 0;
+    double low = rate_below_half(interval.low, passes), high = rate_below_half(interval.high, passes);
+    if (2 * (double)chance->first_wrong > places) {
+        const double turned = 1 - low;
+        rate = 1 - rate;
+        low = 1 - high;
+        high = turned;
+    }
     if (finding != NULL) {
         finding->rate = rate;
-        finding->rate_low = interval.low;
-        finding->rate_high = interval.high;
+        finding->rate_low = low;
+        finding->rate_high = high;
     }
-    finding_say(finding,
-                " In %.2g %% of the %ld readings that could show it (95 %% interval %.2g to %.2g %%).",
-                100 * rate, tries, 100 * interval.low, 100 * interval.high);
+    finding_say(finding, " Open in %.2g %% of the accesses (95 %% interval %.2g to %.2g %%).", 100 * rate,
+                100 * low, 100 * high);
 }
 
 /* ---- telling ---- */
@@ -195,6 +221,7 @@ static size_t unsteady_places(const struct reader_seen *seen) {
     size_t count = 0;
     for (size_t offset = 0; offset < scheme_bytes(seen->scheme); offset++) {
         count += seen->unsteady[offset] != 0;
+        count += seen->has_lower && seen->lower_unsteady[offset] != 0;
     }
     return count;
 }
@@ -220,19 +247,13 @@ static void tell_line(struct reader_work *work, const struct contact *contact, b
 static void tell_none(struct reader_work *work) {
     const struct reader_seen *seen = work->seen;
     struct finding *finding = reader_add(work, FINDING_CART_CONTACT, -1, -1);
-    const size_t places = unsteady_places(seen);
-    const long tries = (long)(scheme_bytes(seen->scheme) * (seen->passes > 0 ? seen->passes : 1));
-    const struct interval interval = wilson_interval((long)seen->differing, tries);
     finding_say(
         finding,
-        "Bytes read differently from time to time, at %zu places, %u of %ld readings: no single line that "
-        "comes and goes gives just these. Supply, ground, or several contacts.",
-        places, seen->differing, tries);
+        "Bytes read differently from time to time, at %zu of %zu places in %u readings: no single line "
+        "that comes and goes gives just these. Supply, ground, or several contacts.",
+        unsteady_places(seen), scheme_bytes(seen->scheme), seen->passes);
     if (finding != NULL) {
         finding->explanation = ++work->explanations;
-        finding->rate = tries > 0 ? (double)seen->differing / (double)tries : 0;
-        finding->rate_low = interval.low;
-        finding->rate_high = interval.high;
     }
 }
 
@@ -242,7 +263,7 @@ static void tell_none(struct reader_work *work) {
 void reader_contact(struct reader_work *work) {
     const struct reader_seen *seen = work->seen;
     struct contact list[LINES];
-    if (!seen->has_bytes || seen->differing <= work->limits->differing || unsteady_places(seen) == 0) {
+    if (unsteady_places(seen) == 0 && work->odd_count > 0) {
         return;
     }
     const uint8_t *const image = work->image != NULL ? work->image : seen->bytes;
@@ -250,6 +271,7 @@ void reader_contact(struct reader_work *work) {
     while (count > 1 && likelihood(&list[count - 1].chance) < likelihood(&list[0].chance) - LIKELY_ENOUGH) {
         count--;
     }
+    work->contact_told = true;
     for (size_t i = 0; i < count; i++) {
         tell_line(work, &list[i], count > 1, work->image != NULL);
     }
@@ -258,4 +280,52 @@ void reader_contact(struct reader_work *work) {
     } else {
         work->bytes_told = work->banks_told = true;
     }
+}
+
+/* ---- seen while times were measured only ---- */
+
+/* Lines that are low at all of these places, where each open would show: address lines, then data lines. */
+static unsigned low_at_all(const struct reader_work *work) {
+    const struct reader_seen *seen = work->seen;
+    unsigned lines = (1U << LINES) - 1;
+    for (size_t i = 0; i < work->odd_count && i < sizeof work->odd / sizeof work->odd[0]; i++) {
+        const size_t place = work->odd[i];
+        int bank;
+        const uint16_t address = scheme_address(seen->scheme, place, &bank);
+        for (int line = 0; line < ADDRESS_LINES - 1; line++) {
+            const size_t other = scheme_offset(seen->scheme, bank, (uint16_t)(address | 1U << line));
+            lines &= seen->bytes[other] != seen->bytes[place] ? ~0U : ~(1U << line);
+        }
+        lines &= ~((unsigned)seen->bytes[place] << ADDRESS_LINES);
+    }
+    return lines & ~(1U << SELECT_LINE);
+}
+
+enum { SURE_PLACES = 12 }; /* by chance a line is low at all of them once in 4096 */
+
+void reader_contact_in_time(struct reader_work *work) {
+    const unsigned lines = work->seen->has_bytes && work->odd_count >= SURE_PLACES ? low_at_all(work) : 0;
+    const bool one = lines != 0 && (lines & (lines - 1)) == 0;
+    int line = 0;
+    while (one && !(lines >> line & 1)) {
+        line++;
+    }
+    const bool data = line >= ADDRESS_LINES;
+    struct finding *finding = reader_add(work, FINDING_CART_CONTACT, one && !data ? line : -1,
+                                         one && data ? line - ADDRESS_LINES : -1);
+    char place[READER_PLACE];
+    reader_place(work->seen->scheme, work->odd[0], place);
+    finding_say(
+        finding,
+        "While times were measured %zu addresses did not stay right, the first %s, though all were quick "
+        "at other times: a contact that comes and goes.",
+        work->odd_count, place);
+    if (one) {
+        finding_say(finding, " All have %c%d low, where it would show if that line opened.", data ? 'D' : 'A',
+                    data ? line - ADDRESS_LINES : line);
+    }
+    if (finding != NULL) {
+        finding->explanation = ++work->explanations;
+    }
+    work->contact_told = true;
 }

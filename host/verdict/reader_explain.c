@@ -8,18 +8,18 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-enum { ALTERNATIVES_MAX = 6, FEW_BYTES = 8 };
+enum { ALTERNATIVES_MAX = 6, FEW_BYTES = MISSES_MAX };
 
 struct explanations {
     struct supposition list[ALTERNATIVES_MAX];
-    size_t count, more; /* more: that there was no room for */
-    uint32_t wrong;     /* bytes that the best leaves unexplained */
+    size_t count, more;   /* more: that there was no room for */
+    struct misses misses; /* of the best */
 };
 
 static bool agrees(const struct reader_work *work, const struct supposition *what, uint32_t most,
-                   uint32_t *wrong) {
+                   struct misses *misses) {
     for (enum floats floats = FLOATS_HIGH; floats < FLOATS; floats++) {
-        if (reader_agrees(work, what, floats, most, wrong)) {
+        if (reader_agrees(work, what, floats, most, misses)) {
             return true;
         }
         if (what->data_floats == 0 && (supposed_address(what, SELECTED) & SELECTED) != 0 &&
@@ -44,19 +44,19 @@ static bool told_already(const struct explanations *found, const struct supposit
 
 static void try(const struct reader_work *work, const struct supposition *what, uint32_t most,
                 struct explanations *found) {
-    uint32_t wrong;
-    if (!agrees(work, what, most, &wrong) || told_already(found, what)) {
+    struct misses misses;
+    if (!agrees(work, what, most, &misses) || told_already(found, what)) {
         return;
     }
-    if (wrong < found->wrong) {
+    if (misses.count < found->misses.count || found->count == 0) {
         found->count = 0;
         found->more = 0;
-        found->wrong = wrong;
+        found->misses = misses;
     }
-    if (wrong == found->wrong && found->count < ALTERNATIVES_MAX) {
+    if (misses.count == found->misses.count && found->count < ALTERNATIVES_MAX) {
         found->list[found->count++] = *what;
     } else {
-        found->more += wrong == found->wrong;
+        found->more += misses.count == found->misses.count;
     }
 }
 
@@ -69,7 +69,6 @@ static size_t singles(const struct reader_work *work, struct supposition *list) 
 
 static void find_singles(const struct reader_work *work, const struct supposition *list, size_t count,
                          uint32_t most, struct explanations *found) {
-    found->wrong = most + 1;
     for (size_t i = 0; i < count; i++) {
         try(work, &list[i], most, found);
     }
@@ -78,7 +77,6 @@ static void find_singles(const struct reader_work *work, const struct suppositio
 /* Both true at once, and neither without the other. */
 static void find_pairs(const struct reader_work *work, const struct supposition *list, size_t count,
                        struct explanations *found) {
-    found->wrong = 1;
     for (size_t a = 0; a < count; a++) {
         for (size_t b = a + 1; b < count; b++) {
             struct supposition both;
@@ -158,9 +156,9 @@ static void tell_name(struct reader_work *work, const struct supposed_name *name
     finding->alternative = alternative;
     finding->explanation = number;
     snprintf(finding->text, sizeof finding->text, "%s. That predicts %s.%s", text,
-             found->wrong == 0   ? "every byte that was read, wrong and right"
-             : found->wrong == 1 ? "all that was read but one byte"
-                                 : "all that was read but a few bytes",
+             found->misses.count == 0   ? "every byte that was read, wrong and right"
+             : found->misses.count == 1 ? "all that was read but one byte"
+                                        : "all that was read but a few bytes",
              alternative ? " Others predict the same: see the other findings." : "");
 }
 
@@ -202,6 +200,7 @@ static bool told(struct reader_work *work, const struct explanations *found) {
         return false;
     }
     tell(work, found);
+    reader_tell_misses(work, &found->misses, work->explanations);
     consequences(work, &found->list[0]);
     return true;
 }
@@ -210,26 +209,22 @@ static bool find_and_tell(struct reader_work *work, const struct supposition *li
                           uint32_t most) {
     struct explanations found = {.count = 0};
     find_singles(work, list, count, most, &found);
-    if (!told(work, &found)) {
-        return false;
-    }
-    work->bytes_told = found.wrong == 0;
-    return true;
+    return told(work, &found);
 }
 
 static bool nothing_wrong(struct reader_work *work, uint32_t most) {
     const struct supposition none = supposition_none(work->seen->scheme);
-    uint32_t wrong;
-    if (!agrees(work, &none, most, &wrong)) {
+    struct misses misses;
+    if (!agrees(work, &none, most, &misses)) {
         return false;
     }
-    work->bytes_told = wrong == 0;
-    work->banks_told = true;
+    reader_tell_misses(work, &misses, ++work->explanations);
+    work->bytes_told = work->banks_told = true;
     return true;
 }
 
 static bool hotspots_say(struct reader_work *work) {
-    struct explanations found = {.count = 0, .wrong = 1};
+    struct explanations found = {.count = 0};
     struct supposition what;
     if (reader_hotspots_say(work, &what)) {
         for (int first = 0; first < scheme_banks(work->seen->scheme) && found.count == 0; first++) {
@@ -252,9 +247,11 @@ static void explain(struct reader_work *work, const struct supposition *list, si
     if (held && find_and_tell(work, list, count, 0)) {
         return;
     }
+    /* Where a contact comes and goes a few wrong bytes are as likely its doing. */
+    const uint32_t few = work->odd_count > 0 && !work->mask_unsteady ? 0 : FEW_BYTES;
     work->no_quiet = held;
     if (!nothing_wrong(work, 0) && !find_and_tell(work, list, count, 0) && !hotspots_say(work) &&
-        !nothing_wrong(work, FEW_BYTES) && !find_and_tell(work, list, count, FEW_BYTES)) {
+        !nothing_wrong(work, few) && !find_and_tell(work, list, count, few)) {
         pairs(work, list, count);
     }
     work->quiet_told = !held;

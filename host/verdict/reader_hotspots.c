@@ -2,14 +2,16 @@
 #include "verdict/findings.h"
 #include "verdict/reader_parts.h"
 
-/* The bank whose byte that is: by the image, or else by what each bank's own hotspot gives. -1: none, or
- * several. */
-static int bank_of(const struct reader_work *work, uint8_t byte) {
-    const struct reader_seen *seen = work->seen;
-    const uint8_t *const bytes = work->image != NULL ? work->image : seen->bytes;
+/* What READ saw of that bank at the address that tells: right or wrong, it is what the bank shows. */
+static uint8_t shown_by(const struct reader_seen *seen, int bank) {
+    return seen->bytes[scheme_offset(seen->scheme, bank, seen->tells)];
+}
+
+/* The bank whose byte that is. -1: none, or several. */
+static int bank_of(const struct reader_seen *seen, uint8_t byte) {
     int found = -1;
     for (int bank = 0; bank < scheme_banks(seen->scheme); bank++) {
-        if (bytes[scheme_offset(seen->scheme, bank, seen->tells)] == byte) {
+        if (shown_by(seen, bank) == byte) {
             if (found >= 0) {
                 return -1;
             }
@@ -25,10 +27,10 @@ static void tell_hotspot(struct reader_work *work, int manner, int hotspot) {
     unsigned wrong = 0;
     int bank = -1;
     for (int from = 0; from < banks; from++) {
-        const int after = bank_of(work, seen->hotspot[manner][from][hotspot]);
-        if (after != hotspot) {
+        const uint8_t byte = seen->hotspot[manner][from][hotspot];
+        if (byte != shown_by(seen, hotspot)) {
             wrong |= 1U << from;
-            bank = after;
+            bank = bank_of(seen, byte);
         }
     }
     if (wrong == 0) {
@@ -66,8 +68,8 @@ static void tell_neighbour(struct reader_work *work, int place, int hotspot) {
             struct finding *finding = reader_add(work, FINDING_CART_SWITCHES_TOO, -1, -1);
             finding_say(finding, "A read of $%04X, which is no hotspot, switches from bank %d", address,
                         from);
-            if (bank_of(work, byte) >= 0) {
-                finding_say(finding, " to bank %d", bank_of(work, byte));
+            if (bank_of(seen, byte) >= 0) {
+                finding_say(finding, " to bank %d", bank_of(seen, byte));
             }
             finding_say(finding, ".");
             if (finding != NULL) {
@@ -78,18 +80,28 @@ static void tell_neighbour(struct reader_work *work, int place, int hotspot) {
     }
 }
 
+bool reader_hotspots_tell(const struct reader_work *work) {
+    const struct reader_seen *seen = work->seen;
+    bool tells = seen->has_hotspots && seen->tells != 0 && !work->mask_unsteady;
+    for (int bank = 0; bank < scheme_banks(seen->scheme) && tells; bank++) {
+        tells = !reader_is_late(seen, scheme_offset(seen->scheme, bank, seen->tells));
+    }
+    return tells;
+}
+
 void reader_hotspots(struct reader_work *work) {
+    enum { NEIGHBOURS_TOLD = 4 };
     const struct reader_seen *seen = work->seen;
     const int banks = scheme_banks(seen->scheme);
-    if (work->banks_told || !seen->has_hotspots || seen->tells == 0 ||
-        (work->image == NULL && !seen->has_bytes)) {
+    if (work->banks_told || !reader_hotspots_tell(work) || !seen->has_bytes) {
         return;
     }
     work->explanations++;
     for (int i = 0; i < 2 * banks; i++) {
         tell_hotspot(work, i / banks, i % banks);
     }
-    for (int i = 0; i < 15 * banks; i++) {
+    const size_t before = work->result->finding_count;
+    for (int i = 0; i < 15 * banks && work->result->finding_count < before + NEIGHBOURS_TOLD; i++) {
         tell_neighbour(work, i / banks, i % banks);
     }
 }

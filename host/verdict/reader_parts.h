@@ -10,9 +10,15 @@ struct reader_work {
     const uint8_t *image; /* NULL: none to compare with */
     const struct reader_limits *limits;
     struct reader_result *result;
-    int explanations; /* told so far */
-    bool no_quiet;    /* what is held with A12 = 0 is a fault by itself, and left out here */
-    bool bytes_told;  /* what is wrong with the bytes has its finding, or nothing is */
+    /* Places in the image that did not stay right while they were timed, though they were quick at other
+     * times: all but the first few are only counted. */
+    uint16_t odd[256];
+    size_t odd_count;
+    int explanations;   /* told so far */
+    bool mask_unsteady; /* bits that came and went have their finding: they say nothing here */
+    bool no_quiet;      /* what is held with A12 = 0 is a fault by itself, and left out here */
+    bool contact_told;  /* a contact comes and goes: times, RAM and letting go say little then */
+    bool bytes_told;    /* what is wrong with the bytes has its finding, or nothing is */
     bool banks_told, quiet_told, ram_told; /* likewise */
 };
 
@@ -31,8 +37,23 @@ void reader_place(int scheme, size_t offset, char text[READER_PLACE]);
 
 /* ---- bytes ---- */
 
+/* Bytes that are not what a supposition predicts. */
+enum { MISSES_MAX = 8 };
+struct misses {
+    uint32_t count;
+    uint16_t at[MISSES_MAX];   /* places in the image */
+    uint8_t right[MISSES_MAX]; /* what was predicted */
+};
+
 /* Whether READ reads it: of a cartridge with RAM the first page of a bank is RAM. */
 bool reader_reads(const struct reader_seen *seen, size_t offset);
+/* Whether it is the image's byte, in these bits: of a hotspot its own bank's or the one it selects [P]. */
+bool reader_is_right(const struct reader_work *work, size_t offset, uint8_t bits);
+/* So slow, by the map, that READ may have sampled it too early: what it read says nothing of lines and banks.
+ */
+bool reader_is_late(const struct reader_seen *seen, size_t offset);
+/* Wrong, steadily, and not for being late. */
+bool reader_is_wrong(const struct reader_work *work, size_t offset);
 /* Counts wrong bytes against the image and notes the first. */
 void reader_compare(struct reader_work *work);
 /* Nothing answers at all. */
@@ -41,14 +62,16 @@ bool reader_is_dead(const struct reader_work *work);
 void reader_bytes(struct reader_work *work);
 /* Address lines (mask) that change nothing: the halves are the same. */
 uint16_t reader_alias(const struct reader_seen *seen);
+/* Each of a few wrong bytes; number: the explanation that they belong to. */
+void reader_tell_misses(struct reader_work *work, const struct misses *misses, int number);
 /* What the bytes look like by themselves. */
 void reader_guess(struct reader_work *work);
 
 /* ---- suppositions ---- */
 
-/* What READ, HOTSPOTS, QUIET and RAM would have given. Bytes may be wrong: so many, counted in *wrong. */
+/* Whether READ, HOTSPOTS and QUIET would have given what was seen, but for so many bytes. */
 bool reader_agrees(const struct reader_work *work, const struct supposition *what, enum floats floats,
-                   uint32_t wrong_most, uint32_t *wrong);
+                   uint32_t most, struct misses *misses);
 /* Whether RAM would have failed just so. */
 bool reader_ram_agrees(const struct reader_work *work, const struct supposition *what, enum floats floats);
 /* The simplest that agree are told. */
@@ -67,8 +90,15 @@ void reader_name(const struct reader_work *work, const struct supposed_name *nam
 /* Bytes that come later than READ takes them are told by their times, and by nothing else. */
 void reader_late(struct reader_work *work);
 void reader_contact(struct reader_work *work);
+/* Of addresses that did not stay right while they were timed. */
+void reader_contact_in_time(struct reader_work *work);
+/* Whether HOTSPOTS says something: not where the address that tells banks apart is slow, or a contact comes
+ * and goes. */
+bool reader_hotspots_tell(const struct reader_work *work);
 void reader_hotspots(struct reader_work *work);
 void reader_quiet(struct reader_work *work);
+/* Finds those addresses. */
+void reader_odd_times(struct reader_work *work);
 void reader_times(struct reader_work *work);
 void reader_ram(struct reader_work *work);
 

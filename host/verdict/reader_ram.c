@@ -60,32 +60,11 @@ static void collect(const struct reader_seen *seen, int cell, struct wrong_reads
 
 /* ---- one fault ---- */
 
-static bool gives(const struct march_fault *fault, const struct wrong_reads *reads) {
-    struct march_error log[WIRE_RAM_LOG];
-    const bool two =
-        fault->kind >= MARCH_INVERSION && fault->kind != MARCH_NO_CELL && fault->by_cell != fault->cell;
-    const uint8_t low = fault->cell < fault->by_cell ? fault->cell : fault->by_cell,
-                  high = fault->cell < fault->by_cell ? fault->by_cell : fault->cell;
-    const uint8_t cells[2] = {two ? low : fault->cell, high};
-    const size_t count = march_run(fault, cells, two ? 2 : 1, log, WIRE_RAM_LOG);
-    if (reads->cut ? count < reads->count : count != reads->count) {
-        return false;
-    }
-    for (size_t i = 0; i < reads->count; i++) {
-        const struct march_error *a = &log[i], *b = &reads->list[i];
-        if (a->background != b->background || a->element != b->element || a->cell != b->cell ||
-            a->read != b->read || a->right != b->right) {
-            return false;
-        }
-    }
-    return true;
-}
-
 /* Whatever the RAM held before. */
 static void try(struct march_fault fault, const struct wrong_reads *reads, struct classes *classes) {
-    for (uint8_t begins = 0; begins < MARCH_BEGINS; begins++) {
-        fault.begins = begins;
-        if (gives(&fault, reads)) {
+    for (int begins = 0; begins < MARCH_BEGINS; begins++) {
+        fault.begins = (uint8_t)begins;
+        if (march_gives(&fault, reads->list, reads->count, reads->cut)) {
             if (classes->count[fault.kind]++ == 0) {
                 classes->first[fault.kind] = fault;
             }
@@ -324,7 +303,7 @@ void reader_ram(struct reader_work *work) {
     const struct reader_seen *seen = work->seen;
     struct wrong_reads reads;
     struct classes classes;
-    if (!seen->has_ram || seen->ram_wrong == 0 || work->ram_told) {
+    if (!seen->has_ram || seen->ram_wrong == 0 || work->ram_told || work->contact_told) {
         return;
     }
     collect(seen, -1, &reads);

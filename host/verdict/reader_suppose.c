@@ -70,6 +70,7 @@ static size_t no_switching(int scheme, struct supposition *list) {
         list[bank] = named(scheme, FINDING_CART_NOT_SWITCHING, -1, -1);
         list[bank].names[0].bank = (int16_t)bank;
         list[bank].first_bank = (int8_t)bank;
+        list[bank].first_sure = true;
         for (int hotspot = 0; hotspot < banks; hotspot++) {
             list[bank].selects[hotspot] = -1;
         }
@@ -77,7 +78,6 @@ static size_t no_switching(int scheme, struct supposition *list) {
     return (size_t)banks;
 }
 
-/* Selecting nothing, what was there before stays: for the first bank read that is what came up. */
 static size_t wrong_hotspots(int scheme, struct supposition *list) {
     const int banks = scheme_banks(scheme);
     size_t count = 0;
@@ -88,69 +88,65 @@ static size_t wrong_hotspots(int scheme, struct supposition *list) {
         list[count].names[0].bank = (int16_t)(other == hotspot ? -1 : other);
         list[count].selects[hotspot] = (int8_t)(other == hotspot ? -1 : other);
         count++;
-        for (int first = 0; other == hotspot && first < banks - 1; first++) {
-            list[count] = list[count - 1];
-            list[count++].first_bank = (int8_t)first;
-        }
     }
     return count;
 }
 
 /* ---- an address that switches as well ---- */
 
+static struct supposition also(int scheme, uint16_t address, int bank) {
+    struct supposition what = named(scheme, FINDING_CART_SWITCHES_TOO, -1, -1);
+    what.names[0].place = (int16_t)address;
+    what.names[0].bank = (int16_t)bank;
+    what.also_at = address;
+    what.also_selects = (int8_t)bank;
+    return what;
+}
+
 /* The first byte that is not the image's. */
 static bool first_wrong(const struct reader_work *work, size_t *offset) {
     const struct reader_seen *seen = work->seen;
     for (*offset = 0; *offset < scheme_bytes(seen->scheme); (*offset)++) {
-        const uint8_t wrong =
-            (uint8_t)((seen->bytes[*offset] ^ work->image[*offset]) & ~seen->unsteady[*offset]);
-        if (wrong != 0 && reader_reads(seen, *offset)) {
+        if (reader_is_wrong(work, *offset)) {
             return true;
         }
     }
     return false;
 }
 
-/* Addresses before the first wrong byte, back to one that still showed the right bank's byte and not the
- * other's: one of them switched. */
+/* The first wrong byte's address, and those before it, back to one that still showed the right bank's byte
+ * and not the other's: one of them switched. */
 static size_t also_before(const struct reader_work *work, size_t wrong, int other, struct supposition *list,
                           size_t room) {
     const int scheme = work->seen->scheme;
     const size_t bank_bytes = scheme_bank_bytes(scheme), start = wrong / bank_bytes * bank_bytes;
     size_t count = 0;
-    for (size_t offset = wrong; offset-- > start && count < room;) {
+    for (size_t offset = wrong + 1; offset-- > start && count < room;) {
         int bank;
         const uint16_t address = scheme_address(scheme, offset, &bank);
         if (scheme_selects(scheme, address) < 0) {
-            struct supposition *what = &list[count++];
-            *what = named(scheme, FINDING_CART_SWITCHES_TOO, -1, -1);
-            what->also_at = (uint16_t)address;
-            what->names[0].place = (int16_t)address;
-            what->names[0].bank = what->also_selects = (int8_t)other;
+            list[count++] = also(scheme, (uint16_t)address, other);
         }
-        if (work->image[offset] != work->image[(size_t)other * bank_bytes + offset % bank_bytes]) {
+        if (offset < wrong &&
+            work->image[offset] != work->image[(size_t)other * bank_bytes + offset % bank_bytes]) {
             break;
         }
     }
     return count;
 }
 
-/* Of neighbours READ reads nothing with A12 = 0, and the last byte of a bank shows nothing after it. */
+/* READ accesses nothing with A12 low, and the last byte of a bank shows nothing after it. */
 static size_t also_neighbours(int scheme, struct supposition *list, size_t room) {
     const int banks = scheme_banks(scheme);
     size_t count = 0;
     for (int i = 0; i < 15 * banks * banks && count < room; i++) {
         const int place = i / banks / banks, hotspot = i / banks % banks, other = i % banks;
         const uint16_t lowest = scheme_hotspot(scheme, 0);
-        const unsigned address = place < 12    ? scheme_hotspot(scheme, hotspot) ^ 1U << place
+        const unsigned address = place < 13    ? scheme_hotspot(scheme, hotspot) ^ 1U << place
                                  : place == 13 ? lowest - 1U
                                                : lowest + (unsigned)banks;
-        if (scheme_selects(scheme, (uint16_t)address) < 0 && place != 12) {
-            struct supposition *what = &list[count++];
-            *what = named(scheme, FINDING_CART_SWITCHES_TOO, -1, -1);
-            what->also_at = (uint16_t)address;
-            what->names[0].place = (int16_t)address;
-            what->names[0].bank = what->also_selects = (int8_t)other;
+        if (scheme_selects(scheme, (uint16_t)address) < 0) {
+            list[count++] = also(scheme, (uint16_t)address, other);
         }
     }
     return count;
@@ -162,8 +158,9 @@ static size_t also_switches(const struct reader_work *work, struct supposition *
     if (!work->seen->has_bytes || !first_wrong(work, &wrong)) {
         return also_neighbours(work->seen->scheme, list, room);
     }
+    const int shown = (int)(wrong / scheme_bank_bytes(work->seen->scheme));
     for (int other = 0; other < banks; other++) {
-        count += also_before(work, wrong, other, list + count, room - count);
+        count += other == shown ? 0 : also_before(work, wrong, other, list + count, room - count);
     }
     return count;
 }
@@ -203,7 +200,7 @@ static int selected_by(const struct reader_work *work, int hotspot) {
 bool reader_hotspots_say(const struct reader_work *work, struct supposition *what) {
     const int scheme = work->seen->scheme, banks = scheme_banks(scheme);
     *what = supposition_none(scheme);
-    if (!work->seen->has_hotspots || work->seen->tells == 0) {
+    if (!reader_hotspots_tell(work)) {
         return false;
     }
     for (int hotspot = 0; hotspot < banks; hotspot++) {
@@ -222,8 +219,8 @@ bool reader_hotspots_say(const struct reader_work *work, struct supposition *wha
 
 size_t reader_bank_suppositions(const struct reader_work *work, struct supposition *list, size_t room) {
     const int scheme = work->seen->scheme;
-    const size_t sure = (size_t)(scheme_banks(scheme) * (2 * scheme_banks(scheme) + 1));
-    if (scheme_banks(scheme) < 2 || room < sure) {
+    const size_t banks = (size_t)scheme_banks(scheme);
+    if (banks < 2 || room < banks * (banks + 1)) {
         return 0;
     }
     size_t count = no_switching(scheme, list);

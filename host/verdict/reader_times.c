@@ -53,10 +53,12 @@ static uint8_t median_of(const uint32_t counts[COUNTS], uint32_t all) {
     return 0;
 }
 
-static void profile(struct reader_result *result, size_t offset, const uint8_t times[READER_TIMES]) {
+/* The fastest and the slowest of addresses, each by its slowest manner. */
+static void profile(struct reader_result *result, size_t offset, const uint8_t times[READER_TIMES],
+                    uint8_t slowest) {
     struct reader_span *span = &result->spans[offset / READER_SPAN];
+    span->least = !span->known || slowest < span->least ? slowest : span->least;
     for (int i = 0; i < READER_TIMES; i++) {
-        span->least = !span->known || times[i] < span->least ? times[i] : span->least;
         span->most[i] = times[i] > span->most[i] ? times[i] : span->most[i];
     }
     span->known = true;
@@ -68,17 +70,17 @@ static void figures(struct reader_work *work) {
     uint32_t counts[COUNTS] = {0}, all = 0;
     for (size_t offset = 0; offset < scheme_bytes(seen->scheme); offset++) {
         int manner;
-        if (!reader_reads(seen, offset)) {
-            continue;
-        }
         const uint8_t cycles = slowest_at(seen, offset, &manner);
+        if (!reader_reads(seen, offset) || cycles == 0) {
+            continue; /* 0: its byte stood on the lines before, whatever was done: there was nothing to see */
+        }
         const struct reader_address_time time = {offset, reader_ns(seen, cycles), manner,
                                                  cycles == READER_NEVER};
         counts[cycles]++;
         all++;
         result->never += time.never;
         add_worst(result, &time);
-        profile(result, offset, seen->map[offset]);
+        profile(result, offset, seen->map[offset], cycles);
     }
     result->mapped = all;
     if (all > 0) {
@@ -92,6 +94,18 @@ static void figures(struct reader_work *work) {
 
 static double most_ns(const struct reader_limits *limits) {
     return limits->access_ns - limits->margin_ns;
+}
+
+/* Right in time in one manner, and not at all in another: not slow, but not steady. */
+static bool is_odd(const struct reader_work *work, size_t offset) {
+    bool never = false, quick = false;
+    for (int i = 0; i < READER_TIMES; i++) {
+        const uint8_t cycles = work->seen->map[offset][i];
+        never |= cycles == READER_NEVER;
+        quick |=
+            cycles > 0 && cycles != READER_NEVER && reader_ns(work->seen, cycles) <= most_ns(work->limits);
+    }
+    return never && quick;
 }
 
 struct slow {
@@ -115,7 +129,7 @@ static void count_slow(const struct reader_work *work, struct slow *slow) {
         slow->all++;
         slow->all_pages += !there[page];
         there[page] = true;
-        if (cycles == READER_NEVER || ns > most_ns(work->limits)) {
+        if ((cycles == READER_NEVER || ns > most_ns(work->limits)) && !is_odd(work, offset)) {
             slow->addresses++;
             slow->pages += slow->page[page]++ == 0;
             slow->worst[page] = fmax(slow->worst[page], ns);
@@ -239,7 +253,8 @@ static void release(struct reader_work *work) {
     work->result->release_never = worst == READER_NEVER;
     work->result->release_ns = reader_ns(seen, worst);
     /* What holds the lines for good was found by a look with A12 low. */
-    const bool held = worst == READER_NEVER && seen->has_quiet && (seen->held_low | seen->held_high) != 0;
+    const bool held = worst == READER_NEVER &&
+                      (work->contact_told || (seen->has_quiet && (seen->held_low | seen->held_high) != 0));
     if ((worst == READER_NEVER || work->result->release_ns > work->limits->release_ns) && !held) {
         struct finding *finding = reader_add(work, FINDING_CART_RELEASE_SLOW, -1, -1);
         finding_say(finding, "After A12 has fallen it lets go of the data lines late: ");
@@ -259,6 +274,9 @@ static void wake(struct reader_work *work) {
     work->result->wake_known = true;
     work->result->wake_never = seen->wake_us == UINT32_MAX;
     work->result->wake_ms = work->result->wake_never ? 0 : seen->wake_us / 1000.0;
+    if (work->result->wake_never && work->result->finding_count > 0) {
+        return; /* with broken lines the byte that is waited for may never read as before */
+    }
     if (work->result->wake_never || work->result->wake_ms > work->limits->wake_ms) {
         struct finding *finding = reader_add(work, FINDING_CART_WAKES_LATE, -1, -1);
         if (work->result->wake_never) {
@@ -274,10 +292,24 @@ static void wake(struct reader_work *work) {
     }
 }
 
+void reader_odd_times(struct reader_work *work) {
+    const size_t most = sizeof work->odd / sizeof work->odd[0];
+    for (size_t offset = 0; work->seen->has_map && offset < scheme_bytes(work->seen->scheme); offset++) {
+        if (reader_reads(work->seen, offset) && is_odd(work, offset)) {
+            if (work->odd_count < most) {
+                work->odd[work->odd_count] = (uint16_t)offset;
+            }
+            work->odd_count++;
+        }
+    }
+}
+
 void reader_times(struct reader_work *work) {
     if (work->seen->has_map) {
         figures(work);
-        tell_slow(work);
+        if (!work->contact_told) {
+            tell_slow(work);
+        }
     }
     release(work);
     wake(work);

@@ -140,6 +140,7 @@ struct answer supposed_access(struct supposed *cartridge, uint16_t address, int 
     struct answer answer;
     if (!(arrives & SELECTED)) {
         answer = nothing_drives(cartridge, written);
+        cartridge->bank = bank_after(cartridge, arrives); /* where its logic does not look at A12 */
     } else if (cartridge->ram && at < SCHEME_RAM) {
         answer = ram_write(cartridge, at, written);
     } else if (cartridge->ram && at < 2 * SCHEME_RAM) {

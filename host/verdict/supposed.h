@@ -12,7 +12,13 @@
 #include "base/scheme.h"
 #include "verdict/verdict.h"
 
-enum { SUPPOSED_SHORTS = 2, ADDRESS_LINES = 13, DATA_LINES = 8, SELECTED = 1 << 12 };
+enum {
+    SUPPOSED_SHORTS = 2,
+    ADDRESS_LINES = 13,
+    DATA_LINES = 8,
+    SELECT_LINE = 12,
+    SELECTED = 1 << SELECT_LINE
+};
 
 struct line_pair {
     uint8_t a, b;
@@ -38,6 +44,7 @@ struct supposition {
     uint16_t also_at; /* 0: no such address */
     int8_t also_selects;
     int8_t first_bank; /* before anything was selected */
+    bool first_sure;   /* it is part of what is supposed; else any bank may come up */
     bool no_ram;
 };
 /* Nothing is wrong. */

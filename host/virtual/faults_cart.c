@@ -427,12 +427,16 @@ const char *take_cart_ram(struct virtual_faults *faults, char *value) {
 
 /* ---- on a cartridge of some scheme ---- */
 
+/* to: -1 for none. */
+static bool selects_fit(int hotspot, int to, int banks) {
+    return to == hotspot || (banks > 1 && hotspot < banks && to < banks);
+}
+
 static bool banks_fit(const struct cart_faults *faults, int scheme, struct problem *problem) {
     const int banks = scheme_banks(scheme);
     bool good = faults->also_selects < banks;
     for (int bank = 0; bank < SCHEME_BANKS_MAX; bank++) {
-        const int to = faults->selects[bank];
-        good = good && (to == bank || (banks > 1 && bank < banks && to < banks));
+        good = good && selects_fit(bank, faults->selects[bank], banks);
     }
     return good ||
            problem_set(problem, PROBLEM_INPUT,

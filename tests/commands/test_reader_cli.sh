@@ -10,6 +10,15 @@ says "it tells its exits" '^exit: 0 pass'
 says "its cautions" 'static kills'
 ends "reader is in the list" 0 "$slotjig" --help
 says "of commands" '^  reader '
+call "$slotjig" reader --help
+cp out.txt help.txt
+for word in --grabber --impair --noise --screen --lines --windows; do
+    verify "its help has no $word" sh -c "! grep -q -e '^  $word' help.txt"
+    refused "and $word is refused" 2 'not an option' "$slotjig" reader --bench virtual --plan cartridge --scheme F8 $word 1
+done
+ends "an image made to be read by people" 0 "$slotjig" reader --bench virtual --plan cartridge --scheme F8 --hold 90 --standard pal --bytes-only -o held.bin
+call "$slotjig" rom --plan cartridge --scheme F8 --hold 90 --standard pal -o made.bin
+verify "is that one" test "$(cmp -l held.bin made.bin | wc -l)" -le 2
 
 # As in the README: the check's own image, all schemes; what is written is what `rom` writes.
 for scheme in 2K 4K F8 F6 F4; do
@@ -31,7 +40,7 @@ verify "and its serial" grep -q -E '"serial": "[0-9A-F]{16}"' reader.json
 # Any image of a maker's own.
 head -c 8192 /dev/urandom >own.bin
 ends "an image file" 0 "$slotjig" reader --bench virtual --image own.bin --json reader.json
-says "is named with its scheme" 'F8, own.bin'
+says "is named with its scheme" '^pass  reader .*: F8, own.bin'
 ends "into a folder" 0 "$slotjig" reader --bench virtual --image own.bin --out folder
 for file in reader.txt reader.csv reader.svg; do
     verify "there is $file" test -s folder/$file
@@ -51,6 +60,13 @@ done
 ends "a seed gives the same again" 1 "$slotjig" reader --bench virtual --image own.bin --fault cart-loose=D2:0.01 --seed 9 --json a.json
 ends "and again" 1 "$slotjig" reader --bench virtual --image own.bin --fault cart-loose=D2:0.01 --seed 9 --json b.json
 verify "in every figure" cmp -s a.json b.json
+
+ends "a slow page" 1 "$slotjig" reader --bench virtual --image own.bin --fault cart-slow=1.3:600
+says "is told first" '^fail  reader'
+says "by how much" 'so the slowest is 190 ns too late'
+ends "an open line" 1 "$slotjig" reader --bench virtual --image own.bin --fault cart-open=A5
+says "is one of two causes" '^  either cartridge_address_open: '
+says "with the other" '^  or cartridge_address_stuck: '
 
 # Kept on record with the cartridge's serial, and only then.
 ends "without a serial" 0 "$slotjig" reader --bench virtual --image own.bin --bytes-only --store kept.sqlite
@@ -90,7 +106,7 @@ refused "a plan without scheme" 2 'scheme' "$slotjig" reader --bench virtual --p
 refused "another plan" 2 'only plan cartridge' "$slotjig" reader --bench virtual --plan bits --scheme 4K
 refused "image and plan" 2 'give one' "$slotjig" reader --bench virtual --plan cartridge --scheme F8 --image own.bin
 refused "a fault of the video" 2 'only faults of a cartridge' "$slotjig" reader --bench virtual --image own.bin --fault no-video
-refused "noise" 2 'leave them out' "$slotjig" reader --bench virtual --image own.bin --noise 30
+refused "noise" 2 'not an option' "$slotjig" reader --bench virtual --image own.bin --noise 30
 refused "a bank that is not there" 2 'bank' "$slotjig" reader --bench virtual --image own.bin --fault cart-slow=7.0:600
 refused "no passes" 2 'from 1 to 65535' "$slotjig" reader --bench virtual --image own.bin --passes 0
 refused "a serial with control characters" 2 'control' "$slotjig" reader --bench virtual --image own.bin --cartridge $'a\tb'

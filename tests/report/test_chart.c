@@ -19,6 +19,8 @@ enum { TEXTS_MOST = 4000, DEPTH_MOST = 16 };
 
 static struct palette palette, other;
 static struct moments moments, later;
+static struct reader_result reader;
+static struct reader_limits limits;
 
 /* ---- what is drawn ---- */
 
@@ -63,6 +65,31 @@ static void make_moments(struct moments *out, double delay) {
         out->arithmetic.window[i / HALVES / MOMENT_MODES][i / HALVES % MOMENT_MODES][i % HALVES] =
             (struct write_window){.exists = true, .first = 23, .last = 49};
     }
+}
+
+/* A cycle is 10 ns: bank 1's second page takes 500 ns, the rest 150 [A]. */
+static void make_reader(int scheme, bool ram) {
+    memset(&reader, 0, sizeof reader);
+    reader_limits_default(&limits);
+    reader.scheme = scheme;
+    reader.ram = ram;
+    reader.cycle_ps = 10000;
+    reader.mapped = (uint32_t)scheme_bytes(scheme);
+    const size_t bank = scheme_bank_bytes(scheme) / READER_SPAN;
+    for (size_t i = 0; i < scheme_bytes(scheme) / READER_SPAN; i++) {
+        const uint8_t cycles = i / bank == 1 && i % bank / 16 == 1 ? 50 : 15;
+        reader.spans[i] = (struct reader_span){
+            .known = !ram || i % bank >= 16, .least = cycles, .most = {cycles, cycles, cycles}};
+    }
+    for (size_t i = 0; i < 10; i++) {
+        reader.worst[reader.worst_count++] =
+            (struct reader_address_time){.offset = (scheme_banks(scheme) > 1 ? 0x1100 : 0x100) + 20 * i,
+                                         .ns = 500,
+                                         .manner = (int)(i % 3)};
+    }
+    reader.slowest_ns = 500;
+    reader.typical_ns = 150;
+    reader.margin_ns = limits.access_ns - 500;
 }
 
 /* ---- reading it back ---- */
@@ -243,6 +270,44 @@ static void draw_both_moments(FILE *stream) {
     chart_moments_difference(stream, &moments, &later, "first: a; second: b");
 }
 
+static void draw_reader(FILE *stream) {
+    chart_reader(stream, 0, &reader, &limits, "bench & <one>");
+}
+
+/* What lies where: the limit's line and a diamond, between two ticks of the same axis. */
+static void test_reader(void **state) {
+    (void)state;
+    for (int scheme = WIRE_2K; scheme <= WIRE_F4; scheme++) {
+        char name[16];
+        snprintf(name, sizeof name, "reader-%s", scheme_name(scheme));
+        make_reader(scheme, scheme == WIRE_F6);
+        check(draw_reader, name);
+    }
+    make_reader(WIRE_4K, false);
+    const char *svg = drawn(draw_reader);
+    double top, bottom, line, left, right, x, y;
+    char mark[256];
+    /* Ticks at every 100 ns, from 0 at the bottom; the highest is 600 [A: 500 + 20, rounded up]. */
+    const char *frame = strstr(svg, "class=\"frame\"");
+    while (*frame != '<') {
+        frame--;
+    }
+    assert_int_equal(
+        sscanf(frame, "<rect x=\"%lf\" y=\"%lf\" width=\"%lf\" height=\"%lf\"", &left, &top, &right, &bottom),
+        4);
+    const char *dashed = strstr(frame, "class=\"derived\"");
+    while (*dashed != '<') {
+        dashed--;
+    }
+    assert_int_equal(sscanf(dashed, "<line x1=\"%lf\" y1=\"%lf\"", &x, &line), 2);
+    assert_float_equal((float)(line - top), (float)(bottom * (600 - 410) / 600), 0.02F);
+    const char *worst = strstr(svg, "<g data-x=\"4352\" data-y=\"500\">"); /* $1100 */
+    assert_non_null(worst);
+    assert_int_equal(
+        sscanf(worst, "<g data-x=\"4352\" data-y=\"500\"><path d=\"M%lf %lf%255[^>]", &x, &y, mark), 3);
+    assert_float_equal((float)x, (float)(left + right * 0x100 / 0x1000), 1.0F);
+}
+
 static void test_colours(void **state) {
     (void)state;
     make_palette(&palette, 24, 0, 40);
@@ -319,7 +384,8 @@ static void test_escaped(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_colours), cmocka_unit_test(test_crowded), cmocka_unit_test(test_nothing_seen),
-        cmocka_unit_test(test_moments), cmocka_unit_test(test_marks),   cmocka_unit_test(test_escaped),
+        cmocka_unit_test(test_moments), cmocka_unit_test(test_reader),  cmocka_unit_test(test_marks),
+        cmocka_unit_test(test_escaped),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -5,7 +5,7 @@
  *
  * What a reader cannot tell apart, and so names both [A: the same reads]:
  *   an address line that is open reads high [P]: as one that is stuck high.
- * A12 stuck low, or shorted to nothing: the cartridge is never selected: as none, or a dead one.
+ *   A12 stuck low: the cartridge is never selected: as none, or a dead one.
  */
 #include "verdict/reader_stand.h"
 
@@ -81,15 +81,27 @@ static void check(const char *what, int scheme, bool ram, int a, int b, const st
     }
 }
 
-/* Schemes with RAM: any but 2 KiB. */
+/* Every position of the small ones; of the large, whose readings take longer, every so many (all of them:
+ * make proof PROOF=coverage). */
 struct kind {
     int scheme;
     bool ram;
+    int stride;
 };
-static const struct kind kinds[] = {{WIRE_4K, false}, {WIRE_F8, true}, {WIRE_F6, false},
-                                    {WIRE_F4, false}, {WIRE_4K, true}, {WIRE_F4, true}};
+static const struct kind kinds[] = {{WIRE_4K, false, 1}, {WIRE_F8, true, 1}, {WIRE_2K, false, 1},
+                                    {WIRE_F6, false, 5}, {WIRE_F4, true, 7}, {WIRE_4K, true, 5}};
+/* Counts positions. */
+static bool skipped(const struct kind *kind) {
+    static unsigned position;
+    return position++ % (unsigned)(kind->stride * (small() ? 5 : 1)) != 0;
+}
+/* A 2 KiB cartridge has no A11: open or stuck it changes nothing, and nothing is wrong. */
+static bool has_line(const struct kind *kind, int line) {
+    return kind->scheme != WIRE_2K || line != 11;
+}
+
 static size_t kind_count(void) {
-    return small() ? 2 : sizeof kinds / sizeof kinds[0];
+    return sizeof kinds / sizeof kinds[0];
 }
 
 static void test_good(void **state) {
@@ -115,6 +127,9 @@ static void test_address_open(void **state) {
     for (size_t i = 0; i < kind_count(); i++) {
         for (int line = 0; line < 13; line++) {
             struct cart_faults faults;
+            if (skipped(&kinds[i]) || !has_line(&kinds[i], line)) {
+                continue;
+            }
             cart_faults_none(kinds[i].scheme, &faults);
             faults.address_open = (uint16_t)(1U << line);
             measure(kinds[i].scheme, kinds[i].ram, &faults, 7, true);
@@ -130,12 +145,15 @@ static void test_address_low(void **state) {
     for (size_t i = 0; i < kind_count(); i++) {
         for (int line = 0; line < 13; line++) {
             struct cart_faults faults;
+            if (skipped(&kinds[i]) || !has_line(&kinds[i], line)) {
+                continue;
+            }
             cart_faults_none(kinds[i].scheme, &faults);
             faults.address_low = (uint16_t)(1U << line);
             measure(kinds[i].scheme, kinds[i].ram, &faults, 8, true);
-            const struct expected stuck = {FINDING_CART_ADDRESS_STUCK, line, -1},
-                                  dead = {FINDING_CART_DEAD, -1, -1};
-            check("low", kinds[i].scheme, kinds[i].ram, line, -1, line == 12 ? &dead : &stuck, 1);
+            const struct expected list[] = {{FINDING_CART_ADDRESS_STUCK, line, -1},
+                                            {FINDING_CART_DEAD, -1, -1}};
+            check("low", kinds[i].scheme, kinds[i].ram, line, -1, list, line == 12 ? 2 : 1);
         }
     }
 }
@@ -146,6 +164,9 @@ static void test_address_shorts(void **state) {
         for (int a = 0; a < 13; a++) {
             for (int b = a + 1; b < 13; b++) {
                 struct cart_faults faults;
+                if (skipped(&kinds[i])) {
+                    continue;
+                }
                 cart_faults_none(kinds[i].scheme, &faults);
                 faults.address_shorts = 1;
                 faults.address_short[0][0] = (uint8_t)(b % 2 ? a : b);
@@ -164,12 +185,16 @@ static void test_data(void **state) {
         for (int line = 0; line < 8; line++) {
             for (int how = 0; how < 3; how++) {
                 struct cart_faults faults;
+                if (skipped(&kinds[i])) {
+                    continue;
+                }
                 cart_faults_none(kinds[i].scheme, &faults);
-                *(how == 0 ? &faults.data_low : how == 1 ? &faults.data_high : &faults.data_open) =
-                    (uint8_t)(1U << line);
+                *(how == 0   ? &faults.data_low
+                  : how == 1 ? &faults.data_high
+                             : &faults.data_open) = (uint8_t)(1U << line);
                 measure(kinds[i].scheme, kinds[i].ram, &faults, 10, true);
-                const struct expected list = {
-                    how == 2 ? FINDING_CART_DATA_OPEN : FINDING_CART_DATA_STUCK, line, -1};
+                const struct expected list = {how == 2 ? FINDING_CART_DATA_OPEN : FINDING_CART_DATA_STUCK,
+                                              line, -1};
                 check(how == 0   ? "data low"
                       : how == 1 ? "data high"
                                  : "data open",
@@ -179,6 +204,9 @@ static void test_data(void **state) {
         for (int a = 0; a < 8; a++) {
             for (int b = a + 1; b < 8; b++) {
                 struct cart_faults faults;
+                if (skipped(&kinds[i])) {
+                    continue;
+                }
                 cart_faults_none(kinds[i].scheme, &faults);
                 faults.data_shorts = 1;
                 faults.data_short[0][0] = (uint8_t)a;
@@ -193,8 +221,8 @@ static void test_data(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_good),           cmocka_unit_test(test_address_open),
-        cmocka_unit_test(test_address_low),    cmocka_unit_test(test_address_shorts),
+        cmocka_unit_test(test_good),        cmocka_unit_test(test_address_open),
+        cmocka_unit_test(test_address_low), cmocka_unit_test(test_address_shorts),
         cmocka_unit_test(test_data),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
