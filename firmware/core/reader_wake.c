@@ -41,7 +41,7 @@ static uint8_t usual(const struct reader *reader, unsigned bank, uint16_t addres
         reader_still(reader, address ^ 1);
         const uint8_t seen = reader_still(reader, address);
         for (unsigned bit = 0; bit < 8; bit++) {
-            count[bit] += seen >> bit & 1;
+            count[bit] = (uint8_t)(count[bit] + (seen >> bit & 1));
         }
     }
     for (unsigned bit = 0; bit < 8; bit++) {
