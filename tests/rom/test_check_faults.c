@@ -308,6 +308,9 @@ static void test_extra_cycles(void **state) {
         assert_int_equal(what_of(CHECK_HOTSPOT, CHECK_WRITE * 8 + to), 0);
         assert_int_equal(what_of(CHECK_HOTSPOT, CHECK_INDEXED_READ * 8 + to), 0x0F ^ 1 << to);
         assert_int_equal(what_of(CHECK_HOTSPOT, CHECK_INDEXED_WRITE * 8 + to), 0x0F ^ 1 << to);
+        /* It was a store: what the cartridge has at the hotspot stands a page's end away. */
+        const uint16_t hotspot = scheme_hotspot(WIRE_F6, to);
+        assert_int_equal(check_console.riot.ram[(hotspot & 0xFF) - 0x80], image->bytes[hotspot & 0xFFF]);
     }
     end();
 }
@@ -467,6 +470,125 @@ static void test_ports(void **state) {
     end();
 }
 
+/* Drives D3 low in the cycles with A12 = 0 that follow one operand of the check's own code, when it is
+ * fetched right behind the byte before it, and in no other. */
+static uint16_t last_fetch, holds_after;
+static bool in_a_row, follows;
+
+static uint8_t note_fetch(void *state, uint16_t address, uint8_t bus) {
+    follows = in_a_row && address == last_fetch + 1;
+    last_fetch = address;
+    in_a_row = true;
+    return check_slot_read(state, address, bus);
+}
+
+static uint8_t holds_there(void *state, uint16_t address, uint8_t driven, uint8_t bus) {
+    (void)driven;
+    in_a_row = false;
+    check_slot_pass(state, address, bus);
+    return follows && last_fetch == holds_after ? bus & 0xF7 : bus;
+}
+
+static uint16_t address_of(const uint8_t *code, size_t count) {
+    for (size_t at = 0; at + count <= image->size; at++) {
+        if (memcmp(image->bytes + at, code, count) == 0) {
+            return (uint16_t)(0x1000 + at);
+        }
+    }
+    fail_msg("the check has another code");
+    return 0;
+}
+
+/* A line that is held while RAM, timer or the open inputs are read back, one after the other. */
+static void test_held(void **state) {
+    (void)state;
+    static const struct {
+        const char *what;
+        uint8_t code[8];
+        size_t count, fetch; /* the operand's last byte before the read */
+        int place, least, errors;
+    } reads[] = {
+        {"EOR $80,X", {0x95, 0x80, 0x55, 0x80}, 4, 3, CHECK_QUIET_RAM, 0x08, 1},
+        {"LDY INTIM", {0x84, 0x80, 0xAC, 0x84, 0x02, 0xC4, 0x80}, 7, 4, CHECK_QUIET_TIMER, 0x08, 1},
+        {"LDA $0A", {0xA5, 0x0A, 0x49, 0x0A}, 4, 1, CHECK_QUIET_OPEN, 0x08, 0},
+    };
+    const struct cartridge slot = {
+        .state = &check_cart, .read = note_fetch, .write = check_slot_write, .hold = holds_there};
+    begin(WIRE_4K, false);
+    for (size_t i = 0; i < sizeof reads / sizeof reads[0]; i++) {
+        const struct cart_faults faults = good();
+        holds_after = (uint16_t)(address_of(reads[i].code, reads[i].count) + reads[i].fetch);
+        must_watch(&faults, &slot, reads[i].what);
+        assert_int_equal(what_of(CHECK_QUIET, reads[i].place) & reads[i].least, reads[i].least);
+        assert_int_equal(wrong_of(CHECK_QUIET), 1);
+        /* Open inputs are told, and are no error. */
+        const struct check_item *errors = round_item(&seen, CHECK_ERRORS, -1);
+        assert_int_equal(errors->place << 8 | errors->what,
+                         reads[i].errors * check_console.riot.ram[0xD3 - 0x80]);
+    }
+    end();
+}
+
+/* ---- starts ---- */
+
+static int starts[SCHEME_BANKS_MAX];
+
+/* A start: the reset vector's two bytes, and a fetch from where they point. */
+static uint8_t count_starts(void *state, uint16_t address, uint8_t bus) {
+    const uint16_t reset =
+        (uint16_t)((image->bytes[image->size - 4] | image->bytes[image->size - 3] << 8) & 0x1FFF);
+    const bool begins = last_fetch == 0x1FFD && address == reset;
+    const uint8_t byte = note_fetch(state, address, bus);
+    starts[check_cart.bank] += begins;
+    return byte;
+}
+
+/* Of each bank, but of one with a wrong byte. */
+static void test_each_start(void **state) {
+    (void)state;
+    const struct cartridge slot = {
+        .state = &check_cart, .read = count_starts, .write = check_slot_write, .pass = check_slot_pass};
+    begin(WIRE_F6, false);
+    for (int wrong = 0; wrong < 2; wrong++) {
+        struct cart_faults faults = good();
+        faults.bytes = (uint8_t)wrong;
+        faults.byte[0] = (struct cart_byte){0x0345, 0x11};
+        memset(starts, 0, sizeof starts);
+        must_watch(&faults, &slot, "starts");
+        assert_int_equal(starts[0] > 0, !wrong);
+        assert_true(starts[1] > 0);
+        assert_true(starts[2] > 0);
+        assert_true(starts[3] > 1); /* at power-on, and then as the others */
+    }
+    end();
+}
+
+/* Rounds and errors go on beyond a byte; errors stop at FFFF. */
+static void test_counts(void **state) {
+    (void)state;
+    uint8_t *const ram = check_console.riot.ram;
+    begin(WIRE_4K, false);
+    struct cart_faults faults = good();
+    faults.bytes = 1;
+    faults.byte[0] = (struct cart_byte){0x0045, 0x11};
+    static const struct {
+        uint8_t before[2];
+        int errors;
+    } counts[] = {{{0xFF, 0x00}, 0x0100}, {{0xFE, 0xFF}, 0xFFFF}, {{0xFF, 0xFF}, 0xFFFF}};
+    for (size_t i = 0; i < sizeof counts / sizeof counts[0]; i++) {
+        round_power_on(plan, image, &faults, NULL, SEED);
+        assert_true(round_begin(plan));
+        memcpy(ram + (0xD1 - 0x80), counts[i].before, 2);
+        ram[0xD3 - 0x80] = 0xFF;
+        assert_true(round_watch(plan, &seen, MOST_FIELDS));
+        const struct check_item *errors = round_item(&seen, CHECK_ERRORS, -1);
+        const struct check_item *rounds = round_item(&seen, CHECK_ROUND, -1);
+        assert_int_equal(errors->place << 8 | errors->what, counts[i].errors);
+        assert_int_equal(rounds->place << 8 | rounds->what, 0x0100);
+    }
+    end();
+}
+
 /* The first wrong item is kept, and all are counted. */
 static void test_errors(void **state) {
     (void)state;
@@ -493,7 +615,9 @@ int main(void) {
         cmocka_unit_test(test_extra_cycles),   cmocka_unit_test(test_neighbours),
         cmocka_unit_test(test_vectors),        cmocka_unit_test(test_ram),
         cmocka_unit_test(test_ram_of_one_bit), cmocka_unit_test(test_no_ram),
-        cmocka_unit_test(test_ports),          cmocka_unit_test(test_errors),
+        cmocka_unit_test(test_ports),          cmocka_unit_test(test_held),
+        cmocka_unit_test(test_each_start),     cmocka_unit_test(test_counts),
+        cmocka_unit_test(test_errors),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
