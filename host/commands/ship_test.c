@@ -282,7 +282,8 @@ static int carry_out(struct testing *testing) {
                                   .serial = options->serial,
                                   .lot = options->lot != NULL ? options->lot : "",
                                   .limits = testing->plan.text,
-                                  .tool = SLOTJIG_VERSION};
+                                  .tool = SLOTJIG_VERSION,
+                                  .problem = ""};
     if (!may_test(testing, &problem)) {
         return command_refuse(&problem);
     }
