@@ -30,12 +30,24 @@ static unsigned banks(const struct reader *reader) {
     return (unsigned)cart_banks(reader->task.scheme);
 }
 
+/* By an access of its own: A12 was low before. */
+static uint8_t once(const struct reader *reader, unsigned bank, uint16_t address) {
+    reader_still(reader, 0);
+    reader_select(reader, bank);
+    return reader_still(reader, address);
+}
+
+/* A contact that was open for one access is not what stood there. */
+static uint8_t agreed(const struct reader *reader, unsigned bank, uint16_t address) {
+    const uint8_t byte = once(reader, bank, address);
+    return once(reader, bank, address) == byte ? byte : once(reader, bank, address);
+}
+
 static void note_before(struct reader *reader) {
     struct reader_work *work = &reader->work;
     for (unsigned bank = 0; bank < banks(reader); bank++) {
-        reader_select(reader, bank);
-        work->first[bank] = reader_still(reader, reader->task.first);
-        work->tells[bank] = reader->task.count != 0 ? reader_still(reader, reader->task.count) : 0;
+        work->first[bank] = agreed(reader, bank, reader->task.first);
+        work->tells[bank] = reader->task.count != 0 ? agreed(reader, bank, reader->task.count) : 0;
     }
     work->floats = reader->awake ? reader_floats(reader, reader->task.first) : 0;
     reader_supply(reader, false);
@@ -72,6 +84,7 @@ static void watch(struct reader *reader) {
     struct reader_work *work = &reader->work;
     if (!as_before(reader)) {
         work->since = 0;
+        reader_still(reader, 0); /* the next look is an access of its own */
     } else if (work->since == 0) {
         work->since = reader_now(reader);
     }

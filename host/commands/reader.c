@@ -46,8 +46,8 @@ static int help(void) {
         "while A12 = 0, and how soon it wakes up. Says what is wrong and, as far as the contacts tell,\n"
         "where. Without an image the scheme must be told: it is not guessed.\n\n"
         "A cartridge goes into the socket or out of it only while the reader's supply light is off;\n"
-        "the supply is off before this command and after it. Touch something earthed first: static\n"
-        "kills. The right way round: a cartridge that is turned gets 5 V where it must not have them.\n\n");
+        "the supply is off before this command and after it. Touch something earthed first: static kills.\n"
+        "The right way round: a cartridge that is turned gets 5 V where it must not have them.\n\n");
     options_help(TAKES_READER);
     printf(
         "\nexit: 0 pass, 1 fail, 2 wrong usage or input, 3 reader trouble (pulled out in the middle, too),\n"
