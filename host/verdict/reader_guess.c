@@ -64,6 +64,31 @@ static void address_shorts(struct reader_work *work) {
     }
 }
 
+/* Where the line is low nothing answers: all reads as the reader pulls it, high. */
+static bool looks_unselected(const struct reader_seen *seen, int line) {
+    size_t answers = 0;
+    for (size_t offset = 0; offset < scheme_bytes(seen->scheme); offset++) {
+        const bool pulled = !reader_reads(seen, offset) || seen->bytes[offset] == 0xFF;
+        if (!pulled && !(offset >> line & 1)) {
+            return false;
+        }
+        answers += !pulled;
+    }
+    return answers > 0;
+}
+
+static void shorts_to_a12(struct reader_work *work) {
+    for (int line = 0; (size_t)1 << line < scheme_bank_bytes(work->seen->scheme); line++) {
+        if (looks_unselected(work->seen, line)) {
+            struct finding *finding = add_doubt(work, FINDING_CART_ADDRESS_SHORTED, line, ADDRESS_LINES - 1);
+            finding_say(finding,
+                        "Where A%d is low every byte reads $FF: A%d and A12 may be shorted, so that nothing "
+                        "answers there, or it is blank. Compare with the image to know.",
+                        line, line);
+        }
+    }
+}
+
 static void data_lines(struct reader_work *work) {
     const struct reader_seen *seen = work->seen;
     uint8_t low = 0xFF, high = 0xFF;
@@ -121,6 +146,7 @@ static void banks_alike(struct reader_work *work) {
 void reader_guess(struct reader_work *work) {
     address_lines(work);
     address_shorts(work);
+    shorts_to_a12(work);
     data_lines(work);
     banks_alike(work);
 }

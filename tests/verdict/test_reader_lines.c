@@ -179,6 +179,31 @@ static void test_address_shorts(void **state) {
     }
 }
 
+/* Nothing to compare with: every open and every short of a cartridge without banks is a doubt of its own. */
+static void test_lines_without_an_image(void **state) {
+    (void)state;
+    for (int a = 0; a < 12; a++) {
+        for (int b = a; b < 13; b++) {
+            struct cart_faults faults;
+            cart_faults_none(WIRE_4K, &faults);
+            if (a == b) {
+                faults.address_open = (uint16_t)(1U << a);
+            } else {
+                faults.address_shorts = 1;
+                faults.address_short[0][0] = (uint8_t)a;
+                faults.address_short[0][1] = (uint8_t)b;
+            }
+            measure(WIRE_4K, false, &faults, 12, false);
+            const struct finding *finding = &result.findings[0];
+            if (result.verdict != VERDICT_INCONCLUSIVE || result.finding_count != 1 || finding->bit != a ||
+                finding->reg != (a == b ? -1 : b)) {
+                show("without an image");
+                fail_msg("A%d A%d", a, b);
+            }
+        }
+    }
+}
+
 static void test_data(void **state) {
     (void)state;
     for (size_t i = 0; i < kind_count(); i++) {
@@ -221,8 +246,11 @@ static void test_data(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_good),        cmocka_unit_test(test_address_open),
-        cmocka_unit_test(test_address_low), cmocka_unit_test(test_address_shorts),
+        cmocka_unit_test(test_good),
+        cmocka_unit_test(test_address_open),
+        cmocka_unit_test(test_address_low),
+        cmocka_unit_test(test_address_shorts),
+        cmocka_unit_test(test_lines_without_an_image),
         cmocka_unit_test(test_data),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
