@@ -7,6 +7,7 @@ enum {
     OFF_MS = 500,
     OFF_MS_MAX = 60000,
     STEADY_US = 10000,
+    NOTES = 15,
     RESULT = 5,
     NO_BANK = 255,
     NOT_SO_SOON = READER_WAKE_US + STEADY_US
@@ -30,24 +31,30 @@ static unsigned banks(const struct reader *reader) {
     return (unsigned)cart_banks(reader->task.scheme);
 }
 
-/* By an access of its own: A12 was low before. */
-static uint8_t once(const struct reader *reader, unsigned bank, uint16_t address) {
-    reader_still(reader, 0);
-    reader_select(reader, bank);
-    return reader_still(reader, address);
-}
-
-/* A contact that was open for one access is not what stood there. */
-static uint8_t agreed(const struct reader *reader, unsigned bank, uint16_t address) {
-    const uint8_t byte = once(reader, bank, address);
-    return once(reader, bank, address) == byte ? byte : once(reader, bank, address);
+/* Bit by bit what most looks see: a contact that comes and goes must not pass for a cartridge that is gone.
+ * Each look is an access of its own: A12 was low before. */
+static uint8_t usual(const struct reader *reader, unsigned bank, uint16_t address) {
+    uint8_t count[8] = {0};
+    uint8_t byte = 0;
+    for (unsigned look = 0; look < NOTES; look++) {
+        reader_still(reader, 0);
+        reader_select(reader, bank);
+        const uint8_t seen = reader_still(reader, address);
+        for (unsigned bit = 0; bit < 8; bit++) {
+            count[bit] = (uint8_t)(count[bit] + (seen >> bit & 1));
+        }
+    }
+    for (unsigned bit = 0; bit < 8; bit++) {
+        byte |= (uint8_t)((count[bit] > NOTES / 2) << bit);
+    }
+    return byte;
 }
 
 static void note_before(struct reader *reader) {
     struct reader_work *work = &reader->work;
     for (unsigned bank = 0; bank < banks(reader); bank++) {
-        work->first[bank] = agreed(reader, bank, reader->task.first);
-        work->tells[bank] = reader->task.count != 0 ? agreed(reader, bank, reader->task.count) : 0;
+        work->first[bank] = usual(reader, bank, reader->task.first);
+        work->tells[bank] = reader->task.count != 0 ? usual(reader, bank, reader->task.count) : 0;
     }
     work->floats = reader->awake ? reader_floats(reader, reader->task.first) : 0;
     reader_supply(reader, false);
@@ -114,9 +121,9 @@ static void finish(struct reader *reader, uint32_t us) {
     reader->size = RESULT;
 }
 
-/* One that answered in time before is more likely gone than late. */
+/* One that answered in time before is more likely gone than late, unless something is there. */
 static bool never(struct reader *reader) {
-    if (reader->prompt) {
+    if (reader->prompt && reader_gone(reader)) {
         reader_trip(reader, WIRE_SUPPLY_GONE);
         return false;
     }

@@ -211,12 +211,26 @@ static bool test(struct testing *testing, struct problem *problem) {
 
 /* ---- after ---- */
 
+/* Two who test one serial at once: neither was shown the other's. */
+static void tell_meanwhile(const struct testing *testing) {
+    const int others = testing->ship.attempt - 1 - (int)testing->earlier.count;
+    if (others > 0) {
+        fprintf(stderr,
+                "slotjig: note: %d more test%s of this serial came on record meanwhile; is it the right "
+                "serial? `slotjig ship --serial` shows them\n",
+                others, others == 1 ? "" : "s");
+    }
+}
+
 static bool keep(struct testing *testing, struct problem *problem) {
     struct records *records = NULL;
     struct problem why = {0};
     const bool good = records_open(testing->options->store, RECORDS_WRITE, &records, &why) &&
                       records_put_ship(records, &testing->ship, &why);
     records_close(records);
+    if (good) {
+        tell_meanwhile(testing);
+    }
     return good || problem_set(problem, PROBLEM_BENCH,
                                "the test was not recorded, so it does not count: %.500s", why.text);
 }
