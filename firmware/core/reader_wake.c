@@ -32,13 +32,13 @@ static unsigned banks(const struct reader *reader) {
 }
 
 /* Bit by bit what most looks see: a contact that comes and goes must not pass for a cartridge that is gone.
- * The neighbour in between is no hotspot where `address` is none: those stand in whole pairs. */
+ * Each look is an access of its own: A12 was low before. */
 static uint8_t usual(const struct reader *reader, unsigned bank, uint16_t address) {
     uint8_t count[8] = {0};
     uint8_t byte = 0;
     for (unsigned look = 0; look < NOTES; look++) {
+        reader_still(reader, 0);
         reader_select(reader, bank);
-        reader_still(reader, address ^ 1);
         const uint8_t seen = reader_still(reader, address);
         for (unsigned bit = 0; bit < 8; bit++) {
             count[bit] = (uint8_t)(count[bit] + (seen >> bit & 1));
@@ -91,7 +91,7 @@ static void watch(struct reader *reader) {
     struct reader_work *work = &reader->work;
     if (!as_before(reader)) {
         work->since = 0;
-        reader_still(reader, reader->task.first ^ 1); /* a contact may take the next change */
+        reader_still(reader, 0); /* the next look is an access of its own */
     } else if (work->since == 0) {
         work->since = reader_now(reader);
     }

@@ -135,9 +135,8 @@ static bool carry_over(const struct testing *testing, bool to_reader, struct shi
         return true;
     }
     fprintf(stderr,
-            "Switch off, take the cartridge out, put %s on it where that is not there yet, put it %s.\nThen "
-            "press "
-            "Enter: ",
+            "Switch off, take the cartridge out, put %s on it where that is not there yet, put it %s.\n"
+            "Then press Enter: ",
             to_reader && testing->plan.image[0] != '\0' ? testing->plan.image : "the check's image",
             to_reader ? "on the reader (its supply is off)" : "into the console, and switch that on");
     fflush(stderr);
@@ -296,7 +295,8 @@ static int carry_out(struct testing *testing) {
                                   .serial = options->serial,
                                   .lot = options->lot != NULL ? options->lot : "",
                                   .limits = testing->plan.text,
-                                  .tool = SLOTJIG_VERSION};
+                                  .tool = SLOTJIG_VERSION,
+                                  .problem = ""};
     if (!may_test(testing, &problem)) {
         return command_refuse(&problem);
     }

@@ -6,7 +6,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { WORST = 10, COUNTS = 256 };
+enum {
+    WORST = 10,
+    COUNTS = 256,
+    BUFFERS_NS = 70 /* the most that the reader's own add to a time: timing.md */
+};
 
 double reader_ns(const struct reader_seen *seen, uint8_t cycles) {
     const int steps = cycles - seen->own;
@@ -194,6 +198,10 @@ static void tell_slow(struct reader_work *work) {
     finding_say(finding, " with %s, and typically %.0f ns", manner_words(result->worst[0].manner),
                 result->typical_ns);
     say_limit(finding, work->limits);
+    if (!result->worst[0].never && result->worst[0].ns - most_ns(work->limits) <= BUFFERS_NS) {
+        finding_say(finding, " 30 to %d ns of it are the reader's own buffers: it may be just in time.",
+                    BUFFERS_NS);
+    }
     if (finding != NULL) {
         finding->explanation = ++work->explanations;
     }
@@ -215,11 +223,29 @@ static bool shows(const struct reader_seen *seen, size_t offset) {
     return reader_reads(seen, offset) && (selects < 0 || selects == bank);
 }
 
+bool reader_is_hopeless(const struct reader_seen *seen) {
+    enum { ONE_IN = 16 };
+    size_t all = 0, never = 0, unsteady = 0;
+    for (size_t offset = 0; offset < scheme_bytes(seen->scheme) && seen->has_map; offset++) {
+        int manner;
+        if (reader_reads(seen, offset)) {
+            all++;
+            never += slowest_at(seen, offset, &manner) == READER_NEVER;
+            unsteady += seen->unsteady[offset] != 0;
+        }
+    }
+    return 2 * never > all && ONE_IN * unsteady < all;
+}
+
 void reader_late(struct reader_work *work) {
     const struct reader_seen *seen = work->seen;
     size_t all = 0, late = 0, wrong = 0;
     bool tells = false;
     if (!seen->has_map || !seen->has_bytes) {
+        return;
+    }
+    if (reader_is_hopeless(seen)) {
+        work->bytes_told = work->banks_told = work->ram_told = true;
         return;
     }
     for (size_t offset = 0; offset < scheme_bytes(seen->scheme); offset++) {

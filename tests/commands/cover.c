@@ -15,8 +15,11 @@
 
 struct wanted {
     enum finding_kind kind;
-    int bit, reg;   /* -1: any */
-    char words[24]; /* "": any */
+    int bit, reg; /* -1: any */
+    /* One of them is in the finding's text, or for a page in any of the findings' that stand with it; "": any
+     * text. */
+    char words[4][24];
+    bool beside;
 };
 
 static const struct {
@@ -46,17 +49,54 @@ static const struct {
     {"cart-loose=", FINDING_CART_CONTACT},
 };
 
-/* The line or lines: "A5", "3:low", "A3:A11", "D3:low". */
+/* The line or lines: "A5", "3:low", "A3:A11", "D3:low". A contact's data line is in the finding's reg. */
 static void want_lines(const char *value, struct wanted *wanted) {
     const char *const other = strchr(value, ':');
     wanted->bit = atoi(value + (value[0] == 'A' || value[0] == 'D'));
     if (other != NULL && (other[1] == 'A' || other[1] == 'D')) {
         wanted->reg = atoi(other + 2);
     }
+    if (wanted->kind == FINDING_CART_CONTACT && value[0] == 'D') {
+        wanted->reg = wanted->bit;
+        wanted->bit = -1;
+    }
 }
 
 static bool has_lines(enum finding_kind kind) {
-    return (kind >= FINDING_CART_ADDRESS_OPEN && kind <= FINDING_CART_DATA_SHORTED);
+    return (kind >= FINDING_CART_ADDRESS_OPEN && kind <= FINDING_CART_DATA_SHORTED) ||
+           kind == FINDING_CART_BUS_HELD || kind == FINDING_CART_CONTACT;
+}
+
+/* As the console's check says it, and as the reader does. */
+static void want_cell(struct wanted *wanted, int at, int cell) {
+    snprintf(wanted->words[at], sizeof wanted->words[0], "Cell %d (", cell);
+    snprintf(wanted->words[at + 1], sizeof wanted->words[0], "%s $%02X ",
+             wanted->kind == FINDING_CART_RAM_DECODER ? "address" : "cell", cell);
+}
+
+/* "stuck:5.3:low", "inversion:5.3:9.1:high", "no-cell:5", "other-cell:5:9". Where two addresses reach one
+ * cell the console's first wrong read may be of either. */
+static void want_ram(const char *value, struct wanted *wanted) {
+    const char *const cell = strchr(value, ':') + 1, *const bit = strchr(cell, '.'),
+                      *const other = strchr(cell, ':');
+    want_cell(wanted, 0, atoi(cell));
+    if (wanted->kind == FINDING_CART_RAM_DECODER && other != NULL) {
+        want_cell(wanted, 2, atoi(other + 1));
+    } else if (bit != NULL) {
+        wanted->bit = atoi(bit + 1);
+    }
+}
+
+/* "1.12:600": the page's first address, as the reader says it and as the console's check does. */
+static void want_page(int scheme, const char *value, struct wanted *wanted) {
+    const char *const page = strchr(value, '.');
+    if (page != NULL) {
+        const int first = scheme == WIRE_2K ? 8 : 0;
+        const unsigned number = (unsigned)(first + atoi(page + 1));
+        snprintf(wanted->words[0], sizeof wanted->words[0], "$1%X00", number);
+        snprintf(wanted->words[1], sizeof wanted->words[1], "$F%X00", number);
+        wanted->beside = true;
+    }
 }
 
 static void want(const struct cover_case *of, struct wanted *wanted) {
@@ -75,18 +115,35 @@ static void want(const struct cover_case *of, struct wanted *wanted) {
     } else if (wanted->kind == FINDING_CART_BYTE_WRONG) {
         int bank;
         const size_t offset = strtoul(value + 2, NULL, 16);
-        snprintf(wanted->words, sizeof wanted->words, "%03X",
+        snprintf(wanted->words[0], sizeof wanted->words[0], "%03X",
                  (unsigned)scheme_address(of->scheme, offset, &bank) & 0xFFFu);
     } else if (wanted->kind == FINDING_CART_SWITCHES_TOO) {
-        snprintf(wanted->words, sizeof wanted->words, "%.3s", value + 3);
+        snprintf(wanted->words[0], sizeof wanted->words[0], "%.3s", value + 3);
+    } else if (wanted->kind == FINDING_CART_HOTSPOT_WRONG) {
+        snprintf(wanted->words[0], sizeof wanted->words[0], "%03X",
+                 scheme_hotspot(of->scheme, atoi(value + 1)) & 0xFFFu);
+    } else if (wanted->kind == FINDING_CART_SLOW) {
+        want_page(of->scheme, value + 1, wanted);
+    } else if (strncmp(fault, "cart-ram=", 9) == 0) {
+        want_ram(value + 1, wanted);
     }
+}
+
+static bool has_words(const struct finding *finding, const struct wanted *wanted) {
+    bool any = wanted->words[0][0] == '\0';
+    for (int i = 0; i < 4; i++) {
+        any = any || (wanted->words[i][0] != '\0' && strstr(finding->text, wanted->words[i]) != NULL);
+    }
+    return any;
 }
 
 static bool is_wanted(const struct finding *finding, const struct wanted *wanted) {
     const bool same =
         (wanted->bit < 0 || finding->bit == wanted->bit) && (wanted->reg < 0 || finding->reg == wanted->reg);
-    const bool turned = wanted->reg >= 0 && finding->bit == wanted->reg && finding->reg == wanted->bit;
-    return finding->kind == wanted->kind && (same || turned) && strstr(finding->text, wanted->words) != NULL;
+    const bool turned =
+        wanted->bit >= 0 && wanted->reg >= 0 && finding->bit == wanted->reg && finding->reg == wanted->bit;
+    return finding->kind == wanted->kind && (same || turned) &&
+           (wanted->beside || has_words(finding, wanted));
 }
 
 static void name(const struct cover_case *of, const struct finding *findings, size_t count,
@@ -94,7 +151,9 @@ static void name(const struct cover_case *of, const struct finding *findings, si
     struct wanted wanted;
     size_t at = 0;
     want(of, &wanted);
+    bool placed = !wanted.beside;
     for (size_t i = 0; i < count; i++) {
+        placed = placed || has_words(&findings[i], &wanted);
         seen->named = seen->named || is_wanted(&findings[i], &wanted);
         seen->kind_only = seen->kind_only || findings[i].kind == wanted.kind;
         at += (size_t)snprintf(seen->findings + at, sizeof seen->findings - at, "[%s%s %d %d: %.90s] ",
@@ -102,6 +161,7 @@ static void name(const struct cover_case *of, const struct finding *findings, si
                                findings[i].bit, findings[i].reg, findings[i].text);
         at = at < sizeof seen->findings ? at : sizeof seen->findings - 1;
     }
+    seen->named = seen->named && placed;
     seen->alone = seen->among = seen->named;
     for (size_t i = 0; i < count && count > 1; i++) {
         seen->alone = seen->alone && is_wanted(&findings[i], &wanted);

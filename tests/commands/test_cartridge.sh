@@ -72,7 +72,7 @@ says "are watched" ': 6 rounds watched'
 ends "for a time" 0 $run --for 0.2
 says "many rounds" ': [5-9] rounds watched'
 # Most of them crash the check's program sooner or later (exit 3); one that does not is told with its rate.
-for seed in 12 4 6 1 2 3 5 7 8 9 10 11 13 14 15 16; do
+for seed in 11 12 4 6 1 2 3 5 7 8 9 10 13 14 15 16; do
     call $run --rounds 8 --seed $seed --fault cart-loose=A0:0.000002
     [ "$got" = 1 ] && break
 done
@@ -103,6 +103,8 @@ ends "late work" 0 "$slotjig" plan --plan cartridge --scheme F8 --item 0FF02
 says "in words" 'longer than its field'
 refused "an item that F8 never shows" 2 'were the digits copied right' "$slotjig" plan --plan cartridge --scheme F8 --item 13A02
 refused "digits that are none" 2 'five hexadecimal' "$slotjig" plan --plan cartridge --scheme F8 --item 113
+refused "an item of no plan" 2 'say --plan cartridge' "$slotjig" plan --item 11303
+refused "lines of its patterns, of which it has none" 2 'only plan every' "$slotjig" run --plan cartridge --scheme F8 --lines 2
 refused "an item of another plan" 2 'only plan cartridge' "$slotjig" plan --plan bits --item 11303
 
 by_eye() { # ANSWERS
