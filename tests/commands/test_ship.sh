@@ -175,6 +175,11 @@ verify "and no markup in HTML" sh -c '! grep -q "<script" evil.html && grep -q "
 ends "nor in the lot's page" 0 "$slotjig" ship --lot "$evil" --html evil-lot.html
 verify "of that name" sh -c '! grep -q "<script" evil-lot.html && grep -q "&lt;script&gt;" evil-lot.html'
 
+# ---- a limit of as much as can be measured ----
+printf '[ship]\nscheme = 4K\nways = reader\n[limits]\nwake_ms = 2000\n' >late.ini
+ship "later than can be measured is a fail" 1 S-late --limits late.ini --fault cart-late=2002
+is "and its figure is not within a limit of that" 0 "SELECT within FROM ship_figures WHERE name = 'wake' AND ship = (SELECT id FROM ships WHERE serial = 'S-late')"
+
 # ---- files ----
 refuse "a page that cannot be written" "evil.html/x" --serial S-12 --limits console.ini --html evil.html/x
 refuse "two on standard output" "one format" --serial S-12 --limits console.ini --html - --json -
