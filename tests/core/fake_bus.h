@@ -7,7 +7,7 @@
 
 #include "core/reader.h"
 
-enum { FAKE_CYCLE_PS = 8000, FAKE_OWN = 2, FAKE_SAMPLE_NS = 3600, FAKE_ALWAYS = 0 };
+enum { FAKE_CYCLE_PS = 8000, FAKE_OWN = 2, FAKE_SAMPLE_NS = 3600 };
 
 struct fake_bus {
     uint64_t now_ns;
