@@ -76,10 +76,8 @@ static bool find_image(const struct options *options, const struct ship_plan *pl
     wanted.plan = "cartridge";
     wanted.scheme = scheme_name(plan->scheme);
     wanted.ram = plan->ram;
-    if (!wanted.standard_given) {
-        wanted.standard = plan->standard;
-        wanted.standard_given = true;
-    }
+    wanted.standard = plan->standard;
+    wanted.standard_given = true;
     if (!setup_make(&reading->setup, &wanted, problem)) {
         return false;
     }

@@ -59,6 +59,7 @@ refuse "limits that contradict" "against.ini:5: wake_ms is measured by the reade
 head -c 4096 game.bin >small.bin
 printf '[ship]\nscheme = F8\nimage = small.bin\n' >size.ini
 refuse "an image of another size than the scheme" "small.bin: 4096 bytes, but scheme F8" --serial a --limits size.ini
+refuse "a standard beside the limits file's" "not an option" --serial a --limits both.ini --standard pal
 refuse "--again without limits" "again" --serial a --again
 refuse "--out of what is on record" "out" --serial a --out x
 refuse "nothing is on record" "nothing is recorded there yet" --serial a
