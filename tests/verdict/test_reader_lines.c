@@ -38,16 +38,6 @@ static void measure(int scheme, bool ram, const struct cart_faults *faults, uint
     reader_judge(&seen, know ? image : NULL, &limits, &result);
 }
 
-static void show(const char *what) {
-    fprintf(stderr, "%s: %s, %zu findings, %u wrong bytes\n", what, verdict_name(result.verdict),
-            result.finding_count, result.wrong_bytes);
-    for (size_t i = 0; i < result.finding_count; i++) {
-        const struct finding *finding = &result.findings[i];
-        fprintf(stderr, "  %s %d %d: %s\n", finding_name(finding->kind), finding->bit, finding->reg,
-                finding->text);
-    }
-}
-
 /* Whether just these were named: each of the list, and nothing else. */
 struct expected {
     enum finding_kind kind;
@@ -77,7 +67,7 @@ static void check(const char *what, int scheme, bool ram, int a, int b, const st
     if (!named(list, count)) {
         char text[96];
         snprintf(text, sizeof text, "%s %s%s %d %d", what, scheme_name(scheme), ram ? "+RAM" : "", a, b);
-        show(text);
+        stand_print(text, &result);
         fail_msg("%s: not named as it should be", text);
     }
 }
@@ -115,7 +105,7 @@ static void test_good(void **state) {
                 faults.first_bank = (uint8_t)(seed % 3);
                 measure(scheme, ram && scheme != WIRE_2K, &faults, seed, seed != 3);
                 if (result.verdict != VERDICT_PASS || result.finding_count > 0) {
-                    show(scheme_name(scheme));
+                    stand_print(scheme_name(scheme), &result);
                     fail_msg("a good cartridge was found bad");
                 }
             }
@@ -194,7 +184,7 @@ static void check_without_image(int scheme, int a, int b) {
     const struct finding *finding = &result.findings[0];
     if (result.verdict != VERDICT_INCONCLUSIVE || result.finding_count != 1 || finding->bit != a ||
         finding->reg != (a == b ? -1 : b)) {
-        show("without an image");
+        stand_print("without an image", &result);
         fail_msg("scheme %d, A%d A%d", scheme, a, b);
     }
 }
