@@ -7,16 +7,23 @@
 #include "verdict/reader.h"
 #include "virtual/reader.h"
 
+#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 /* ---- the fault as a finding ---- */
 
+enum { WORDS = 4 };
+
 struct wanted {
     enum finding_kind kind;
-    int bit, reg;   /* -1: any */
-    char words[24]; /* "": any */
+    int bit, reg; /* -1: any */
+    /* The place, as a reader or a console says it: one of them must be there, in the finding itself or
+     * (beside) in one that it stands with. None: any place. */
+    char words[WORDS][24];
+    size_t word_count;
+    bool beside;
 };
 
 static const struct {
@@ -59,6 +66,65 @@ static bool has_lines(enum finding_kind kind) {
     return (kind >= FINDING_CART_ADDRESS_OPEN && kind <= FINDING_CART_DATA_SHORTED);
 }
 
+__attribute__((format(printf, 2, 3))) static void want_words(struct wanted *wanted, const char *format, ...) {
+    va_list list;
+    va_start(list, format);
+    vsnprintf(wanted->words[wanted->word_count++], sizeof wanted->words[0], format, list);
+    va_end(list);
+}
+
+/* "5.3:low", "5:9": a bit of a cell; of a decoder's fault either of the two cells. */
+static void want_cells(const char *value, struct wanted *wanted) {
+    char *end = NULL;
+    for (const char *at = value; wanted->word_count < WORDS; at = end + 1) {
+        const long cell = strtol(at, &end, 10);
+        want_words(wanted, "$%02lX", (unsigned long)cell);
+        want_words(wanted, "Cell %ld ", cell);
+        if (*end == '.') {
+            wanted->bit = atoi(end + 1);
+        }
+        if (*end != ':' || wanted->kind != FINDING_CART_RAM_DECODER) {
+            break;
+        }
+    }
+}
+
+static void want_place(const struct cover_case *of, const char *value, struct wanted *wanted) {
+    int bank, page;
+    switch (wanted->kind) {
+    case FINDING_CART_BYTE_WRONG:
+        want_words(wanted, "%03X",
+                   (unsigned)scheme_address(of->scheme, strtoul(value + 1, NULL, 16), &bank) & 0xFFFu);
+        break;
+    case FINDING_CART_SWITCHES_TOO:
+        want_words(wanted, "%.3s", value + 2);
+        break;
+    case FINDING_CART_HOTSPOT_WRONG:
+        want_words(wanted, "%03X", scheme_hotspot(of->scheme, atoi(value)) & 0xFFFu);
+        break;
+    case FINDING_CART_SLOW: /* a console lists its pages with those that are wrong */
+        if (sscanf(value, "%d.%d", &bank, &page) == 2) {
+            want_words(wanted, "bank %d, $1%X00", bank, (unsigned)page);
+            want_words(wanted, "bank %d, $F%X00", bank, (unsigned)page);
+            want_words(wanted, "bank %d $F%X00", bank, (unsigned)page);
+            wanted->beside = true;
+        }
+        break;
+    case FINDING_CART_BUS_HELD:
+        wanted->bit = atoi(value + 1);
+        break;
+    case FINDING_CART_CONTACT:
+        want_words(wanted, " of %.*s ", (int)strcspn(value, ":"), value);
+        break;
+    default:
+        if (has_lines(wanted->kind)) {
+            want_lines(value, wanted);
+        } else if (strchr(value, ':') != NULL) {
+            want_cells(strchr(value, ':') + 1, wanted);
+        }
+    }
+}
+
 static void want(const struct cover_case *of, struct wanted *wanted) {
     *wanted = (struct wanted){.kind = FINDING_KINDS, .bit = -1, .reg = -1};
     const char *const fault = of->fault == NULL ? "" : of->fault, *const value = strchr(fault, '=');
@@ -67,26 +133,32 @@ static void want(const struct cover_case *of, struct wanted *wanted) {
             wanted->kind = kinds[i].kind;
         }
     }
-    if (value == NULL) {
-        return;
-    }
-    if (has_lines(wanted->kind)) {
-        want_lines(value + 1, wanted);
-    } else if (wanted->kind == FINDING_CART_BYTE_WRONG) {
-        int bank;
-        const size_t offset = strtoul(value + 2, NULL, 16);
-        snprintf(wanted->words, sizeof wanted->words, "%03X",
-                 (unsigned)scheme_address(of->scheme, offset, &bank) & 0xFFFu);
-    } else if (wanted->kind == FINDING_CART_SWITCHES_TOO) {
-        snprintf(wanted->words, sizeof wanted->words, "%.3s", value + 3);
+    if (value != NULL) {
+        want_place(of, value + 1, wanted);
     }
 }
 
-static bool is_wanted(const struct finding *finding, const struct wanted *wanted) {
+static bool says(const struct finding *finding, const struct wanted *wanted) {
+    bool said = wanted->word_count == 0;
+    for (size_t i = 0; i < wanted->word_count; i++) {
+        said = said || strstr(finding->text, wanted->words[i]) != NULL;
+    }
+    return said;
+}
+
+static bool any_says(const struct finding *findings, size_t count, const struct wanted *wanted) {
+    bool said = false;
+    for (size_t i = 0; i < count; i++) {
+        said = said || says(&findings[i], wanted);
+    }
+    return said;
+}
+
+static bool is_wanted(const struct finding *finding, const struct wanted *wanted, bool said) {
     const bool same =
         (wanted->bit < 0 || finding->bit == wanted->bit) && (wanted->reg < 0 || finding->reg == wanted->reg);
     const bool turned = wanted->reg >= 0 && finding->bit == wanted->reg && finding->reg == wanted->bit;
-    return finding->kind == wanted->kind && (same || turned) && strstr(finding->text, wanted->words) != NULL;
+    return finding->kind == wanted->kind && (same || turned) && (said || says(finding, wanted));
 }
 
 static void name(const struct cover_case *of, const struct finding *findings, size_t count,
@@ -94,8 +166,9 @@ static void name(const struct cover_case *of, const struct finding *findings, si
     struct wanted wanted;
     size_t at = 0;
     want(of, &wanted);
+    const bool said = wanted.beside && any_says(findings, count, &wanted);
     for (size_t i = 0; i < count; i++) {
-        seen->named = seen->named || is_wanted(&findings[i], &wanted);
+        seen->named = seen->named || is_wanted(&findings[i], &wanted, said);
         seen->kind_only = seen->kind_only || findings[i].kind == wanted.kind;
         at += (size_t)snprintf(seen->findings + at, sizeof seen->findings - at, "[%s%s %d %d: %.90s] ",
                                findings[i].alternative ? "or " : "", finding_name(findings[i].kind),
@@ -104,7 +177,7 @@ static void name(const struct cover_case *of, const struct finding *findings, si
     }
     seen->alone = seen->among = seen->named;
     for (size_t i = 0; i < count && count > 1; i++) {
-        seen->alone = seen->alone && is_wanted(&findings[i], &wanted);
+        seen->alone = seen->alone && is_wanted(&findings[i], &wanted, said);
         seen->among = seen->among && findings[i].alternative;
     }
     seen->among = seen->among && !seen->alone;
