@@ -96,6 +96,15 @@ bool output_is_database(const char *path) {
     return read_it && memcmp(head, magic, sizeof magic) == 0;
 }
 
+bool output_same(const char *one, const char *other) {
+    struct stat a, b;
+    if (one == NULL || other == NULL || strcmp(one, "-") == 0 || strcmp(other, "-") == 0) {
+        return false;
+    }
+    return strcmp(one, other) == 0 || (stat(one, &a) == 0 && stat(other, &b) == 0 && S_ISREG(a.st_mode) &&
+                                       a.st_dev == b.st_dev && a.st_ino == b.st_ino);
+}
+
 static bool keep_database(const char *path, struct problem *problem) {
     return !output_is_database(path) ||
            problem_set(

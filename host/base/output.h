@@ -32,6 +32,10 @@ bool output_ready(const char *path, struct problem *problem);
 /* Whether a database, such as a store of records, stands there. */
 bool output_is_database(const char *path);
 
+/* Whether one file stands under both names, or the names are the same. NULL and standard output are no file.
+ */
+bool output_same(const char *one, const char *other);
+
 /* Makes a folder and those above it; one that exists is fine. PROBLEM_INPUT else. */
 bool output_folder(const char *path, struct problem *problem);
 

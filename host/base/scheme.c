@@ -42,6 +42,10 @@ int scheme_selects(int scheme, uint16_t address) {
 
 uint16_t scheme_address(int scheme, size_t offset, int *bank) {
     const size_t bytes = scheme_bank_bytes(scheme);
+    if (bytes == 0) {
+        *bank = 0;
+        return 0;
+    }
     *bank = (int)(offset / bytes);
     return (uint16_t)(0x2000 - bytes + offset % bytes);
 }

@@ -31,8 +31,8 @@ uint16_t scheme_hotspot(int scheme, int bank);
 int scheme_selects(int scheme, uint16_t address);
 const char *scheme_name(int scheme);                  /* "2K" ... "F4"; "?" for none */
 bool scheme_from_name(const char *name, int *scheme); /* any case */
-/* Where a byte of the image stands in the window (13 bits, A12 set; of 2 KiB the upper half), and its bank.
- */
+/* Where a byte of the image stands in the window (13 bits, A12 set; of 2 KiB the upper half), and its bank;
+ * 0 and 0 for no scheme. */
 uint16_t scheme_address(int scheme, size_t offset, int *bank);
 /* The image's byte that a good cartridge shows at this address (13 bits, A12 set) with that bank. */
 size_t scheme_offset(int scheme, int bank, uint16_t address);

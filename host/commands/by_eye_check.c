@@ -33,15 +33,18 @@ static void introduce(FILE *stream, const struct setup *setup, const struct benc
             "on the cartridge;\ninsert it with the power off, then switch on. ",
             scheme_name(check->scheme), check->ram ? " --ram" : "");
     }
-    fprintf(stream,
-            "The digits change; if flashing disturbs you or anyone in the room, do not watch it.\n"
-            "Below the white blocks stand four rows of five digits, twice side by side: the first wrong item "
-            "(00000: none), the\nnumber of wrong items (F0000: none), the rounds (E0002: two), and the item "
-            "that is being checked; below them a tick,\nor a cross once anything was wrong.\n");
+    fprintf(
+        stream,
+        "The digits change; if flashing disturbs you or anyone in the room, do not watch it.\n"
+        "Below the white blocks stand four rows of five digits, twice side by side: the first wrong item "
+        "(00000: none), the\nnumber of wrong items (F0000: none), the rounds (E0002: two), and the item "
+        "that is being checked; below them a tick,\nor a cross once anything was wrong. B and D are drawn "
+        "small: b, d.\n");
 }
 
 /* False: the end of input, q, or too many that were none. */
-static bool ask_digits(FILE *stream, const char *question, struct check_item *item) {
+static bool ask_digits(FILE *stream, const struct cart_check *check, const char *question,
+                       struct check_item *item) {
     char line[LINE_MAX_BYTES];
     for (int tries = 0; tries < TRIES && !stop_asked(); tries++) {
         fprintf(stream, "%s ", question);
@@ -57,21 +60,25 @@ static bool ask_digits(FILE *stream, const char *question, struct check_item *it
         if (strcasecmp(line, "q") == 0 || line[0] == '\0') {
             break;
         }
-        if (check_from_digits(line, item)) {
+        if (!check_from_digits(line, item)) {
+            fprintf(stream, "five digits 0 to 9 and A to F, please\n");
+        } else if (!check_item_possible(check, *item)) {
+            fprintf(stream, "an image of %s%s never shows %05X; look once more, please\n",
+                    scheme_name(check->scheme), check->ram ? " with RAM" : "", check_pack(*item));
+        } else {
             return true;
         }
-        fprintf(stream, "five digits 0 to 9 and A to F, please\n");
     }
     return false;
 }
 
-static void question(FILE *stream, struct copied *copied) {
+static void question(FILE *stream, const struct cart_check *check, struct copied *copied) {
     struct check_item rounds = {CHECK_START, 0, 0};
     copied->item_given =
-        ask_digits(stream, "top row: the first wrong item? [five digits, none, q]", &copied->first);
+        ask_digits(stream, check, "top row: the first wrong item? [five digits, none, q]", &copied->first);
     if (copied->item_given && check_pack(copied->first) == 0) {
         copied->rounds_given =
-            ask_digits(stream, "third row: the rounds? [five digits as in E0002, q]", &rounds) &&
+            ask_digits(stream, check, "third row: the rounds? [five digits as in E0002, q]", &rounds) &&
             rounds.kind == CHECK_ROUND;
         copied->rounds = (uint32_t)rounds.place << 8 | rounds.what;
     }
@@ -116,6 +123,8 @@ static const char *open_text(const struct copied *copied) {
     return !copied->item_given                                       ? "no item was given"
            : check_pack(copied->first) == 0 && !copied->rounds_given ? "the rounds were not given"
            : check_pack(copied->first) == 0 && copied->rounds < CHECK_ROUNDS_LEAST ? "fewer than two rounds"
+           : copied->first.kind == CHECK_START && copied->first.place == CHECK_LATE
+               ? "the check's work took longer than its field: its program does not run as it is written"
            : check_pack(copied->first) != 0 && !check_item_bad(copied->first)
                ? "those digits say nothing wrong; were they copied from the top row?"
                : "";
@@ -187,7 +196,7 @@ int by_eye_check(const struct setup *setup, const struct options *options, struc
     }
     stop_catch(); /* what was copied is told and kept */
     introduce(stream, setup, board);
-    question(stream, &copied);
+    question(stream, &setup->plan->check, &copied);
     fprintf(stream, "\n");
     const int status = conclude(setup, options, board, recorder, &copied);
     stop_release();

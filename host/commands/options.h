@@ -62,7 +62,7 @@ enum {
 #define TAKES_REPORT (1ull << 36)   /* --run, --sweep */
 #define TAKES_BASELINE (1ull << 37) /* --clear, --run */
 #define TAKES_SOAK (1ull << 40)     /* --rounds, --for: of plan cartridge */
-#define TAKES_READER (1ull << 41)   /* --image, --passes, --bytes-only: of `reader` */
+#define TAKES_READER (1ull << 41)   /* all options of `reader`, --plan, --bench ... in its own words */
 #define TAKES_SHIP (1ull << 42)     /* --limits, --lot, ...: of `ship` */
 #define TAKES_ITEM (1ull << 43)     /* --item: of plan cartridge, in words */
 #define TAKES_GROUPS (1ull << 38)   /* --group, twice; --out DIR: of a comparison */

@@ -102,8 +102,16 @@ static bool show_item(const struct plan *plan, const char *digits, struct proble
         return problem_set(problem, PROBLEM_INPUT,
                            "--item %.20s: five hexadecimal digits as on the screen, such as 11303", digits);
     }
+    if (!check_item_possible(&plan->check, item)) {
+        return problem_set(
+            problem, PROBLEM_INPUT,
+            "--item %.20s: an image of %s%s never shows that; were the digits copied right, and "
+            "are --scheme and --ram the cartridge's?",
+            digits, scheme_name(plan->check.scheme), plan->check.ram ? " with RAM" : "");
+    }
     check_words(&plan->check, item, words, sizeof words);
-    printf("%05X  %s\n", check_pack(item), words);
+    printf("%05X  %s%s\n", check_pack(item),
+           check_pack(item) == 0 ? "in the top row: nothing was wrong so far; in the fourth: " : "", words);
     return true;
 }
 

@@ -2,12 +2,14 @@
 
 #include "base/date.h"
 #include "base/output.h"
+#include "base/stop.h"
 #include "commands/image_file.h"
 #include "commands/reader_bench.h"
 #include "commands/reader_measure.h"
 #include "commands/reader_record.h"
 #include "commands/setup.h"
 #include "commands/ship.h"
+#include "record/records.h"
 #include "report/json.h"
 #include "report/reader_report.h"
 #include "verdict/reader.h"
@@ -15,11 +17,6 @@
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
-
-enum {
-    TAKES_HERE = TAKES_PLAN | TAKES_CHOICE | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD | TAKES_JSON,
-};
-#define TAKES ((uint64_t)TAKES_HERE | TAKES_READER)
 
 struct job {
     const struct options *options;
@@ -59,8 +56,8 @@ static int help(void) {
            "before this command and after it. Touch something earthed first: static kills. The right way "
            "round: a "
            "cartridge\n"
-           "that is turned puts 5 V where they must not be.\n\n");
-    options_help(TAKES);
+           "that is turned gets 5 V where it must not have them.\n\n");
+    options_help(TAKES_READER);
     printf(
         "\nexit: 0 pass, 1 fail, 2 wrong usage or input, 3 reader trouble (pulled out in the middle, too), 4 "
         "inconclusive\n");
@@ -68,6 +65,20 @@ static int help(void) {
 }
 
 /* ---- what to compare with ---- */
+
+/* An image that a cartridge was held against is worth more than what was read of one that may be bad. */
+static bool spares(const struct options *options, const char *path, struct problem *problem) {
+    const char *const worth[] = {options->image, options->benches, options->store};
+    for (size_t i = 0; i < sizeof worth / sizeof worth[0]; i++) {
+        if (output_same(path, worth[i])) {
+            return problem_set(problem, PROBLEM_INPUT,
+                               "%s: is named for what is needed and for what is written; give another name "
+                               "for what is written",
+                               path);
+        }
+    }
+    return true;
+}
 
 static bool check_usage(const struct options *options, struct problem *problem) {
     if (options->image != NULL && options->plan != NULL) {
@@ -79,17 +90,17 @@ static bool check_usage(const struct options *options, struct problem *problem) 
                            "reader: only plan cartridge's image is made for a cartridge under test; write "
                            "another plan's with `slotjig rom -o FILE`, and give --image FILE");
     }
-    if (options->grabber != NULL || options->impairment_count > 0 || options->noise_given) {
-        return problem_set(
-            problem, PROBLEM_INPUT,
-            "reader: --grabber, --impair and --noise are for a picture, and a reader has none; "
-            "leave them out");
-    }
     if (options->cartridge != NULL && !ship_name_good("cartridge", options->cartridge, problem)) {
         return false;
     }
-    return options->output == NULL || options->json == NULL || strcmp(options->output, options->json) != 0 ||
-           problem_set(problem, PROBLEM_INPUT, "%s: bytes and result need a file each", options->output);
+    if (options->station != NULL && !ship_name_good("station", options->station, problem)) {
+        return false;
+    }
+    if (options->output != NULL && options->json != NULL &&
+        (strcmp(options->output, options->json) == 0 || output_same(options->output, options->json))) {
+        return problem_set(problem, PROBLEM_INPUT, "%s: bytes and result need a file each", options->output);
+    }
+    return spares(options, options->output, problem) && spares(options, options->json, problem);
 }
 
 static bool keep_image(struct job *job, const uint8_t *bytes, size_t size, struct problem *problem) {
@@ -116,12 +127,11 @@ static bool file_image(struct job *job, struct problem *problem) {
 /* The bytes that `slotjig rom` gives for the same words. */
 static bool plan_image(struct job *job, struct problem *problem) {
     const struct options *options = job->options;
-    const bool watched = options->screen == NULL || strcmp(options->screen, "watched") == 0;
     struct rom_options rom = {0};
     struct plan *plan = NULL;
     struct image *image = NULL;
     const bool good = setup_plan(options, options->standard, &plan, problem) &&
-                      setup_hold(plan, watched, options, &rom.hold, problem) &&
+                      setup_hold(plan, true, options, &rom.hold, problem) &&
                       rom_build(plan, &rom, &image, problem);
     if (good) {
         job->scheme = plan->check.scheme;
@@ -148,6 +158,17 @@ static bool choose_scheme(struct job *job, struct problem *problem) {
            problem_set(problem, PROBLEM_INPUT, "--scheme %.40s: say 2K, 4K, F8, F6 or F4", name);
 }
 
+/* Known before the supply comes on: a store that cannot be written. */
+static bool store_ready(const struct options *options, struct problem *problem) {
+    struct records *records = NULL;
+    if (options->cartridge == NULL) {
+        return true;
+    }
+    const bool good = records_open(options->store, RECORDS_WRITE, &records, problem);
+    records_close(records);
+    return good;
+}
+
 static bool prepare(struct job *job, struct problem *problem) {
     const struct options *options = job->options;
     job->ram = options->ram;
@@ -155,8 +176,8 @@ static bool prepare(struct job *job, struct problem *problem) {
     const bool known = options->image != NULL  ? file_image(job, problem)
                        : options->plan != NULL ? plan_image(job, problem)
                                                : choose_scheme(job, problem);
-    return known && setup_bench(&job->bench, options, problem) && output_ready(options->json, problem) &&
-           output_ready(options->output, problem) &&
+    return known && setup_bench(&job->bench, options, problem) && store_ready(options, problem) &&
+           output_ready(options->json, problem) && output_ready(options->output, problem) &&
            (options->out == NULL || output_folder(options->out, problem));
 }
 
@@ -259,8 +280,8 @@ static void tell(const struct job *job) {
     if (job->options->quiet) {
         return;
     }
-    fprintf(stream, "reader %s (%s): %s%s, %s; %.1f ms of its time\n", job->serial, job->transport,
-            scheme_name(job->scheme), job->ram ? " with RAM" : "",
+    fprintf(stream, "%s  reader %s (%s): %s%s, %s; %.1f ms of its time\n", verdict_name(job->result.verdict),
+            job->serial, job->transport, scheme_name(job->scheme), job->ram ? " with RAM" : "",
             job->image != NULL ? job->what : "no image to compare with", (double)job->chip_us / 1000);
     reader_terminal(stream, &job->result, &job->limits);
     if (job->record != 0) {
@@ -313,7 +334,10 @@ static int end_in_trouble(struct job *job, const struct problem *trouble) {
 
 static int carry_out(struct job *job, struct problem *problem) {
     job->started_ms = date_now_ms();
-    if (!measure(job, problem)) {
+    stop_catch(); /* the supply is switched off, and what became of it is kept */
+    const bool measured = measure(job, problem);
+    stop_release();
+    if (!measured) {
         return end_in_trouble(job, problem);
     }
     reader_judge(&job->seen, job->image, &job->limits, &job->result);
@@ -326,7 +350,7 @@ static int carry_out(struct job *job, struct problem *problem) {
 int command_reader(int argc, char **argv) {
     struct options options;
     struct problem problem = {0};
-    if (!options_parse(argc, argv, TAKES, &options, &problem)) {
+    if (!options_parse(argc, argv, TAKES_READER, &options, &problem)) {
         return command_refuse(&problem);
     }
     if (options.help) {

@@ -69,7 +69,7 @@ static bool open_transport(struct reader_bench *reader, int scheme, bool ram, co
 bool reader_bench_open(struct reader_bench *reader, const struct bench_settings *settings, int scheme,
                        bool ram, const uint8_t *image, struct problem *problem) {
     struct transport transport = {0};
-    *reader = (struct reader_bench){.settings = settings, .transport = "virtual"};
+    *reader = (struct reader_bench){.settings = settings};
     if (!open_transport(reader, scheme, ram, image, &transport, problem)) {
         return false;
     }

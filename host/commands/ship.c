@@ -2,6 +2,7 @@
 
 #include "base/utf8.h"
 #include "commands/commands.h"
+#include "plan/ship_plan.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -9,6 +10,33 @@
 static const uint64_t takes = TAKES_SHIP | TAKES_VIRTUAL | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD |
                               TAKES_FLASHING | TAKES_JSON | TAKES_OUT | TAKES_LIVE | TAKES_THREADS |
                               TAKES_STORE;
+
+/* As in ship_plan.h. */
+static void help_limits(void) {
+    printf("The limits file is INI; here with what counts where a line is left out:\n\n"
+           "  [ship]\n"
+           "  scheme = F8                2K, 4K, F8, F6 or F4: must be there\n"
+           "  ram = no                   yes: with 128 bytes of RAM\n"
+           "  ways = console, reader     in the order of testing; or one of them\n"
+           "  product = NAME             for the pages (no name)\n"
+           "  standard = ntsc            of the console: ntsc, pal, secam\n"
+           "  image = FILE               what is on it when the reader looks, beside this file (the check's "
+           "image)\n"
+           "  rounds = 2                 of the console's check, at least\n"
+           "  soak = 0                   minutes that the console goes on checking\n"
+           "  [limits]\n");
+    for (int i = 0; i < SHIP_LIMITS; i++) {
+        const struct ship_limit_about *about = &ship_limit_table[i];
+        char left[40];
+        snprintf(left, sizeof left, "%s = %g", about->key, about->usual);
+        printf("  %-26s %s %s%s%s; %.9g to %.9g\n", left, about->at_least ? "least" : "most",
+               about->unit[0] != '\0' ? about->unit : "", about->unit[0] != '\0' ? " " : "", about->about,
+               about->least, about->most);
+    }
+    printf("\nA key that is not known, out of its range, or of a way that is not asked for, and soak_errors "
+           "without "
+           "soak, are\nrefused before anything is tested.\n\n");
+}
 
 static int help(void) {
     printf(
@@ -32,6 +60,7 @@ static int help(void) {
         "bench spoiled (exit 3), or that could not be read (exit 4), is no verdict: say the same again.\n\n"
         "Put cartridges in and take them out with the power off. --out DIR leaves the page for the box in "
         "DIR/box.html.\n\n");
+    help_limits();
     options_help(takes);
     printf(
         "\nexit: 0 pass, 1 fail, 2 wrong usage or input, or a serial that has a verdict, 3 bench trouble, 4 "

@@ -1,10 +1,12 @@
 /* A cartridge in a console: plan `cartridge`, run as `run` does it, and read back from the store. */
 #include "commands/commands.h"
 #include "commands/run_once.h"
+#include "commands/setup.h"
 #include "commands/ship_way.h"
 
 #include <jansson.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 /* What the run's blob says of its rounds. */
@@ -59,13 +61,9 @@ static bool read_back(const struct options *options, int64_t id, const struct sh
     return good;
 }
 
-bool ship_console(const struct options *options, const struct ship_plan *plan, struct ship_seen *seen,
-                  struct problem *problem) {
+/* What `run` is asked for. */
+static struct options options_of(const struct options *options, const struct ship_plan *plan) {
     struct options run = *options;
-    int64_t id = 0;
-    const struct run_place place = {.attempt = 1, .minutes_on = -1, .run = &id};
-    char folder[4096];
-    *seen = (struct ship_seen){.end = RECORD_TROUBLE};
     run.plan = "cartridge";
     run.scheme = scheme_name(plan->scheme);
     run.ram = plan->ram;
@@ -80,6 +78,29 @@ bool ship_console(const struct options *options, const struct ship_plan *plan, s
         run.standard = plan->standard;
         run.standard_given = true;
     }
+    return run;
+}
+
+bool ship_console_ready(const struct options *options, const struct ship_plan *plan,
+                        struct problem *problem) {
+    struct setup *setup = calloc(1, sizeof *setup);
+    const struct options run = options_of(options, plan);
+    const bool good = setup != NULL ? setup_make(setup, &run, problem)
+                                    : problem_set(problem, PROBLEM_BENCH, "ship: out of memory");
+    if (setup != NULL) {
+        setup_free(setup);
+    }
+    free(setup);
+    return good;
+}
+
+bool ship_console(const struct options *options, const struct ship_plan *plan, struct ship_seen *seen,
+                  struct problem *problem) {
+    struct options run = options_of(options, plan);
+    int64_t id = 0;
+    const struct run_place place = {.attempt = 1, .minutes_on = -1, .run = &id};
+    char folder[4096];
+    *seen = (struct ship_seen){.end = RECORD_TROUBLE};
     if (options->out != NULL) {
         const int length = snprintf(folder, sizeof folder, "%s/console", options->out);
         if (length < 0 || (size_t)length >= sizeof folder) {

@@ -232,3 +232,14 @@ bool ship_reader(const struct options *options, const struct ship_plan *plan, st
     free(reading);
     return good;
 }
+
+bool ship_reader_ready(const struct options *options, const struct ship_plan *plan, struct problem *problem) {
+    struct ship_reading *reading = calloc(1, sizeof *reading);
+    if (reading == NULL) {
+        return problem_set(problem, PROBLEM_BENCH, "out of memory for a reading; close other programs");
+    }
+    const bool good = find_bench(options, reading, problem) && find_image(options, plan, reading, problem);
+    setup_free(&reading->setup);
+    free(reading);
+    return good;
+}

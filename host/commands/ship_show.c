@@ -7,16 +7,37 @@
 #include "report/html.h"
 #include "report/json.h"
 #include "report/ship_json.h"
+#include "report/table.h"
 
 #include <string.h>
 
 /* ---- a lot ---- */
+
+/* By what is named first of each, which adds up to all that failed; and by what is named at all. */
+static void tell_causes(FILE *stream, const struct lot *lot) {
+    static const char *const heads[] = {"cause", ">named first", ">named", NULL};
+    struct table table;
+    if (lot->cause_count == 0) {
+        return;
+    }
+    table_begin(&table, heads);
+    for (size_t i = 0; i < lot->cause_count; i++) {
+        table_add(&table, "%s", lot->causes[i].name);
+        table_add(&table, "%zu", lot->causes[i].first);
+        table_add(&table, "%zu", lot->causes[i].any);
+    }
+    table_end(&table, stream);
+}
 
 static void tell_lot(FILE *stream, const struct lot *lot) {
     fprintf(stream,
             "%zu cartridges, %zu tests: %zu passed, %zu failed, %zu inconclusive, %zu bench trouble\n",
             lot->count, lot->tests, lot->passed, lot->by_end[RECORD_FAIL], lot->by_end[RECORD_INCONCLUSIVE],
             lot->by_end[RECORD_TROUBLE]);
+    if (lot->rehearsed > 0) {
+        fprintf(stream, "%zu of these tests rehearsed on a virtual bench: no cartridge was tested\n",
+                lot->rehearsed);
+    }
     if (lot->tested == 0) {
         return;
     }
@@ -25,9 +46,7 @@ static void tell_lot(FILE *stream, const struct lot *lot) {
             100.0 * (double)lot->passed / (double)lot->tested, 100 * lot->yield.low, 100 * lot->yield.high,
             100.0 * (double)lot->first_passed / (double)lot->tested, 100 * lot->first_yield.low,
             100 * lot->first_yield.high);
-    for (size_t i = 0; i < lot->cause_count; i++) {
-        fprintf(stream, "%6zu %s\n", lot->causes[i].first, lot->causes[i].name);
-    }
+    tell_causes(stream, lot);
 }
 
 static bool show_lot(const struct options *options, const struct ship_list *list, struct problem *problem) {

@@ -39,12 +39,11 @@ void ship_tell(FILE *stream, const struct ship *ship) {
     tell_figures(stream, ship);
     for (size_t i = 0; i < ship->finding_count; i++) {
         char label[LABEL_MAX];
-        fprintf(stream, "%s%s: ", ship->findings[i].alternative ? "or " : "",
-                label_finding(&ship->findings[i], label));
+        fprintf(stream, "%s%s: ", label_joint(ship->findings, i), label_finding(&ship->findings[i], label));
         say(stream, ship->findings[i].text);
         fputs("\n", stream);
         if (ship->findings[i].next[0] != '\0') {
-            fputs("    try: ", stream);
+            fputs("    next: ", stream);
             say(stream, ship->findings[i].next);
             fputs("\n", stream);
         }
@@ -64,7 +63,7 @@ void ship_tell(FILE *stream, const struct ship *ship) {
     if (ship->id > 0) {
         fprintf(stream, "; test %d of this serial, recorded as %" PRId64, ship->attempt, ship->id);
     }
-    fputs("\n", stream);
+    fputs(ship->rehearsed ? "\nrehearsed on a virtual bench: no cartridge was tested\n" : "\n", stream);
 }
 
 void ship_tell_earlier(FILE *stream, const struct ship_list *list) {
@@ -80,7 +79,7 @@ void ship_tell_earlier(FILE *stream, const struct ship_list *list) {
         table_add(&table, "%s", ship->lot);
         table_add(&table, "%d", ship->attempt);
         table_add(&table, "%s", date_text(ship->started_ms, DATE_MINUTE, when));
-        table_add(&table, "%s", record_end_name(ship->end));
+        table_add(&table, "%s%s", record_end_name(ship->end), ship->rehearsed ? " (rehearsed)" : "");
         table_add(&table, "%s",
                   ship->finding_count > 0
                       ? label_findings(ship->findings, ship->finding_count, text, sizeof text)

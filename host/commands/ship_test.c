@@ -80,12 +80,32 @@ static bool folder_path(const struct options *options, const char *name, char pa
            problem_set(problem, PROBLEM_INPUT, "--out %.80s...: the path is too long", options->out);
 }
 
-static bool outputs_ready(const struct options *options, struct problem *problem) {
+/* What the test is made from is never written over. */
+static bool spares(const struct testing *testing, const char *path, struct problem *problem) {
+    const struct options *options = testing->options;
+    const char *const worth[] = {options->limits, testing->plan.image, options->benches, options->store};
+    for (size_t i = 0; i < sizeof worth / sizeof worth[0]; i++) {
+        if (output_same(path, worth[i])) {
+            return problem_set(problem, PROBLEM_INPUT,
+                               "%s: is named for what is needed and for what is written; give another name "
+                               "for what is written",
+                               path);
+        }
+    }
+    return true;
+}
+
+static bool outputs_ready(const struct testing *testing, struct problem *problem) {
+    const struct options *options = testing->options;
     char path[PATH_SIZE];
     if (option_is_dash(options->html) && option_is_dash(options->json)) {
         return problem_set(problem, PROBLEM_INPUT, "standard output can take one format; name files");
     }
-    return output_ready(options->json, problem) && output_ready(options->html, problem) &&
+    if (output_same(options->html, options->json)) {
+        return problem_set(problem, PROBLEM_INPUT, "%s: page and result need a file each", options->html);
+    }
+    return spares(testing, options->html, problem) && spares(testing, options->json, problem) &&
+           output_ready(options->json, problem) && output_ready(options->html, problem) &&
            (options->out == NULL ||
             (output_folder(options->out, problem) && folder_path(options, "box.html", path, problem)));
 }
@@ -138,6 +158,20 @@ static void tell_way(const struct testing *testing, const char *name, const stru
     }
 }
 
+/* The first way's test is not lost by what the second is refused for: one reader too many on USB, say. */
+static bool keep_refusal(struct ship_seen *seen, bool to_reader, struct problem *problem) {
+    *seen = (struct ship_seen){.end = RECORD_TROUBLE};
+    if (problem->text[0] != '\0') {
+        command_refuse(problem);
+        snprintf(seen->problem, sizeof seen->problem, "%s", problem->text);
+    } else {
+        snprintf(seen->problem, sizeof seen->problem, "the %s could not begin",
+                 to_reader ? "reader" : "console's check");
+    }
+    *problem = (struct problem){0};
+    return true;
+}
+
 static bool test_way(struct testing *testing, bool to_reader, struct problem *problem) {
     const struct ship_plan *plan = &testing->plan;
     struct ship_seen *seen = to_reader ? &testing->reader : &testing->console;
@@ -150,7 +184,7 @@ static bool test_way(struct testing *testing, bool to_reader, struct problem *pr
         soak_tell(stderr, plan->soak_min);
     }
     if (!(to_reader ? ship_reader : ship_console)(testing->options, plan, seen, problem)) {
-        return false;
+        return second && keep_refusal(seen, to_reader, problem);
     }
     tell_way(testing, to_reader ? "reader" : "console", seen);
     return true;
@@ -158,6 +192,13 @@ static bool test_way(struct testing *testing, bool to_reader, struct problem *pr
 
 /* False: nothing was tested. Whatever became of one way, the other one may say why; but a person who stops it
  * has stopped all of it. */
+/* Found out before the first way, which may take hours. */
+static bool ways_ready(const struct testing *testing, struct problem *problem) {
+    const struct ship_plan *plan = &testing->plan;
+    return (!plan->console || ship_console_ready(testing->options, plan, problem)) &&
+           (!plan->reader || ship_reader_ready(testing->options, plan, problem));
+}
+
 static bool test(struct testing *testing, struct problem *problem) {
     const struct ship_plan *plan = &testing->plan;
     for (int i = 0; i < 2 && !stop_asked(); i++) {
@@ -231,7 +272,8 @@ static int carry_out(struct testing *testing) {
     struct problem problem = {0};
     const struct options *options = testing->options;
     const bool ready = ship_plan_read(options->limits, &testing->plan, &problem) &&
-                       outputs_ready(options, &problem) && look_up(testing, &problem);
+                       outputs_ready(testing, &problem) && ways_ready(testing, &problem) &&
+                       look_up(testing, &problem);
     if (!ready) {
         return command_refuse(&problem);
     }

@@ -26,6 +26,10 @@ struct ship_seen {
 typedef bool ship_way(const struct options *options, const struct ship_plan *plan, struct ship_seen *seen,
                       struct problem *problem);
 ship_way ship_console, ship_reader;
+/* Whether it could begin, as far as that is known without touching a bench: PROBLEM_INPUT when not. */
+typedef bool ship_way_ready(const struct options *options, const struct ship_plan *plan,
+                            struct problem *problem);
+ship_way_ready ship_console_ready, ship_reader_ready;
 
 /* A figure held against the file's limit. */
 struct ship_figure ship_figure_of(const struct ship_plan *plan, enum ship_limit limit, bool known,

@@ -1,5 +1,6 @@
 /* One question, one answer: asked again when none comes, and after a reconnect. */
 #include "link/inside.h"
+#include "link/reader.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -140,7 +141,8 @@ const char *link_message_name(uint8_t type) {
 
 const char *link_who(const struct link *link, char *text) {
     if (link->known) {
-        snprintf(text, LINK_WHO, "board %s (%s)", link->facts.serial, link->transport.name);
+        snprintf(text, LINK_WHO, "%s %s (%s)", link_is_reader(link) ? "reader" : "board", link->facts.serial,
+                 link->transport.name);
     } else {
         snprintf(text, LINK_WHO, "the board (%s)", link->transport.name);
     }

@@ -1,6 +1,7 @@
 /* A reader's supply and tasks. */
 #include "link/reader.h"
 
+#include "base/stop.h"
 #include "core/bytes.h"
 #include "link/inside.h"
 
@@ -30,7 +31,8 @@ static bool supply_trouble(const struct link *link, enum wire_supply trouble, st
         [WIRE_SUPPLY_MISSING] = "the supply was switched on and no voltage came; check the reader's own "
                                 "supply and wiring",
         [WIRE_SUPPLY_GONE] = "the cartridge answered and then no more: it was pulled out, or has lost its "
-                             "contacts or its supply, or died; switch off, seat it and start again",
+                             "contacts or its supply, or died; once the reader's light is off "
+                             "seat it, and start again",
     };
     char who[LINK_WHO];
     return problem_set(problem, PROBLEM_BENCH, "%s: %s", link_who(link, who), texts[trouble]);
@@ -126,6 +128,10 @@ static bool await(struct link *link, const struct link_task *task, int wait_ms, 
         }
         if (state->state != WIRE_TASK_RUNNING) {
             return ended(link, task, state, problem);
+        }
+        if (stop_asked()) {
+            return problem_set(problem, PROBLEM_BENCH,
+                               "the reading was stopped before its end, as you asked");
         }
         if (link_left_ms(link, until) == 0) {
             return too_long(link, wait_ms, state, problem);

@@ -13,12 +13,18 @@
 enum { ROUNDS_MOST = 60000, SOAK_MOST = 14400 /* ten days */, KEYS_MOST = 16 };
 
 const struct ship_limit_about ship_limit_table[SHIP_LIMITS] = {
-    [SHIP_ACCESS] = {"access_ns", "access", "ns", false, false, 20, SHIP_ACCESS_NS, SHIP_ACCESS_NS},
-    [SHIP_MARGIN] = {"margin_ns", "margin", "ns", true, false, 0, SHIP_ACCESS_NS - 20, 0},
-    [SHIP_RELEASE] = {"release_ns", "release", "ns", false, false, 10, 1000, 290},
-    [SHIP_WAKE] = {"wake_ms", "wake", "ms", false, false, 0, 2000, 20},
-    [SHIP_DIFFERING] = {"differing", "differing readings", "", false, false, 0, 1000000, 0},
-    [SHIP_SOAK_ERRORS] = {"soak_errors", "errors in soak", "", false, true, 0, 65535, 0},
+    [SHIP_ACCESS] = {"access_ns", "access", "ns", "from an address to its right data", false, false, 20,
+                     SHIP_ACCESS_NS, SHIP_ACCESS_NS},
+    [SHIP_MARGIN] = {"margin_ns", "margin", "ns", "left of the console's 410 ns", true, false, 0,
+                     SHIP_ACCESS_NS - 20, 0},
+    [SHIP_RELEASE] = {"release_ns", "release", "ns", "from A12 falling until it lets go of the bus", false,
+                      false, 10, 1000, 290},
+    [SHIP_WAKE] = {"wake_ms", "wake", "ms", "from its supply to its first right answer", false, false, 0,
+                   2000, 20},
+    [SHIP_DIFFERING] = {"differing", "differing readings", "", "readings that differ from the first", false,
+                        false, 0, 1000000, 0},
+    [SHIP_SOAK_ERRORS] = {"soak_errors", "errors in soak", "",
+                          "errors that the console counts within the soak", false, true, 0, 65535, 0},
 };
 
 /* ---- reading ---- */

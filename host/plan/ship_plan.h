@@ -46,9 +46,9 @@ enum ship_limit {
     SHIP_SOAK_ERRORS,
     SHIP_LIMITS
 };
-/* key in the file, name and unit of the figure. */
+/* key in the file, name and unit of the figure; about: what it is, as in "most ..." and "least ...". */
 struct ship_limit_about {
-    const char *key, *name, *unit;
+    const char *key, *name, *unit, *about;
     bool at_least; /* else the most that passes */
     bool of_console;
     double least, most, usual;

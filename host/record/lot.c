@@ -177,6 +177,9 @@ static bool sort_all(struct lot *lot, const struct ship_list *ships) {
             take(lot, sorted[i]);
         }
         lot->tests = ships->count;
+        for (size_t i = 0; i < ships->count; i++) {
+            lot->rehearsed += ships->ships[i]->rehearsed;
+        }
     }
     free(sorted);
     return good;

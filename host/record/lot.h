@@ -32,7 +32,8 @@ struct lot_figure {
 };
 
 struct lot {
-    size_t tests; /* of all serials */
+    size_t tests;     /* of all serials */
+    size_t rehearsed; /* of them, on a virtual bench */
     size_t count;
     struct lot_entry *entries; /* by serial */
     size_t by_end[RECORD_ENDS];

@@ -128,6 +128,18 @@ static bool put_row(struct records *records, struct ship *ship) {
     return true;
 }
 
+static bool find_rehearsed(struct records *records, struct ship *ship) {
+    int64_t rehearsed = 0;
+    sqlite3_stmt *get = sql_ready(records, SQL_SHIP_REHEARSED);
+    if (get == NULL) {
+        return false;
+    }
+    sqlite3_bind_int64(get, 1, ship->id);
+    const bool good = sql_number(get, &rehearsed) == 1;
+    ship->rehearsed = rehearsed != 0;
+    return good;
+}
+
 static bool put_figures(struct records *records, const struct ship *ship) {
     sqlite3_stmt *put = sql_ready(records, SQL_SHIP_FIGURE_PUT);
     for (size_t i = 0; i < ship->figure_count && put != NULL; i++) {
@@ -172,7 +184,7 @@ static bool put_all(struct records *records, struct arena *arena, struct ship *s
     if (!clean_ship(arena, ship)) {
         return records_memory(records, problem);
     }
-    bool good = put_row(records, ship) && put_figures(records, ship);
+    bool good = put_row(records, ship) && find_rehearsed(records, ship) && put_figures(records, ship);
     for (size_t i = 0; i < ship->finding_count && good; i++) {
         good = put_finding(records, arena, &ship->findings[i], ship->id, (int)i);
     }
@@ -200,6 +212,7 @@ bool records_put_ship(struct records *records, struct ship *ship, struct problem
     if (good) {
         ship->id = kept.id;
         ship->attempt = kept.attempt;
+        ship->rehearsed = kept.rehearsed;
     }
     arena_free(&arena);
     return good;
@@ -284,7 +297,8 @@ static struct kept_ship *ship_read(struct records *records, sqlite3_stmt *row, s
                                .tool = sql_get_text(row, 7, arena),
                                .limits = sql_get_text(row, 8, arena),
                                .console_run = sqlite3_column_int64(row, 9),
-                               .reader_run = sqlite3_column_int64(row, 10)};
+                               .reader_run = sqlite3_column_int64(row, 10),
+                               .rehearsed = sqlite3_column_int(row, 12) != 0};
     bool good = read_figures(records, kept, problem) && read_findings(records, kept, problem);
     if (good && arena->failed) {
         good = records_memory(records, problem);

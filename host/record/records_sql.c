@@ -12,9 +12,13 @@
     "WHERE (console = ?1 OR revision = ?2) AND (?3 IS NULL OR plan IN (SELECT id FROM plans WHERE name = "   \
     "?3))"
 
+/* Whether a run of it was on a virtual bench. */
+#define REHEARSED                                                                                            \
+    "EXISTS (SELECT 1 FROM runs JOIN setups ON setups.id = runs.setup "                                      \
+    "WHERE runs.id IN (ships.console_run, ships.reader_run) AND setups.cartridge = 'virtual')"
 #define SHIPS                                                                                                \
     "SELECT ships.id, serial, attempt, lot, started_ms, \"end\", problem, tool, text, console_run, "         \
-    "reader_run, sum FROM ships JOIN texts ON texts.id = ships.limits"
+    "reader_run, sum, " REHEARSED " FROM ships JOIN texts ON texts.id = ships.limits"
 
 static const char *const texts[STATEMENTS] = {
     [SQL_BEGIN] = "BEGIN IMMEDIATE",
@@ -113,6 +117,7 @@ static const char *const texts[STATEMENTS] = {
         "consoles ON consoles.id = states.console JOIN (SELECT id AS plan_id, "
         "standard FROM plans) ON plan_id = setups.plan GROUP BY consoles.id ORDER BY name",
     [SQL_SHIP_ATTEMPTS] = "SELECT coalesce(max(attempt), 0) FROM ships WHERE serial = ?",
+    [SQL_SHIP_REHEARSED] = "SELECT " REHEARSED " FROM ships WHERE id = ?",
     [SQL_SHIP_PUT] =
         "INSERT INTO ships (serial, attempt, lot, started_ms, \"end\", problem, tool, limits, console_run, "
         "reader_run, sum) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",

@@ -27,6 +27,8 @@ struct ship {
     int attempt; /* from 1: how often this serial was tested by then; filled by the store */
     const char *problem;
     int64_t console_run, reader_run; /* record_run.id; 0: none */
+    bool rehearsed; /* one of them was on a virtual bench: it says nothing of a cartridge; filled by the store
+                     */
     size_t figure_count;
     struct ship_figure figures[SHIP_FIGURES_MAX];
     size_t finding_count; /* of both ways, each once */

@@ -201,13 +201,26 @@ static void print_errors(FILE *stream, const json_t *check) {
     }
 }
 
+bool check_has_rounds(const json_t *check) {
+    return number(check, "rounds") > 0 || number(check, "rounds_told") > 0 || number(check, "errors") > 0;
+}
+
+static void print_rounds(FILE *stream, const json_t *check) {
+    fprintf(stream, "\n  cartridge %s%s: ", text_of(check, "scheme"),
+            json_is_true(json_object_get(check, "ram")) ? " with RAM" : "");
+    if (check_has_rounds(check)) {
+        fprintf(stream,
+                "%lld rounds watched, in %lld of them something was wrong; the console counts %lld rounds "
+                "and %lld errors\n",
+                number(check, "rounds"), number(check, "rounds_bad"), number(check, "rounds_told"),
+                number(check, "errors"));
+    } else {
+        fprintf(stream, "no round was seen to its end\n");
+    }
+}
+
 void check_terminal(FILE *stream, const json_t *check) {
-    fprintf(stream,
-            "\n  cartridge %s%s: %lld rounds watched, in %lld of them something was wrong; the console "
-            "counts %lld rounds and %lld errors\n",
-            text_of(check, "scheme"), json_is_true(json_object_get(check, "ram")) ? " with RAM" : "",
-            number(check, "rounds"), number(check, "rounds_bad"), number(check, "rounds_told"),
-            number(check, "errors"));
+    print_rounds(stream, check);
     if (json_is_integer(json_object_get(check, "began_in_bank"))) {
         fprintf(stream, "  the console began in bank %lld\n", number(check, "began_in_bank"));
     }

@@ -1,4 +1,5 @@
 /* What a console said of the cartridge it ran from. */
+#include "report/check_report.h"
 #include "report/html_inside.h"
 
 static long long number(const json_t *json, const char *key) {
@@ -81,10 +82,14 @@ static void rounds(struct html *html, const json_t *check) {
     html_facts(html);
     html_fact(html, "Scheme", "%s%s", text_of(check, "scheme"),
               json_is_true(json_object_get(check, "ram")) ? ", 128 bytes of RAM" : "");
-    html_fact(html, "Rounds watched", "%lld, of which %lld had an error", number(check, "rounds"),
-              number(check, "rounds_bad"));
-    html_fact(html, "The console counts", "%lld rounds and %lld errors", number(check, "rounds_told"),
-              number(check, "errors"));
+    if (check_has_rounds(check)) {
+        html_fact(html, "Rounds watched", "%lld, of which %lld had an error", number(check, "rounds"),
+                  number(check, "rounds_bad"));
+        html_fact(html, "The console counts", "%lld rounds and %lld errors", number(check, "rounds_told"),
+                  number(check, "errors"));
+    } else {
+        html_fact(html, "Rounds watched", "none was seen to its end");
+    }
     if (json_is_integer(json_object_get(check, "began_in_bank"))) {
         html_fact(html, "Bank that came up", "%lld", number(check, "began_in_bank"));
     }

@@ -56,16 +56,24 @@ static void ends(const struct html_histogram *histogram, double *low, double *hi
     *high = fmin(fmax(*high, most), *high + room);
 }
 
+/* Which interval, as a whole number of them from 0 on. What just keeps its limit stands on the good side of
+ * it: of a limit from above each interval has its upper end, of one from below its lower. */
+static double interval_of(const struct html_histogram *histogram, double value, double width) {
+    const double at = value / width;
+    return histogram->at_least ? floor(at + 1e-9) : ceil(at - 1e-9) - 1;
+}
+
 /* The limit lies in sight, at an interval's edge where that can be. */
 static struct bins bins_of(const struct html_histogram *histogram) {
     double low, high;
     ends(histogram, &low, &high);
     struct bins bins = {.width = high - low < 1e-6 ? 1 : html_step(high - low, BINS_MOST)};
-    bins.low = floor(low / bins.width) * bins.width;
-    bins.count = (int)floor((high - bins.low) / bins.width) + 1;
+    const double first = interval_of(histogram, low, bins.width);
+    bins.low = first * bins.width;
+    bins.count = (int)(interval_of(histogram, high, bins.width) - first) + 1;
     bins.count = bins.count > BINS_ROOM ? BINS_ROOM : bins.count;
     for (size_t i = 0; i < histogram->count; i++) {
-        const double at = floor((histogram->values[i] - bins.low) / bins.width + 1e-9);
+        const double at = interval_of(histogram, histogram->values[i], bins.width) - first;
         const int bin = at < 0 ? 0 : at >= bins.count ? bins.count - 1 : (int)at;
         bins.beyond += at < 0 || at >= bins.count;
         bins.values[bin]++;

@@ -42,6 +42,13 @@ static void verdicts(struct html *html, const struct lot *lot) {
         html,
         " What counts of a cartridge is its last test with a verdict; bench trouble and what could not be "
         "read are none.</p>\n");
+    if (lot->rehearsed > 0) {
+        html_put(html,
+                 "<p data-rehearsed=%zu><strong>%zu of these tests %s rehearsed on a virtual bench: %s of no "
+                 "cartridge.</strong></p>\n",
+                 lot->rehearsed, lot->rehearsed, lot->rehearsed == 1 ? "was" : "were",
+                 lot->rehearsed == 1 ? "it tells" : "they tell");
+    }
 }
 
 static void facts(struct html *html, const struct lot *lot) {

@@ -3,6 +3,7 @@
 #include "report/html_inside.h"
 
 #include <math.h>
+#include <string.h>
 
 enum { FINDINGS_SHOWN = 4 }; /* so that it stays one sheet */
 
@@ -53,6 +54,10 @@ static void verdict(struct html *html, const struct ship *ship) {
         html_put(html, "nothing is said about the cartridge; it counts as not tested");
     }
     html_put(html, ".</p>\n");
+    if (ship->rehearsed) {
+        html_put(html, "<p data-rehearsed><strong>Rehearsed on a virtual bench: no cartridge was "
+                       "tested.</strong></p>\n");
+    }
     if (ship->problem[0] != '\0') {
         html_put(html, "<p>It ended early: ");
         html_say(html, "%s", ship->problem);
@@ -88,18 +93,33 @@ static void facts(struct html *html, const struct ship *ship, const struct ship_
 
 /* ---- what was tested ---- */
 
-static void way(struct html *html, const char *name, bool done, const char *what) {
-    html_put(html, "<li><strong>%s</strong>%s: ", name, done ? "" : ", <strong>not done</strong>");
+/* Done: as far as is known, to its end. What was lost or could not be read has not seen all that follows. */
+static bool measured(const struct ship *ship, const char *name) {
+    for (size_t i = 0; i < ship->figure_count; i++) {
+        if (strcmp(ship->figures[i].name, name) == 0) {
+            return ship->figures[i].known;
+        }
+    }
+    return false;
+}
+
+static void way(struct html *html, const char *name, bool begun, bool done, const char *what) {
+    html_put(html, "<li><strong>%s</strong>%s: ", name,
+             !begun  ? ", <strong>not done</strong>"
+             : !done ? ", <strong>not seen to its end</strong>"
+                     : "");
     html_say(html, "%s", what);
 }
 
 static void console_way(struct html *html, const struct ship *ship, const struct ship_plan *plan) {
-    way(html, "In a console", ship->console_run > 0,
+    way(html, "In a console", ship->console_run > 0, measured(ship, "rounds"),
         "every byte of every bank by CRC-16 and sum; every hotspot from every bank by reads, writes and "
         "indexed "
         "accesses; no switching next to a hotspot; vectors, and the start from the bank that comes up");
-    html_say(html, "%s; that the bus is left alone. At least %d rounds",
-             plan->ram ? "; RAM by March C- over eight backgrounds" : "", plan->rounds);
+    html_say(
+        html,
+        "%s; that the bus is left alone while A12 = 0, as far as it shows from inside. At least %d rounds",
+        plan->ram ? "; RAM by March C- over eight backgrounds" : "", plan->rounds);
     if (plan->soak_min > 0) {
         html_say(html, ", then %d minutes more without a rest", plan->soak_min);
     }
@@ -107,7 +127,8 @@ static void console_way(struct html *html, const struct ship *ship, const struct
 }
 
 static void reader_way(struct html *html, const struct ship *ship, const struct ship_plan *plan) {
-    way(html, "On a reader", ship->reader_run > 0, "every byte read more than once and compared with ");
+    way(html, "On a reader", ship->reader_run > 0, measured(ship, "differing readings"),
+        "every byte read more than once and compared with ");
     html_say(
         html,
         "%s; for every address the time to the right data; hotspots at a console's pace; when it lets go of "
@@ -157,6 +178,15 @@ static void held(struct html *html, const struct ship_figure *figure) {
     }
 }
 
+static const char *about(const struct ship_figure *figure) {
+    for (int i = 0; i < SHIP_LIMITS; i++) {
+        if (strcmp(figure->name, ship_limit_table[i].name) == 0) {
+            return ship_limit_table[i].about;
+        }
+    }
+    return strcmp(figure->name, "rounds") == 0 ? "of the console's check, each over all of it" : "";
+}
+
 static void figure_row(struct html *html, const struct ship_figure *figure) {
     char value[HTML_FIGURE], allowed[HTML_FIGURE];
     html_figure_text(figure, value);
@@ -172,14 +202,14 @@ static void figure_row(struct html *html, const struct ship_figure *figure) {
     distance(html, figure);
     html_put(html, "</td><td>");
     held(html, figure);
-    html_put(html, "</td></tr>\n");
+    html_put(html, "</td><td>%s</td></tr>\n", about(figure));
 }
 
 static void figures(struct html *html, const struct ship *ship) {
     html_section(html, "figures", "Figures and limits");
     if (ship->figure_count > 0) {
         html_table(html, "What was measured, what is allowed, and how far it lies from the limit",
-                   "Figure|>Measured|>Allowed|>From the limit|Limit");
+                   "Figure|>Measured|>Allowed|>From the limit|Limit|What it is");
         for (size_t i = 0; i < ship->figure_count; i++) {
             figure_row(html, &ship->figures[i]);
         }
@@ -249,12 +279,14 @@ void html_ship(FILE *stream, const struct ship *ship) {
     const bool known = ship_plan_read_text("limits", ship->limits, &plan, &ignored);
     const struct ship_plan *asked = known ? &plan : NULL;
     html_begin(&html, stream, "Test of a cartridge", ship->serial);
+    html_put(&html, "<div class=sheet>\n");
     verdict(&html, ship);
     facts(&html, ship, asked);
     tested(&html, ship, asked);
     figures(&html, ship);
     findings(&html, ship);
     not_proved(&html, asked);
+    html_put(&html, "</div>\n");
     html_end_cartridge(&html);
     ship_plan_free(&plan);
 }

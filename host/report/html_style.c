@@ -116,4 +116,9 @@ const char html_style[] =
     "th{min-width:34mm}svg.chart{width:100%;min-width:0}"
     ".d{grid-template-columns:1fr 1fr 1.3fr;gap:0 4mm}dl{gap:0 "
     "3mm}img{max-height:120mm;width:auto}.g{grid-template-columns:1fr 1fr}.g "
-    "img{width:100%}a{color:inherit}}\n";
+    "img{width:100%}a{color:inherit}"
+    ".sheet{font-size:8.5pt;line-height:1.25}.sheet h2{font-size:11pt;margin:.1rem 0}"
+    ".sheet .v{font-size:11pt;padding:.2rem 0 .2rem .6rem;margin-bottom:.3rem}"
+    ".sheet section{padding:.2rem 0;margin-top:.3rem}.sheet p{margin:.2rem 0;max-width:none}"
+    ".sheet ul,.sheet ol,.sheet .s,.sheet ol.c>li{margin:.2rem 0}.sheet .d{grid-template-columns:1fr 1fr}"
+    "main:has(>.sheet)+footer{margin-top:.3rem}}\n";

@@ -25,3 +25,14 @@ const char *label_findings(const struct finding *findings, size_t count, char *t
     }
     return text;
 }
+
+const char *label_joint(const struct finding *findings, size_t i) {
+    const struct finding *finding = &findings[i];
+    if (!finding->alternative) {
+        return "";
+    }
+    const bool of_colours = finding->kind == FINDING_COLOUR_WRONG;
+    const bool first =
+        i == 0 || !finding[-1].alternative || (finding[-1].kind == FINDING_COLOUR_WRONG) != of_colours;
+    return first ? "either " : finding[-1].explanation == finding->explanation ? "and " : "or ";
+}

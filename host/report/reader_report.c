@@ -2,6 +2,7 @@
 
 #include "report/chart.h"
 #include "report/json.h"
+#include "report/label.h"
 #include "report/text_file.h"
 
 #include <inttypes.h>
@@ -104,14 +105,16 @@ json_t *reader_json(const struct reader_result *result, const struct reader_limi
 /* ---- text ---- */
 
 static void print_compared(FILE *stream, const struct reader_result *result) {
-    fprintf(stream, "  scheme %s%s, %" PRIu32 " passes, %" PRIu32 " readings differed\n",
-            scheme_name(result->scheme), result->ram ? " with RAM" : "", result->passes, result->differing);
+    fprintf(stream, "  scheme %s%s, %" PRIu32 " pass%s, %" PRIu32 " reading%s differed\n",
+            scheme_name(result->scheme), result->ram ? " with RAM" : "", result->passes,
+            result->passes == 1 ? "" : "es", result->differing, result->differing == 1 ? "" : "s");
     if (!result->compared) {
         fprintf(stream, "  not compared with an image\n");
     } else if (result->wrong_bytes == 0) {
         fprintf(stream, "  every byte is the image's\n");
     } else {
-        fprintf(stream, "  %" PRIu32 " bytes are not the image's, the first at", result->wrong_bytes);
+        fprintf(stream, "  %" PRIu32 " byte%s not the image's, the first at", result->wrong_bytes,
+                result->wrong_bytes == 1 ? " is" : "s are");
         for (size_t i = 0; i < result->wrong_shown && i < 8; i++) {
             char text[READER_ADDRESS];
             reader_address_text(result->scheme, result->wrong[i], text);
@@ -129,8 +132,15 @@ static void print_times(FILE *stream, const struct reader_result *result,
     fprintf(stream,
             "\n  address to right data, of %" PRIu32
             " addresses (the board's own cycles taken off, its buffers "
-            "not)\n  slowest %.0f ns, typical %.0f ns; allowed %.0f ns, so %.0f ns are left",
-            result->mapped, result->slowest_ns, result->typical_ns, limits->access_ns, result->margin_ns);
+            "not)\n  slowest %s%.0f ns, typical %.0f ns; allowed %.0f ns, ",
+            result->mapped, result->never > 0 ? "over " : "", result->slowest_ns, result->typical_ns,
+            limits->access_ns);
+    if (result->margin_ns >= 0) {
+        fprintf(stream, "so %.0f ns are left", result->margin_ns);
+    } else {
+        fprintf(stream, "so the slowest is %.0f ns too late%s", -result->margin_ns,
+                result->never > 0 ? " or more" : "");
+    }
     if (limits->margin_ns > 0) {
         fprintf(stream, " (%.0f wanted)", limits->margin_ns);
     }
@@ -162,8 +172,8 @@ static void print_figures(FILE *stream, const struct reader_result *result,
 static void print_findings(FILE *stream, const struct reader_result *result) {
     for (size_t i = 0; i < result->finding_count; i++) {
         const struct finding *finding = &result->findings[i];
-        fprintf(stream, "\n  %s%s\n      next: %s\n", finding->alternative ? "maybe: " : "", finding->text,
-                finding->next);
+        fprintf(stream, "\n  %s%s: %s\n    next: %s\n", label_joint(result->findings, i),
+                finding_name(finding->kind), finding->text, finding->next);
     }
 }
 

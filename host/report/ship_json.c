@@ -30,10 +30,11 @@ json_t *ship_json(const struct ship *ship) {
     for (size_t i = 0; i < ship->figure_count; i++) {
         json_array_append_new(figures, figure_json(&ship->figures[i]));
     }
-    return json_pack("{s:o,s:o,s:o,s:i,s:o,s:s,s:o,s:o,s:o,s:o,s:o,s:o,s:o}", "id", number_or_null(ship->id),
-                     "serial", json_text(ship->serial), "lot", text_or_null(ship->lot), "attempt",
-                     ship->attempt, "started", when_json(ship->started_ms), "verdict",
-                     record_end_name(ship->end), "problem", text_or_null(ship->problem), "console_run",
+    return json_pack("{s:o,s:o,s:o,s:i,s:o,s:s,s:b,s:o,s:o,s:o,s:o,s:o,s:o,s:o}", "id",
+                     number_or_null(ship->id), "serial", json_text(ship->serial), "lot",
+                     text_or_null(ship->lot), "attempt", ship->attempt, "started",
+                     when_json(ship->started_ms), "verdict", record_end_name(ship->end), "rehearsed",
+                     (int)ship->rehearsed, "problem", text_or_null(ship->problem), "console_run",
                      number_or_null(ship->console_run), "reader_run", number_or_null(ship->reader_run),
                      "figures", figures, "findings", json_findings(ship->findings, ship->finding_count),
                      "limits", json_text(ship->limits), "tool", text_or_null(ship->tool));
@@ -107,10 +108,10 @@ static json_t *cartridges_json(const struct lot *lot) {
 }
 
 json_t *lot_json(const char *name, const struct lot *lot) {
-    return json_pack("{s:o,s:I,s:I,s:I,s:o,s:o,s:o,s:o,s:o,s:o}", "lot", text_or_null(name), "tests",
-                     (json_int_t)lot->tests, "cartridges", (json_int_t)lot->count, "tested_again",
-                     (json_int_t)lot->again, "verdicts", ends_json(lot), "yield",
-                     share_json(lot->passed, lot->tested, &lot->yield), "first_yield",
-                     share_json(lot->first_passed, lot->tested, &lot->first_yield), "causes",
+    return json_pack("{s:o,s:I,s:I,s:I,s:I,s:o,s:o,s:o,s:o,s:o,s:o}", "lot", text_or_null(name), "tests",
+                     (json_int_t)lot->tests, "rehearsed", (json_int_t)lot->rehearsed, "cartridges",
+                     (json_int_t)lot->count, "tested_again", (json_int_t)lot->again, "verdicts",
+                     ends_json(lot), "yield", share_json(lot->passed, lot->tested, &lot->yield),
+                     "first_yield", share_json(lot->first_passed, lot->tested, &lot->first_yield), "causes",
                      causes_json(lot), "figures", figures_json(lot), "each", cartridges_json(lot));
 }

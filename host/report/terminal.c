@@ -1,6 +1,7 @@
 #include "report/terminal.h"
 
 #include "report/check_report.h"
+#include "report/label.h"
 #include "report/moments_report.h"
 #include "report/palette_report.h"
 
@@ -85,23 +86,11 @@ static void failing_steps(FILE *stream, const struct report *report, bool kept) 
     }
 }
 
-/* Those that stand against each other follow one another, and so do those that hold together. */
-static const char *joint(const struct result *result, size_t i) {
-    const struct finding *finding = &result->findings[i];
-    if (!finding->alternative) {
-        return "";
-    }
-    bool of_colours = finding->kind == FINDING_COLOUR_WRONG;
-    bool first =
-        i == 0 || !finding[-1].alternative || (finding[-1].kind == FINDING_COLOUR_WRONG) != of_colours;
-    return first ? "either " : finding[-1].explanation == finding->explanation ? "and " : "or ";
-}
-
 static void findings(FILE *stream, const struct result *result) {
     for (size_t i = 0; i < result->finding_count; i++) {
         const struct finding *finding = &result->findings[i];
-        fprintf(stream, "\n  %s%s: %s\n    next: %s\n", joint(result, i), finding_name(finding->kind),
-                finding->text, finding->next);
+        fprintf(stream, "\n  %s%s: %s\n    next: %s\n", label_joint(result->findings, i),
+                finding_name(finding->kind), finding->text, finding->next);
     }
 }
 

@@ -3,7 +3,7 @@
  * with bytes of its own, each page sealed. Inside rom/ only.
  *
  * A field, NTSC (PAL in brackets): vertical sync 3 lines, blank 37 (45), in which the slate is worked out;
- * slate 24; picture 168 (204), of which the first CHECK_TEXT_LINES show the item and the counts as
+ * slate 24; picture 168 (204), of which the first CHECK_SCREEN_LINES show the item and the counts as
  * hexadecimal digits, the rest and the overscan are the work window: the processor checks, and nothing is
  * drawn. No line there ends by WSYNC: the 6532's timer is set as the window begins, and read until it has run
  * down as it ends. So whatever the work takes, up to check_window(), the frame has its lines.
@@ -33,15 +33,13 @@ enum {
                              when they are at least the hold; who puts another item into RAM_VALUE sets 0 */
     RAM_ERRORS = 0xD1,    /* two bytes, low first */
     RAM_ROUNDS = 0xD3,    /* two bytes, low first */
-    RAM_FIRST_ERROR =
-        0xD5,        /* three bytes: the first bad item since the start, all 0: none. The picture shows it */
-    RAM_HOME = 0xD8, /* the bank that came up */
-    RAM_JOBS = 0xD9, /* the jobs' own, to RAM_JOBS_END - 1 */
+    RAM_FIRST_ERROR = 0xD5, /* three bytes: the first bad item since the start, which the picture shows too;
+                               all 0: none */
+    RAM_HOME = 0xD8,        /* the bank that came up */
+    RAM_JOBS = 0xD9,        /* the jobs' own, to RAM_JOBS_END - 1 */
     RAM_JOBS_END = 0xF3,
-    RAM_WARM = 0xF3, /* tells a start through a vector within a job from power-on */
-    RAM_SPOILT =
-        0xF4, /* to $FB: where the indexed accesses over a page's end write; the stack is $FC to $FF */
-    CHECK_TEXT_LINES = 72
+    RAM_WARM = 0xF3,  /* tells a start through a vector within a job from power-on */
+    RAM_SPOILT = 0xF4 /* to $FB: where indexed accesses over a page's end write; the stack is $FC to $FF */
 };
 
 /* Code that comes to the end of its page goes over the page's seal by a jump of its own (encode_sealed()): 3

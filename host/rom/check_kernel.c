@@ -1,5 +1,6 @@
 #include "rom/check_kernel.h"
 
+#include "plan/check_screen.h"
 #include "rom/phrases.h"
 #include "slotjig/slate.h"
 
@@ -26,7 +27,7 @@ enum {
 
 static int window_lines(enum standard standard) {
     const struct standard_facts *facts = &standard_table[standard];
-    return standard_plan_lines(standard) + facts->overscan_lines - CHECK_TEXT_LINES;
+    return standard_plan_lines(standard) + facts->overscan_lines - CHECK_SCREEN_LINES;
 }
 
 /* What the timer is set to, and the cycle of the window in which it comes to 0. */

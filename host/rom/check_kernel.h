@@ -23,7 +23,7 @@ bool check_slate_draw(struct encoder *encoder, const struct cart_check *check, i
                       check_hole *hole);
 void check_slate_tables(struct encoder *encoder);
 
-/* The picture's text, CHECK_TEXT_LINES from a line's first cycles to the start of another; its tables. */
+/* The picture's text, CHECK_SCREEN_LINES from a line's first cycles to the start of another; its tables. */
 void check_text_emit(struct encoder *encoder);
 void check_text_tables(struct encoder *encoder);
 /* RAM that the text's lines use while no slate is drawn, and what they want the cold start to set. */

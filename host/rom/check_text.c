@@ -20,7 +20,7 @@ enum {
     ROW_LINES = CHECK_GAP_LINES + CHECK_FONT_LINES * CHECK_DOT_LINES,
     SIGN_LINES = CHECK_SIGN_GAP + CHECK_SIGN_ROWS * CHECK_DOT_LINES + 1
 };
-_Static_assert(CHECK_TEXT_ROWS *ROW_LINES + SIGN_LINES == CHECK_TEXT_LINES, "the text's lines");
+_Static_assert(CHECK_TEXT_ROWS *ROW_LINES + SIGN_LINES == CHECK_SCREEN_LINES, "the text's lines");
 
 static const struct {
     uint8_t low, first;

@@ -125,8 +125,9 @@ static void add_dead(struct judge *judge) {
     struct finding *finding = add(judge, FINDING_CART_DEAD);
     snprintf(finding->text, sizeof finding->text,
              "The console did not start from this cartridge: an address or data line, a contact or its seat, "
-             "no image on it or one of another kind, a memory that wakes up after the console's reset; or "
-             "the console or the video is at fault. A reader tells more.");
+             "no image on it or one of another kind, bytes that come too late, a bus that it holds while "
+             "A12 = 0, a memory that wakes up after the console's reset; or the console or the video is at "
+             "fault. A reader tells more.");
     set_alternative(finding, 1);
 }
 

@@ -118,11 +118,72 @@ static void quiet_words(struct check_item item, char *text, size_t size) {
              item.what == 0 ? "right" : "wrong on D", lines);
 }
 
+static void start_words(struct check_item item, char *text, size_t size) {
+    if (item.place == CHECK_LATE) {
+        snprintf(text, size,
+                 "work took longer than its field: the check's program does not run as it is written");
+    } else {
+        snprintf(text, size, "began in bank %d; the image is %s%s", item.place, scheme_name(item.what & 7),
+                 item.what & 8 ? " with RAM" : "");
+    }
+}
+
+static void count_words(struct check_item item, char *text, size_t size) {
+    const int count = item.place << 8 | item.what;
+    if (item.kind == CHECK_ROUND) {
+        snprintf(text, size, "rounds finished: %d", count);
+    } else {
+        snprintf(text, size, "wrong items so far: %d%s", count, count == UINT16_MAX ? " or more" : "");
+    }
+}
+
+static bool start_possible(struct check_item item) {
+    const int scheme = item.what & 7;
+    return item.what < 16 && scheme_bytes(scheme) > 0 &&
+           (item.place == CHECK_LATE || item.place < scheme_banks(scheme));
+}
+
+static bool page_possible(const struct cart_check *check, int page) {
+    return page < scheme_pages(check->scheme) && check_page_shows(check, page);
+}
+
+bool check_item_possible(const struct cart_check *check, struct check_item item) {
+    const int banks = scheme_banks(check->scheme);
+    switch (item.kind) {
+    case CHECK_START:
+        return start_possible(item);
+    case CHECK_PAGE:
+        return item.what < 4 && page_possible(check, item.place);
+    case CHECK_CRC_HIGH:
+    case CHECK_CRC_LOW:
+    case CHECK_SUM:
+    case CHECK_BYTE:
+    case CHECK_XOR:
+        return page_possible(check, item.place);
+    case CHECK_HOTSPOT:
+        return banks > 1 && item.place < 8 * CHECK_MANNERS && (item.place & 7) < banks &&
+               item.what < 1 << banks;
+    case CHECK_NEIGHBOUR:
+        return banks > 1 && item.place < CHECK_NEIGHBOURS && item.what < 1 << banks;
+    case CHECK_VECTORS:
+        return item.place < banks && item.what < 8;
+    case CHECK_RAM:
+        return check->ram && item.place < CHECK_BACKGROUNDS && item.what < 1 << CHECK_ELEMENTS;
+    case CHECK_RAM_CELL:
+        return check->ram && item.place < 128;
+    case CHECK_RAM_WHEN:
+        return check->ram && item.place >> 4 < CHECK_BACKGROUNDS && (item.place & 0xF) < CHECK_ELEMENTS;
+    case CHECK_QUIET:
+        return item.place < CHECK_QUIETS;
+    default:
+        return true;
+    }
+}
+
 void check_words(const struct cart_check *check, struct check_item item, char *text, size_t size) {
     switch (item.kind) {
     case CHECK_START:
-        snprintf(text, size, "began in bank %d; the image is %s%s", item.place, scheme_name(item.what & 7),
-                 item.what & 8 ? " with RAM" : "");
+        start_words(item, text, size);
         break;
     case CHECK_PAGE:
     case CHECK_CRC_HIGH:
@@ -150,8 +211,7 @@ void check_words(const struct cart_check *check, struct check_item item, char *t
         quiet_words(item, text, size);
         break;
     default:
-        snprintf(text, size, "%s: %d", item.kind == CHECK_ROUND ? "rounds finished" : "wrong items so far",
-                 item.place << 8 | item.what);
+        count_words(item, text, size);
         break;
     }
 }

@@ -28,7 +28,6 @@
 #include <stdint.h>
 
 enum {
-    CART_LINES = 13,
     CART_RAM_FAULTS_MAX = 16,
     CART_SHORTS_MAX = 4,
     CART_SLOW_MAX = 8,

@@ -48,6 +48,9 @@ named cart-ram=no-cell:5 cartridge_ram_decoder
 check --scheme F8
 ends "an address line open: no fail" 4 $run --fault cart-open=A3
 says "for the console may be at fault as well" 'either cartridge_dead'
+says "and no count that was never seen" 'cartridge F8: no round was seen to its end'
+ends "a bus that is held: likewise" 4 $run --fault cart-hold=D3:low
+says "and it is among the causes" 'either cartridge_dead: .*a bus that it holds while A12 = 0'
 ends "a dead console is no fail" 4 $run --fault no-console
 
 ends "pulled out in the middle" 3 $run --fault cart-pulled=2.5
@@ -94,6 +97,11 @@ refused "a time that is none" 2 'seconds' "$slotjig" run --plan cartridge --sche
 
 ends "an item in words" 0 "$slotjig" plan --plan cartridge --scheme F8 --item 11303
 says "of its scheme" 'page 19 (bank 1, $F300-$F3FF): its CRC and sum are wrong'
+ends "no wrong item" 0 "$slotjig" plan --plan cartridge --scheme F8 --item 00000
+says "in words" 'in the top row: nothing was wrong so far'
+ends "late work" 0 "$slotjig" plan --plan cartridge --scheme F8 --item 0FF02
+says "in words" 'longer than its field'
+refused "an item that F8 never shows" 2 'were the digits copied right' "$slotjig" plan --plan cartridge --scheme F8 --item 13A02
 refused "digits that are none" 2 'five hexadecimal' "$slotjig" plan --plan cartridge --scheme F8 --item 113
 refused "an item of another plan" 2 'only plan cartridge' "$slotjig" plan --plan bits --item 11303
 
@@ -105,6 +113,12 @@ verify "by eye: no wrong item in two rounds (exit $got)" test "$got" = 0
 by_eye '11303\n'
 verify "by eye: a wrong item (exit $got)" test "$got" = 1
 says "in words" 'cartridge_page_wrong: .*11303: page 19 (bank 1, $F300'
+by_eye '13A02\n11303\n'
+verify "by eye: copied wrong first (exit $got)" test "$got" = 1
+says "asks again" 'an image of F8 never shows 13A02; look once more'
+by_eye '0FF02\n'
+verify "by eye: late work (exit $got)" test "$got" = 4
+says "is told" 'longer than its field'
 by_eye 'none\nE0001\n'
 verify "by eye: one round is not enough (exit $got)" test "$got" = 4
 by_eye 'what\n\n'

@@ -10,6 +10,15 @@ says "it tells its exits" '^exit: 0 pass'
 says "its cautions" 'static kills'
 ends "reader is in the list" 0 "$slotjig" --help
 says "of commands" '^  reader '
+call "$slotjig" reader --help
+cp out.txt help.txt
+for word in --grabber --impair --noise --screen --lines --windows; do
+    verify "its help has no $word" sh -c "! grep -q -e '^  $word' help.txt"
+    refused "and $word is refused" 2 'not an option' "$slotjig" reader --bench virtual --plan cartridge --scheme F8 $word 1
+done
+ends "an image made to be read by people" 0 "$slotjig" reader --bench virtual --plan cartridge --scheme F8 --hold 90 --standard pal --bytes-only -o held.bin
+call "$slotjig" rom --plan cartridge --scheme F8 --hold 90 --standard pal -o made.bin
+verify "is that one" test "$(cmp -l held.bin made.bin | wc -l)" -le 2
 
 # As in the README: the check's own image, all schemes; what is written is what `rom` writes.
 for scheme in 2K 4K F8 F6 F4; do
@@ -31,7 +40,7 @@ verify "and its serial" grep -q -E '"serial": "[0-9A-F]{16}"' reader.json
 # Any image of a maker's own.
 head -c 8192 /dev/urandom >own.bin
 ends "an image file" 0 "$slotjig" reader --bench virtual --image own.bin --json reader.json
-says "is named with its scheme" 'F8, own.bin'
+says "is named with its scheme" '^pass  reader .*: F8, own.bin'
 ends "into a folder" 0 "$slotjig" reader --bench virtual --image own.bin --out folder
 for file in reader.txt reader.csv reader.svg; do
     verify "there is $file" test -s folder/$file
@@ -51,6 +60,13 @@ done
 ends "a seed gives the same again" 1 "$slotjig" reader --bench virtual --image own.bin --fault cart-loose=D2:0.01 --seed 9 --json a.json
 ends "and again" 1 "$slotjig" reader --bench virtual --image own.bin --fault cart-loose=D2:0.01 --seed 9 --json b.json
 verify "in every figure" cmp -s a.json b.json
+
+ends "a slow page" 1 "$slotjig" reader --bench virtual --image own.bin --fault cart-slow=1.3:600
+says "is told first" '^fail  reader'
+says "by how much" 'so the slowest is 190 ns too late'
+ends "an open line" 1 "$slotjig" reader --bench virtual --image own.bin --fault cart-open=A5
+says "is one of two causes" '^  either cartridge_address_open: '
+says "with the other" '^  or cartridge_address_stuck: '
 
 # Kept on record with the cartridge's serial, and only then.
 ends "without a serial" 0 "$slotjig" reader --bench virtual --image own.bin --bytes-only --store kept.sqlite
@@ -72,6 +88,13 @@ done
 ends "each is" 0 "$slotjig" history --store pulled.sqlite
 verify "as trouble" test "$(grep -c ' trouble ' out.txt)" = 6
 
+# Stopped by a person: the supply goes off, and it is kept.
+call timeout --preserve-status -s INT 0.5 "$slotjig" reader --bench virtual --image own.bin --passes 65535 --store stopped.sqlite --cartridge "No 9"
+verify "Ctrl-C is trouble (exit $got)" test "$got" = 3
+says "and says so" 'stopped before its end, as you asked'
+ends "it is on record" 0 "$slotjig" history --store stopped.sqlite
+says "as trouble" 'trouble .*as you asked'
+
 # Refused, each in one line.
 head -c 3000 /dev/zero >odd.bin
 refused "an image of another size" 2 '3000 bytes' "$slotjig" reader --bench virtual --image odd.bin
@@ -83,13 +106,21 @@ refused "a plan without scheme" 2 'scheme' "$slotjig" reader --bench virtual --p
 refused "another plan" 2 'only plan cartridge' "$slotjig" reader --bench virtual --plan bits --scheme 4K
 refused "image and plan" 2 'give one' "$slotjig" reader --bench virtual --plan cartridge --scheme F8 --image own.bin
 refused "a fault of the video" 2 'only faults of a cartridge' "$slotjig" reader --bench virtual --image own.bin --fault no-video
-refused "noise" 2 'leave them out' "$slotjig" reader --bench virtual --image own.bin --noise 30
+refused "noise" 2 'not an option' "$slotjig" reader --bench virtual --image own.bin --noise 30
 refused "a bank that is not there" 2 'bank' "$slotjig" reader --bench virtual --image own.bin --fault cart-slow=7.0:600
 refused "no passes" 2 'from 1 to 65535' "$slotjig" reader --bench virtual --image own.bin --passes 0
 refused "a serial with control characters" 2 'control' "$slotjig" reader --bench virtual --image own.bin --cartridge $'a\tb'
 refused "bytes and result in one file" 2 'a file each' "$slotjig" reader --bench virtual --image own.bin --json x -o x
 refused "a folder that cannot be" 2 'own.bin' "$slotjig" reader --bench virtual --image own.bin --out own.bin/x
 refused "a file that cannot be" 2 'nowhere' "$slotjig" reader --bench virtual --image own.bin -o nowhere/x
+cp own.bin kept.bin
+refused "what is read over the image" 2 'needed and' "$slotjig" reader --bench virtual --image own.bin -o ./own.bin --bytes-only
+refused "the result over the image" 2 'needed and' "$slotjig" reader --bench virtual --image own.bin --json own.bin --bytes-only
+verify "the image is as it was" cmp own.bin kept.bin
+refused "what is read over a store to be" 2 'needed and' "$slotjig" reader --bench virtual --image own.bin --cartridge a --store new.sqlite -o new.sqlite
+refused "a store that is none, before anything is read" 2 'no store of records' "$slotjig" reader --bench virtual --image own.bin --cartridge a --store own.bin
+verify "so nothing is told" test ! -s out.txt
+refused "a place with control characters" 2 'control' "$slotjig" reader --bench virtual --image own.bin --cartridge a --station $'a\tb'
 refused "words" 2 'no such word' "$slotjig" reader --bench virtual own.bin
 refused "a device that is not there" 3 'no such device' "$slotjig" reader --scheme F8 --serial /dev/nothere
 refused "a reader on the virtual bench" 2 'real boards' "$slotjig" reader --bench virtual --image own.bin --board 1-2

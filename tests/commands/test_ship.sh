@@ -65,6 +65,17 @@ refuse "nothing is on record" "nothing is recorded there yet" --serial a
 verify "and nothing is" test ! -e "$store"
 refuse "no such fault" "there is no such fault" --serial a --limits both.ini --fault nonsense
 
+refuse "a reader that there is not, before the console" "no bench 'nope'" --serial a --limits both.ini --reader nope
+verify "so no console was looked at" sh -c '! grep -q console: out.txt'
+printf '[ship]\nscheme = 4K\nways = reader, console\n' >turned.ini
+refuse "a console's refusal, before the reader" "both say how long" --serial a --limits turned.ini --hold 9 --calm
+cp both.ini kept.ini
+refuse "a page over the limits file" "needed and" --serial a --limits both.ini --html ./both.ini
+refuse "a result over the image" "needed and" --serial a --limits reader.ini --json game.bin
+refuse "page and result in one file" "a file each" --serial a --limits both.ini --json one --html one
+verify "the limits file is as it was" cmp both.ini kept.ini
+verify "and nothing is on record" test ! -e "$store"
+
 # ---- tested ----
 ship "a good one, both ways" 0 "S-1" --lot one --limits both.ini --out out --json good.json
 says "says so" '^pass: S-1, lot one; test 1 of this serial'
@@ -87,6 +98,28 @@ ship "on a reader alone, with an image of its own" 0 "$sixty_four" --limits read
 ship "with another image on it" 1 "S-6" --limits reader.ini --fault 'cart-byte=$0123:$10'
 says "is named" 'cartridge_byte_wrong'
 ship "in a console alone" 0 "S-7" --limits console.ini
+
+# ---- what was rehearsed says so, whatever its verdict ----
+says "on the terminal" 'rehearsed on a virtual bench: no cartridge was tested'
+verify "on the page" grep -q 'Rehearsed on a virtual bench' out/box.html
+holds "in JSON" good.json "json_extract(t, '\$.rehearsed') = 1"
+ends "a recording of a console" 0 "$slotjig" grab --bench virtual --plan cartridge --scheme 2K -o own.mkv --fields 120
+printf '[bench own]\nkind = board\nboard = none\nvideo = file:own.mkv\nscreen = none\n' >benches.ini
+printf '[ship]\nscheme = 2K\nways = console\n' >own.ini
+ship "on a bench that is none" 0 "R-1" --limits own.ini --benches benches.ini --bench own --html own.html --json own.json --store own.sqlite
+verify "is no rehearsal" sh -c '! grep -qi rehearsed out.txt own.html'
+holds "in JSON either" own.json "json_extract(t, '\$.rehearsed') = 0"
+ends "the list of it" 0 "$slotjig" ship --list --store own.sqlite
+verify "says nothing of one" sh -c '! grep -q rehearsed out.txt'
+ends "the other list" 0 "$slotjig" ship --list
+says "does" 'pass (rehearsed)'
+ends "ship --help" 0 "$slotjig" ship --help
+for key in scheme ram ways product standard image rounds soak access_ns margin_ns release_ns wake_ms differing soak_errors; do
+    says "tells of $key" "^  $key = "
+done
+# Its own text, cut at the notes, is a limits file.
+sed -n '/^  \[ship\]/,/^$/p' out.txt | sed 's/^  //; s/   *[^ ].*//; /^product/d; /^image/d; /^soak_errors/d' >told.ini
+ship "a limits file out of the help" 0 "R-2" --limits told.ini --store told.sqlite
 
 # ---- seen before ----
 refused "a serial that has a verdict is not tested" 2 'has 1 verdict, the last pass on' "$slotjig" ship --serial S-1 --limits both.ini

@@ -148,7 +148,9 @@ static void host_and_board_mean_the_same_schemes(void **state) {
         assert_true(scheme_from_name(scheme_name(scheme), &back));
         assert_int_equal(back, scheme);
     }
-    int none;
+    int none, bank = 1;
+    assert_int_equal(scheme_address(WIRE_SCHEMES, 4096, &bank), 0);
+    assert_int_equal(bank, 0);
     assert_false(scheme_from_name("", &none) || scheme_from_name("F", &none) ||
                  scheme_from_name("F5", &none) || scheme_from_name("F88", &none));
 }

@@ -88,8 +88,15 @@ static void a_failed_one(void **state) {
     says("57.5 left");
     says("not measured");
     says("number 3 of this serial");
-    says("<strong>In a console</strong>:");
+    says("<strong>In a console</strong>, <strong>not seen to its end</strong>:"); /* no round is known */
     says("(or another of these)");
+    says("from an address to its right data");
+    says_not("Rehearsed");
+    ship.figures[ship.figure_count++] = (struct ship_figure){"rounds", "", 2, 2, true, true, true};
+    ship.rehearsed = true;
+    make_ship(&ship);
+    says("<strong>In a console</strong>:");
+    says("Rehearsed on a virtual bench: no cartridge was tested.");
     says("another supply voltage, another temperature");
     says_not("<script");
     says_not("http:");
@@ -225,6 +232,42 @@ static void bars_hold_all(void **state) {
     shipped_free(&shipped);
 }
 
+/* The middle of the only bar in a chart of the page. */
+static double only_bar(int chart) {
+    const char *at = page;
+    for (int i = 0; i <= chart; i++) {
+        at = strstr(at + 1, "<svg class=\"chart\"");
+        assert_non_null(at);
+    }
+    const char *bar = strstr(at, "data-x=\""), *next = strstr(bar + 1, "data-x=\"");
+    assert_true(next == NULL || next > strstr(at, "</svg>"));
+    return strtod(bar + 8, NULL);
+}
+
+/* A figure that is just its limit keeps it: no bar of it lies beyond the line. */
+static void bars_of_what_just_keeps_its_limit(void **state) {
+    (void)state;
+    enum { ACCESS, MARGIN, DIFFERING };
+    struct shipped shipped;
+    shipped_new(3, 20, &shipped);
+    for (size_t i = 0; i < shipped.list.count; i++) {
+        struct ship *ship = shipped.list.ships[i];
+        for (int figure = ACCESS; figure <= DIFFERING; figure++) {
+            ship->figures[figure].limit = figure == DIFFERING ? 0 : ship->figures[figure].limit;
+            ship->figures[figure].value = ship->figures[figure].limit;
+            ship->figures[figure].known = true;
+        }
+    }
+    make_lot("just", &shipped.list);
+    assert_true(only_bar(ACCESS) < 300);
+    assert_true(only_bar(MARGIN) > 40);
+    assert_true(only_bar(DIFFERING) < 0);
+    shipped.list.ships[7]->figures[ACCESS].value = 250;
+    make_lot("near", &shipped.list);
+    assert_null(strstr(strstr(page, "<svg class=\"chart\""), "data-x=\"30"));
+    shipped_free(&shipped);
+}
+
 static void an_empty_lot(void **state) {
     (void)state;
     make_lot("", &(struct ship_list){0, NULL});
@@ -267,9 +310,15 @@ static void as_json(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_failed_one), cmocka_unit_test(other_ends), cmocka_unit_test(many_findings),
-        cmocka_unit_test(hostile),      cmocka_unit_test(a_lot),      cmocka_unit_test(bars_hold_all),
-        cmocka_unit_test(an_empty_lot), cmocka_unit_test(as_json),
+        cmocka_unit_test(a_failed_one),
+        cmocka_unit_test(other_ends),
+        cmocka_unit_test(many_findings),
+        cmocka_unit_test(hostile),
+        cmocka_unit_test(a_lot),
+        cmocka_unit_test(bars_hold_all),
+        cmocka_unit_test(bars_of_what_just_keeps_its_limit),
+        cmocka_unit_test(an_empty_lot),
+        cmocka_unit_test(as_json),
     };
     const int failed = cmocka_run_group_tests(tests, NULL, NULL);
     free(page);

@@ -613,7 +613,39 @@ static void items_have_words(void **state) {
         check_words(&stand.plan->check, check_unpack(value), text, sizeof text);
         assert_true(text[0] != '\0' && strlen(text) < 160);
     }
+    check_words(&stand.plan->check, check_unpack(0x0FF02), text, sizeof text);
+    assert_non_null(strstr(text, "longer than its field"));
+    check_words(&stand.plan->check, check_unpack(0xFFFFF), text, sizeof text);
+    assert_string_equal(text, "wrong items so far: 65535 or more");
     check_stand_close(&stand);
+}
+
+/* Digits that were copied wrong most often say what no image of the scheme shows. */
+static void items_of_another_scheme(void **state) {
+    (void)state;
+    struct check_item items[CHECK_ITEMS_MAX];
+    for (int scheme = WIRE_2K; scheme <= WIRE_F4; scheme++) {
+        for (int ram = 0; ram < 2; ram++) {
+            const struct cart_check check = {.scheme = (uint8_t)scheme, .ram = ram != 0};
+            const size_t count = check_items(&check, items);
+            for (size_t i = 0; i < count; i++) {
+                assert_true(check_item_possible(&check, items[i]));
+                assert_true(
+                    items[i].kind == CHECK_START ||
+                    check_item_possible(&check, (struct check_item){items[i].kind, items[i].place, 1}));
+            }
+        }
+    }
+    /* F8 has banks 0 and 1: pages 0 to 31, hotspots of two, no RAM unless it was told [A]. */
+    static const uint32_t none[] = {0x12000, 0x13A02, 0x10004, 0x72001, 0x70201, 0x70004, 0x80F01, 0x90200,
+                                    0x90008, 0xA0014, 0xB0001, 0xC0001, 0xD0400, 0x00007, 0x00202};
+    const struct cart_check f8 = {.scheme = WIRE_F8};
+    for (size_t i = 0; i < sizeof none / sizeof *none; i++) {
+        assert_false(check_item_possible(&f8, check_unpack(none[i])));
+    }
+    /* Another image's start tells which one it is. */
+    assert_true(check_item_possible(&f8, check_unpack(WIRE_F4 | 0x00700)));
+    assert_true(check_item_possible(&f8, check_unpack(0x0FF00 | WIRE_F8)));
 }
 
 int main(void) {
@@ -649,6 +681,7 @@ int main(void) {
         cmocka_unit_test(another_image_is_named),
         cmocka_unit_test(advice_is_whole),
         cmocka_unit_test(items_have_words),
+        cmocka_unit_test(items_of_another_scheme),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

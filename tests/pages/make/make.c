@@ -196,6 +196,19 @@ static void cartridges(void) {
     struct ship ship = shipped_kept(0, findings);
     ship.attempt = 2;
     write_ship("ship-fail", &ship);
+    struct finding full[4];
+    for (int i = 0; i < 4; i++) {
+        full[i] = findings[0];
+        for (size_t k = 0; k + 1 < sizeof full[i].text; k++) {
+            full[i].text[k] = k % 7 == 6 ? ' ' : 'n';
+        }
+        full[i].text[sizeof full[i].text - 1] = '\0';
+    }
+    ship.findings = full;
+    ship.finding_count = 4;
+    ship.problem = full[0].text;
+    ship.rehearsed = true;
+    write_ship("ship-full", &ship);
     ship = shipped_kept(1, findings);
     ship.attempt = 1;
     write_ship("ship-trouble", &ship);
