@@ -3,6 +3,7 @@
 #include "base/date.h"
 #include "report/moments_report.h"
 #include "report/palette_report.h"
+#include "report/reader_report.h"
 #include "report/rows.h"
 
 #include <inttypes.h>
@@ -97,12 +98,21 @@ static void say(FILE *stream, const char *before, const char *text, const char *
     }
 }
 
-static void print_whose(FILE *stream, const struct record_run *run) {
-    const struct record_console *console = &run->console;
+/* A cartridge on a reader: there was neither console nor video. */
+static bool is_of_reader(const struct record_run *run) {
+    return strcmp(run->command, "reader") == 0;
+}
+
+static void print_when(FILE *stream, const struct record_run *run) {
     char when[DATE_TEXT_MAX];
     fprintf(stream, "run %" PRId64 "  %s UTC, %.1f s, attempt %d%s\n", run->id,
             date_text(run->started_ms, DATE_MINUTE, when), (double)run->took_ms / 1000, run->attempt,
             run->item > 0 ? " of a sweep" : "");
+}
+
+static void print_whose(FILE *stream, const struct record_run *run) {
+    const struct record_console *console = &run->console;
+    print_when(stream, run);
     fprintf(stream, "  console %s", console->name);
     say(stream, ", revision ", console->revision, "");
     say(stream, ", chips ", console->markings, "");
@@ -144,8 +154,45 @@ static void print_result(FILE *stream, const struct record_run *run, const struc
     terminal_result(stream, &report, style);
 }
 
+/* What was measured is in its blob; of a reading that was broken off there are only zeros. */
+static bool print_reading(FILE *stream, const struct record_run *run, struct problem *problem) {
+    const struct record_blob *blob = NULL;
+    for (size_t i = 0; i < run->blob_count; i++) {
+        blob = strcmp(run->blobs[i].name, "reader") == 0 ? &run->blobs[i] : blob;
+    }
+    print_when(stream, run);
+    fprintf(stream, "  station %s, cartridge %s, on the reader of bench %s (%s)", run->station,
+            run->cartridge.serial, run->bench, run->cartridge.kind);
+    say(stream, ", firmware ", run->cartridge.firmware, "");
+    fprintf(stream, ", slotjig %s\n%s  cartridge on a reader\n", run->tool, record_end_name(run->end));
+    if (blob == NULL || run->end == RECORD_TROUBLE) {
+        return true;
+    }
+    char where[40];
+    struct reader_limits limits;
+    struct reader_result *result = malloc(sizeof *result);
+    json_t *json = json_loadb((const char *)blob->bytes, blob->size, 0, NULL);
+    snprintf(where, sizeof where, "run %" PRId64, run->id);
+    problem_set(problem, PROBLEM_BENCH, "%s: out of memory", where);
+    const bool good =
+        result != NULL && json != NULL && reader_from_json(json, where, result, &limits, problem);
+    if (good) {
+        result->finding_count =
+            take_findings(run->findings, run->finding_count, result->findings, FINDINGS_MAX);
+        reader_terminal(stream, result, &limits);
+    }
+    json_decref(json);
+    free(result);
+    return good;
+}
+
 bool record_show(FILE *stream, const struct record_run *run, struct terminal_style style,
                  struct problem *problem) {
+    if (is_of_reader(run)) {
+        const bool good = print_reading(stream, run, problem);
+        say(stream, "\n  ended early: ", run->problem, "\n");
+        return good;
+    }
     struct told *told = calloc(1, sizeof *told);
     if (told == NULL) {
         return problem_set(problem, PROBLEM_BENCH, "run %" PRId64 ": out of memory", run->id);

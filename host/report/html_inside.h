@@ -169,6 +169,8 @@ void html_plan_check(struct html *html, const struct record_run *run);
 void html_plan_colours(struct html *html, const struct record_run *run);
 /* Of a run with a blob "reader" (reader_json()): figures, chart, the worst ten, findings; else nothing. */
 void html_reader(struct html *html, const struct record_run *run);
+/* Not of one that was broken off: what there is of it says nothing. */
+bool html_has_reading(const struct record_run *run);
 /* The same of a result. of: whose it is. */
 void html_reader_result(struct html *html, const struct reader_result *result,
                         const struct reader_limits *limits, const char *of);

@@ -82,15 +82,19 @@ void html_reader_result(struct html *html, const struct reader_result *result,
     }
 }
 
+bool html_has_reading(const struct record_run *run) {
+    return html_has_blob(run, "reader") && run->end != RECORD_TROUBLE;
+}
+
 void html_reader(struct html *html, const struct record_run *run) {
     json_t *json = html_blob_json(run, "reader");
     struct reader_result *result = malloc(sizeof *result);
     struct reader_limits limits;
     struct problem problem = {.text = "no JSON, or out of memory"};
-    if (html_has_blob(run, "reader")) {
+    if (html_has_reading(run)) {
         html_section(html, "reader", "On the reader");
         if (json != NULL && result != NULL && reader_from_json(json, "record", result, &limits, &problem)) {
-            html_reader_result(html, result, &limits, run->console.name);
+            html_reader_result(html, result, &limits, run->cartridge.serial);
         } else {
             html_put(html, "<p>What is kept of it cannot be shown: ");
             html_say(html, "%s", problem.text);

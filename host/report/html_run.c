@@ -3,6 +3,11 @@
 
 #include <string.h>
 
+/* A cartridge on a reader: there was neither console nor video, and its place is the reader's bench. */
+static bool is_of_reader(const struct record_run *run) {
+    return strcmp(run->command, "reader") == 0;
+}
+
 /* ---- the verdict in words ---- */
 
 static size_t steps_of(const struct record_run *run, enum verdict verdict) {
@@ -36,6 +41,13 @@ static void what_passed(struct html *html, const struct record_run *run) {
 }
 
 static void by_whom(struct html *html, const struct record_run *run) {
+    if (is_of_reader(run)) {
+        html_put(html, "cartridge ");
+        html_name(html, run->cartridge.serial, "without a serial");
+        html_put(html, " on the reader of bench ");
+        html_name(html, run->bench, "without a name");
+        return;
+    }
     html_put(html, "plan ");
     html_name(html, run->plan->name, "without a name");
     html_put(html, " on console ");
@@ -67,14 +79,16 @@ void html_verdict(struct html *html, const struct record_run *run) {
     html_put(html, ": ");
     what_fails(html, run);
     by_whom(html, run);
-    html_put(html, "; ");
-    what_passed(html, run);
+    if (!is_of_reader(run)) {
+        html_put(html, "; ");
+        what_passed(html, run);
+    }
     if (run->fields_judged > 0 && !run->seen_by_eye) {
         html_put(html, "; worst margin %.2f", run->margin);
     }
     html_put(html, ".</p>\n");
     if (run->end == RECORD_INCONCLUSIVE || run->end == RECORD_TROUBLE) {
-        html_put(html, "<p>Nothing is said about the console.</p>\n");
+        html_put(html, "<p>Nothing is said about the %s.</p>\n", is_of_reader(run) ? "cartridge" : "console");
     }
     if (run->problem[0] != '\0') {
         html_put(html, "<p>It ended early: ");
@@ -96,19 +110,19 @@ void html_console_facts(struct html *html, const struct record_run *run) {
 static void bench_facts(struct html *html, const struct record_run *run) {
     html_fact(html, "Bench", "%s", run->bench);
     html_fact(html, "Station", "%s", run->station);
-    html_fact(html, "Image put in by", "%s", run->cartridge.kind);
-    html_fact(html, "Cartridge", "%s", run->cartridge.serial);
-    html_fact(html, "Its firmware", "%s", run->cartridge.firmware);
+    if (is_of_reader(run)) {
+        html_fact(html, "Reader reached by", "%s", run->cartridge.kind);
+        html_fact(html, "Its firmware", "%s", run->cartridge.firmware);
+        html_fact(html, "Cartridge", "%s", run->cartridge.serial);
+    } else {
+        html_fact(html, "Image put in by", "%s", run->cartridge.kind);
+        html_fact(html, "Cartridge", "%s", run->cartridge.serial);
+        html_fact(html, "Its firmware", "%s", run->cartridge.firmware);
+    }
     html_fact(html, "slotjig", "%s", run->tool);
 }
 
-static void run_facts(struct html *html, const struct record_run *run) {
-    char when[HTML_WHEN];
-    html_when(run->started_ms, when);
-    if (run->id > 0) {
-        html_fact(html, "Record", "%lld", (long long)run->id);
-    }
-    html_fact(html, "Started", "%s, took %.1f s", when, (double)run->took_ms / 1000);
+static void plan_facts(struct html *html, const struct record_run *run) {
     if (run->minutes_on >= 0) {
         html_fact(html, "Since power-on", "%.1f minutes", run->minutes_on);
     } else {
@@ -119,6 +133,18 @@ static void run_facts(struct html *html, const struct record_run *run) {
         html_fact(html, "Plan, its text's hash", "%.16s\u2026", run->plan->id);
     }
     html_fact(html, "Image, its hash", "%04x", run->image_hash);
+}
+
+static void run_facts(struct html *html, const struct record_run *run) {
+    char when[HTML_WHEN];
+    html_when(run->started_ms, when);
+    if (run->id > 0) {
+        html_fact(html, "Record", "%lld", (long long)run->id);
+    }
+    html_fact(html, "Started", "%s, took %.1f s", when, (double)run->took_ms / 1000);
+    if (!is_of_reader(run)) {
+        plan_facts(html, run);
+    }
     html_fact(html, "Command", "%s%s", run->command, run->seen_by_eye ? ", answered by a person" : "");
     html_settings(html, run->settings);
     if (run->has_seed) {
@@ -133,11 +159,14 @@ static void run_facts(struct html *html, const struct record_run *run) {
 }
 
 static void facts(struct html *html, const struct record_run *run) {
-    html_section(html, "facts", "Console, bench and settings");
+    html_section(html, "facts",
+                 is_of_reader(run) ? "Reader, bench and settings" : "Console, bench and settings");
     html_put(html, "<div class=d>\n");
-    html_facts(html);
-    html_console_facts(html, run);
-    html_facts_end(html);
+    if (!is_of_reader(run)) {
+        html_facts(html);
+        html_console_facts(html, run);
+        html_facts_end(html);
+    }
     html_facts(html);
     bench_facts(html, run);
     html_facts_end(html);
@@ -199,13 +228,13 @@ static void contents(struct html *html, const struct record_run *run, const stru
         const char *id, *name;
     } parts[] = {{true, "findings", "Findings"},
                  {differ != NULL, "differ", "Against the baseline"},
-                 {true, "facts", "Console, bench, settings"},
+                 {true, "facts", is_of_reader(run) ? "Reader, bench, settings" : "Console, bench, settings"},
                  {html_has_blob(run, "moments"), "moments", "When writes take effect"},
                  {html_has_blob(run, "colours"), "colours", "Colours"},
                  {html_has_blob(run, "cartridge"), "check", "Cartridge"},
-                 {html_has_blob(run, "reader"), "reader", "On the reader"},
+                 {html_has_reading(run), "reader", "On the reader"},
                  {html_has_steps(run), "steps", "Steps"},
-                 {true, "video", "Video"}};
+                 {!is_of_reader(run), "video", "Video"}};
     html_put(html, "<nav aria-label=\"On this page\"><ul>");
     for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
         if (parts[i].there) {
@@ -217,7 +246,9 @@ static void contents(struct html *html, const struct record_run *run, const stru
 
 void html_run(FILE *stream, const struct record_run *run, const struct differ *differ) {
     struct html html;
-    html_begin(&html, stream, "Run", run->console.name);
+    const bool of_reader = is_of_reader(run);
+    html_begin(&html, stream, of_reader ? "A cartridge on a reader" : "Run",
+               of_reader ? run->cartridge.serial : run->console.name);
     html_verdict(&html, run);
     contents(&html, run, differ);
     html_findings(&html, &run, 1);
@@ -232,6 +263,10 @@ void html_run(FILE *stream, const struct record_run *run, const struct differ *d
     html_plan_check(&html, run);
     html_reader(&html, run);
     html_steps(&html, run);
+    if (of_reader) {
+        html_end_cartridge(&html);
+        return;
+    }
     video(&html, run);
     plan_file(&html, run);
     html_end(&html);

@@ -10,9 +10,10 @@ static void time_cell(FILE *stream, const struct reader_seen *seen, uint8_t cycl
     }
 }
 
-/* With RAM a bank's first 256 bytes are not the image's. */
+/* With RAM the window's first 256 addresses are not the image's. */
 static bool is_read(const struct reader_seen *seen, size_t offset) {
-    return !seen->ram || offset % scheme_bank_bytes(seen->scheme) >= 2 * SCHEME_RAM;
+    int bank;
+    return !seen->ram || scheme_address(seen->scheme, offset, &bank) >= SCHEME_RAM_READ + SCHEME_RAM;
 }
 
 static void row(FILE *stream, const struct reader_seen *seen, const uint8_t *image, size_t offset) {

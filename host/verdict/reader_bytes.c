@@ -11,7 +11,12 @@ enum { PAGES_TOLD = 8, OTHER_SHARE = 4, FEW_SHARE = 20 };
 enum { TAKES_NS = 380 }; /* READ samples 410 ns after the address; buffers take some of that [P] */
 
 bool reader_reads(const struct reader_seen *seen, size_t offset) {
-    return !seen->ram || offset % scheme_bank_bytes(seen->scheme) >= 2 * SCHEME_RAM;
+    int bank;
+    return !seen->ram || scheme_address(seen->scheme, offset, &bank) >= SCHEME_RAM_READ + SCHEME_RAM;
+}
+
+bool reader_reads_lower(const struct reader_seen *seen, size_t offset) {
+    return seen->has_lower && (!seen->ram || offset >= 2 * SCHEME_RAM);
 }
 
 bool reader_is_right(const struct reader_work *work, size_t offset, uint8_t bits) {
@@ -63,7 +68,7 @@ void reader_compare(struct reader_work *work) {
     const size_t most = sizeof result->wrong / sizeof result->wrong[0];
     result->compared = work->image != NULL && seen->has_bytes;
     for (size_t i = 0; result->compared && seen->has_lower && i < sizeof seen->lower; i++) {
-        result->lower_wrong += seen->lower[i] != work->image[i];
+        result->lower_wrong += reader_reads_lower(seen, i) && seen->lower[i] != work->image[i];
     }
     for (size_t offset = 0; result->compared && offset < scheme_bytes(seen->scheme); offset++) {
         if (reader_reads(seen, offset) && !reader_is_right(work, offset, 0xFF)) {
@@ -121,7 +126,7 @@ void reader_tell_misses(struct reader_work *work, const struct misses *misses, i
         char place[READER_PLACE];
         struct finding *finding = reader_add(work, FINDING_CART_BYTE_WRONG, -1, -1);
         reader_place(work->seen->scheme, misses->at[i], place);
-        finding_say(finding, "One byte is wrong: %s reads $%02X, and should $%02X.", place,
+        finding_say(finding, "One byte is wrong: %s reads $%02X, and should read $%02X.", place,
                     work->seen->bytes[misses->at[i]], misses->right[i]);
         if (finding != NULL) {
             finding->explanation = number;

@@ -49,6 +49,9 @@ static bool byte_agrees(const struct pass_over *reading, struct answer answer, s
 static bool lower_agrees(const struct pass_over *reading, struct supposed *cartridge) {
     const struct reader_seen *seen = reading->work->seen;
     for (size_t i = 0; seen->has_lower && i < sizeof seen->lower; i++) {
+        if (!reader_reads_lower(seen, i)) {
+            continue;
+        }
         const uint8_t unsteady = seen->lower_unsteady[i];
         const struct answer answer = supposed_access(cartridge, (uint16_t)(SELECTED + i), -1);
         const bool masked = reading->work->mask_unsteady;

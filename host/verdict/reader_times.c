@@ -6,7 +6,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { WORST = 10, COUNTS = 256 };
+enum {
+    WORST = 10,
+    COUNTS = 256,
+    BUFFERS_NS = 70 /* the most that the reader's own add to a time: timing.md */
+};
 
 double reader_ns(const struct reader_seen *seen, uint8_t cycles) {
     const int steps = cycles - seen->own;
@@ -194,6 +198,10 @@ static void tell_slow(struct reader_work *work) {
     finding_say(finding, " with %s, and typically %.0f ns", manner_words(result->worst[0].manner),
                 result->typical_ns);
     say_limit(finding, work->limits);
+    if (!result->worst[0].never && result->worst[0].ns - most_ns(work->limits) <= BUFFERS_NS) {
+        finding_say(finding, " 30 to %d ns of it are the reader's own buffers: it may be just in time.",
+                    BUFFERS_NS);
+    }
     if (finding != NULL) {
         finding->explanation = ++work->explanations;
     }

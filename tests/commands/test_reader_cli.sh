@@ -68,6 +68,14 @@ ends "an open line" 1 "$slotjig" reader --bench virtual --image own.bin --fault 
 says "is one of two causes" '^  either cartridge_address_open: '
 says "with the other" '^  or cartridge_address_stuck: '
 
+# 2 KiB with RAM: the RAM hides a page of the lower half alone.
+head -c 2048 /dev/urandom >two.bin
+ends "2 KiB with RAM" 0 "$slotjig" reader --bench virtual --image two.bin --scheme 2K --ram --store two.sqlite --cartridge "No 2"
+says "is kept" '^record: run 1'
+verify "with all of its bytes" sh -c "'$slotjig' reader --bench virtual --image two.bin --ram --out two --quiet && test \"\$(wc -l <two/reader.csv)\" = 2049"
+ends "a byte of its first page" 1 "$slotjig" reader --bench virtual --image two.bin --scheme 2K --ram --bytes-only --fault 'cart-byte=$0010:$40'
+says "is found" 'cartridge_byte_wrong: .*\$1810'
+
 # Kept on record with the cartridge's serial, and only then.
 ends "without a serial" 0 "$slotjig" reader --bench virtual --image own.bin --bytes-only --store kept.sqlite
 verify "nothing is kept" test ! -e kept.sqlite
@@ -75,6 +83,15 @@ ends "with a serial" 0 "$slotjig" reader --bench virtual --image own.bin --bytes
 says "it is said" '^record: run 1, cartridge No 7'
 ends "it is in the history" 0 "$slotjig" history --store kept.sqlite
 says "as a reading" 'reader .*pass'
+ends "a slow one" 1 "$slotjig" reader --bench virtual --image own.bin --store kept.sqlite --cartridge "No 9" --fault cart-slow=1.3:600
+ends "is shown again" 0 "$slotjig" history --store kept.sqlite 2
+says "with cartridge and reader" 'cartridge No 9, on the reader of bench virtual'
+says "its times" 'the slowest is 190 ns too late'
+says "and what was found" '^  cartridge_slow: '
+verify "and nothing of a console or its video" sh -c '! grep -q -e fields -e steps -e console out.txt'
+ends "as a page too" 0 "$slotjig" report --store kept.sqlite --run 2 --html kept.html
+verify "with cartridge and reader" grep -q 'cartridge .*No 9.* on the reader of bench' kept.html
+verify "and nothing of video" sh -c '! grep -q -e "id=video" -e "Video standard" kept.html'
 
 # Pulled out in the middle, whatever it is at: told in one line, kept as trouble, and nothing is judged.
 for seconds in 0.001 0.01 0.3 0.9 1.5 2.05; do
@@ -85,6 +102,8 @@ for seconds in 0.001 0.01 0.3 0.9 1.5 2.05; do
     verify "the JSON says why" grep -q '"problem": ".*pulled out' reader.json
     verify "it is on record" grep -q -E '"record": [1-9]' reader.json
 done
+ends "the page of one" 0 "$slotjig" report --store pulled.sqlite --run 1 --html pulled.html
+verify "says nothing of its bytes" sh -c 'grep -q "Nothing is said about the cartridge" pulled.html && ! grep -q "On the reader" pulled.html'
 ends "each is" 0 "$slotjig" history --store pulled.sqlite
 verify "as trouble" test "$(grep -c ' trouble ' out.txt)" = 6
 

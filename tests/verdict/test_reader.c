@@ -311,6 +311,11 @@ static void test_slow(void **state) {
     faults.slow[0].ns = 520;
     measure(1);
     only("slow page", FINDING_CART_SLOW, "bank 1, $1300");
+    assert_null(strstr(result.findings[0].text, "own buffers")); /* 110 ns beyond: not by the reader's 70 */
+    faults.slow[0].ns = 450;
+    measure(1);
+    only("just too slow", FINDING_CART_SLOW, "the reader's own buffers: it may be just in time");
+    faults.slow[0].ns = 520;
     /* The page that has the byte that tells banks apart: it does not tell then. */
     faults.slow[0].page = 0x0F;
     measure(1);
