@@ -4,7 +4,7 @@
 #include "core/bytes.h"
 #include "core/reader_inside.h"
 
-enum { NEVER = 0, VOLTAGE_US = 100000, LOOK_US = 100000, LOOKS = 4 };
+enum { NEVER = 0, VOLTAGE_US = 100000, LOOK_US = 100000 };
 enum stage { STAGE_VOLTAGE, STAGE_ANSWER, STAGE_WORK };
 
 void reader_start(struct reader *reader, const struct reader_config *config, uint64_t now_us) {
@@ -68,16 +68,6 @@ void reader_trip(struct reader *reader, enum wire_supply trouble) {
     tell(reader, trouble);
 }
 
-/* Asked several times before it is believed: a contact that comes and goes is another thing. */
-static bool gone(const struct reader *reader) {
-    for (int look = 0; look < LOOKS; look++) {
-        if (reader_answers(reader)) {
-            return false;
-        }
-    }
-    return true;
-}
-
 /* False: there is trouble, and the supply is off. */
 static bool supply_holds(struct reader *reader) {
     bool on = false;
@@ -126,7 +116,7 @@ static void work(struct reader *reader) {
     if (reader->state != WIRE_TASK_RUNNING || !supply_holds(reader)) {
         return;
     }
-    if (reader->awake && gone(reader)) {
+    if (reader->awake && reader_gone(reader)) {
         reader_trip(reader, WIRE_SUPPLY_GONE);
     } else if (done) {
         reader->state = WIRE_TASK_DONE;
@@ -152,7 +142,7 @@ static void run(struct reader *reader) {
 static void look_after(struct reader *reader) {
     if (supply_holds(reader) && reader->awake && reader->now - reader->looked_at >= LOOK_US) {
         reader->looked_at = reader->now;
-        if (gone(reader)) {
+        if (reader_gone(reader)) {
             reader_trip(reader, WIRE_SUPPLY_GONE);
         }
     }

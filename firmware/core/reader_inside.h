@@ -31,6 +31,7 @@ uint8_t reader_floats(const struct reader *reader, uint16_t address);
 uint8_t reader_floats_all(const struct reader *reader);
 /* Something drives most of the data lines, at one at least of a few addresses. */
 bool reader_answers(const struct reader *reader);
+bool reader_gone(const struct reader *reader);
 /* Cycles after which data count as what stands there. */
 unsigned reader_steady(const struct reader *reader);
 

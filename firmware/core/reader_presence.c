@@ -5,7 +5,8 @@ enum {
     PROBES = 16,
     PROBE_FIRST = 0x1900, /* above any RAM, in the half that a 2 KiB image has to itself */
     PROBE_STEP = 0x6D,    /* so that no probe is a hotspot: the last is $1F63 */
-    MOST_LINES = 5
+    MOST_LINES = 5,
+    LOOKS = 4
 };
 
 unsigned reader_steady(const struct reader *reader) {
@@ -54,4 +55,14 @@ bool reader_answers(const struct reader *reader) {
         }
     }
     return false;
+}
+
+/* Asked several times before it is believed: a contact that comes and goes is another thing. */
+bool reader_gone(const struct reader *reader) {
+    for (int look = 0; look < LOOKS; look++) {
+        if (reader_answers(reader)) {
+            return false;
+        }
+    }
+    return true;
 }

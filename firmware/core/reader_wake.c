@@ -7,6 +7,7 @@ enum {
     OFF_MS = 500,
     OFF_MS_MAX = 60000,
     STEADY_US = 10000,
+    NOTES = 15,
     RESULT = 5,
     NO_BANK = 255,
     NOT_SO_SOON = READER_WAKE_US + STEADY_US
@@ -30,12 +31,30 @@ static unsigned banks(const struct reader *reader) {
     return (unsigned)cart_banks(reader->task.scheme);
 }
 
+/* Bit by bit what most looks see: a contact that comes and goes must not pass for a cartridge that is gone.
+ * Each look is an access of its own: A12 was low before. */
+static uint8_t usual(const struct reader *reader, unsigned bank, uint16_t address) {
+    uint8_t count[8] = {0};
+    uint8_t byte = 0;
+    for (unsigned look = 0; look < NOTES; look++) {
+        reader_still(reader, 0);
+        reader_select(reader, bank);
+        const uint8_t seen = reader_still(reader, address);
+        for (unsigned bit = 0; bit < 8; bit++) {
+            count[bit] = (uint8_t)(count[bit] + (seen >> bit & 1));
+        }
+    }
+    for (unsigned bit = 0; bit < 8; bit++) {
+        byte |= (uint8_t)((count[bit] > NOTES / 2) << bit);
+    }
+    return byte;
+}
+
 static void note_before(struct reader *reader) {
     struct reader_work *work = &reader->work;
     for (unsigned bank = 0; bank < banks(reader); bank++) {
-        reader_select(reader, bank);
-        work->first[bank] = reader_still(reader, reader->task.first);
-        work->tells[bank] = reader->task.count != 0 ? reader_still(reader, reader->task.count) : 0;
+        work->first[bank] = usual(reader, bank, reader->task.first);
+        work->tells[bank] = reader->task.count != 0 ? usual(reader, bank, reader->task.count) : 0;
     }
     work->floats = reader->awake ? reader_floats(reader, reader->task.first) : 0;
     reader_supply(reader, false);
@@ -72,6 +91,7 @@ static void watch(struct reader *reader) {
     struct reader_work *work = &reader->work;
     if (!as_before(reader)) {
         work->since = 0;
+        reader_still(reader, 0); /* the next look is an access of its own */
     } else if (work->since == 0) {
         work->since = reader_now(reader);
     }
@@ -101,9 +121,9 @@ static void finish(struct reader *reader, uint32_t us) {
     reader->size = RESULT;
 }
 
-/* One that answered in time before is more likely gone than late. */
+/* One that answered in time before is more likely gone than late, unless something is there. */
 static bool never(struct reader *reader) {
-    if (reader->prompt) {
+    if (reader->prompt && reader_gone(reader)) {
         reader_trip(reader, WIRE_SUPPLY_GONE);
         return false;
     }

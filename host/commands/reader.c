@@ -36,31 +36,22 @@ struct job {
 };
 
 static int help(void) {
-    printf("usage: slotjig reader [--bench NAME | --board CHOICE | --serial DEV] --scheme 2K|4K|F8|F6|F4 "
-           "[--ram]\n"
-           "                      [--image FILE | --plan cartridge] [-o FILE] [options]\n\n"
-           "Reads the cartridge in a reader's socket: every byte at least twice, compared with the image "
-           "where one "
-           "is given;\n"
-           "and measures how soon after its address every byte is there, hotspots and their neighbours, how "
-           "soon it "
-           "lets the\n"
-           "bus go, its RAM, whether it leaves the bus alone while A12 = 0, and how soon it wakes up. Says "
-           "what is "
-           "wrong and,\n"
-           "as far as the contacts tell, where.\n"
-           "Without an image the scheme must be told: it is not guessed.\n\n"
-           "A cartridge goes into the socket or out of it only while the reader's supply light is off; the "
-           "supply "
-           "is off\n"
-           "before this command and after it. Touch something earthed first: static kills. The right way "
-           "round: a "
-           "cartridge\n"
-           "that is turned gets 5 V where it must not have them.\n\n");
+    printf(
+        "usage: slotjig reader [--bench NAME | --board CHOICE | --serial DEV]\n"
+        "                      --scheme 2K|4K|F8|F6|F4 [--ram] [--image FILE | --plan cartridge]\n"
+        "                      [-o FILE] [options]\n\n"
+        "Reads the cartridge in a reader's socket: every byte at least twice, compared with the image\n"
+        "where one is given; and measures how soon after its address every byte is there, hotspots\n"
+        "and their neighbours, how soon it lets the bus go, its RAM, whether it leaves the bus alone\n"
+        "while A12 = 0, and how soon it wakes up. Says what is wrong and, as far as the contacts tell,\n"
+        "where. Without an image the scheme must be told: it is not guessed.\n\n"
+        "A cartridge goes into the socket or out of it only while the reader's supply light is off;\n"
+        "the supply is off before this command and after it. Touch something earthed first: static kills.\n"
+        "The right way round: a cartridge that is turned gets 5 V where it must not have them.\n\n");
     options_help(TAKES_READER);
     printf(
-        "\nexit: 0 pass, 1 fail, 2 wrong usage or input, 3 reader trouble (pulled out in the middle, too), 4 "
-        "inconclusive\n");
+        "\nexit: 0 pass, 1 fail, 2 wrong usage or input, 3 reader trouble (pulled out in the middle, too),\n"
+        "4 inconclusive\n");
     return EXIT_PASS;
 }
 

@@ -71,6 +71,11 @@ static bool carry_out(struct measuring *at, const struct link_task *task, size_t
                        at->size, wanted);
 }
 
+static bool cannot_be(const char *what, struct problem *problem) {
+    return problem_set(problem, PROBLEM_BENCH,
+                       "the reader told of %s that cannot be: renew its firmware or this program", what);
+}
+
 static uint16_t get16(const uint8_t *bytes) {
     return (uint16_t)(bytes[0] | bytes[1] << 8);
 }
@@ -220,6 +225,9 @@ static bool ram(struct measuring *at, struct problem *problem) {
     seen->ram_logged = (at->size - HEAD) / ENTRY;
     for (size_t i = 0; i < seen->ram_logged; i++) {
         const uint8_t *const entry = at->result + HEAD + ENTRY * i;
+        if (entry[0] >= CHECK_BACKGROUNDS || entry[1] >= CHECK_ELEMENTS || entry[2] >= SCHEME_RAM) {
+            return cannot_be("a wrong read of RAM", problem);
+        }
         seen->ram_error[i] = (struct reader_ram_error){entry[0], entry[1], entry[2], entry[3], entry[4]};
     }
     seen->has_ram = true;
@@ -246,6 +254,9 @@ static bool wake(struct measuring *at, struct problem *problem) {
     const struct link_task task = {.task = WIRE_TASK_WAKE, .first = RELEASE_FIRST, .count = seen->tells};
     if (!carry_out(at, &task, 5, problem)) {
         return false;
+    }
+    if (at->result[4] != NO_BANK && at->result[4] >= scheme_banks(at->order->scheme)) {
+        return cannot_be("a bank that came up", problem);
     }
     seen->wake_us = get32(at->result);
     seen->first_bank = at->result[4] == NO_BANK ? -1 : at->result[4];

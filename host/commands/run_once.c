@@ -222,9 +222,8 @@ static void choose_again(const struct session *session, struct options *options)
                 options->lines);
     } else {
         fprintf(stderr,
-                "slotjig: note: the grabber mixes fields, or loses many: from here on each picture stands "
-                "for %d of "
-                "them\n",
+                "slotjig: note: the grabber mixes fields, or loses many: from here on each picture "
+                "stands for %d of them\n",
                 options->hold);
     }
 }

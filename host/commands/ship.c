@@ -33,38 +33,29 @@ static void help_limits(void) {
                about->unit[0] != '\0' ? about->unit : "", about->unit[0] != '\0' ? " " : "", about->about,
                about->least, about->most);
     }
-    printf("\nA key that is not known, out of its range, or of a way that is not asked for, and soak_errors "
-           "without "
-           "soak, are\nrefused before anything is tested.\n\n");
+    printf("\nA key that is not known, out of its range, or of a way that is not asked for, and soak_errors\n"
+           "without soak, are refused before anything is tested.\n\n");
 }
 
 static int help(void) {
-    printf(
-        "usage: slotjig ship --serial TEXT --limits FILE [--lot NAME] [options]\n"
-        "       slotjig ship --serial TEXT [--html FILE]    what is on record of it, and the page for its "
-        "box\n"
-        "       slotjig ship --lot NAME [--html FILE]       its yield, why cartridges failed, margins\n"
-        "       slotjig ship --list\n\n"
-        "Tests a cartridge in a console (plan cartridge), on a reader, or both, as the limits file says, and "
-        "passes it "
-        "only if\n"
-        "all of it passed and every limit was kept. In the console it carries the check's image (`slotjig "
-        "rom --plan "
-        "cartridge "
-        "-o FILE`\nmakes it), on the reader the one that the limits file names: which of them is put on it "
-        "last is yours "
-        "to order, by\nways = console, reader or ways = reader, console.\n\n"
-        "Every test stays on record. A serial that has a verdict is shown and not tested, unless you say "
-        "--again. A test "
-        "that the\n"
-        "bench spoiled (exit 3), or that could not be read (exit 4), is no verdict: say the same again.\n\n"
-        "Put cartridges in and take them out with the power off. --out DIR leaves the page for the box in "
-        "DIR/box.html.\n\n");
+    printf("usage: slotjig ship --serial TEXT --limits FILE [--lot NAME] [options]\n"
+           "       slotjig ship --serial TEXT [--html FILE]    what is on record of it, its box's page\n"
+           "       slotjig ship --lot NAME [--html FILE]       its yield, why cartridges failed, margins\n"
+           "       slotjig ship --list\n\n"
+           "Tests a cartridge in a console (plan cartridge), on a reader, or both, as the limits file\n"
+           "says, and passes it only if all of it passed and every limit was kept. In the console it\n"
+           "carries the check's image (`slotjig rom --plan cartridge -o FILE` makes it), on the reader\n"
+           "the one that the limits file names: which of them is put on it last is yours to order, by\n"
+           "ways = console, reader or ways = reader, console.\n\n"
+           "Every test stays on record. A serial that has a verdict is shown and not tested, unless you\n"
+           "say --again. A test that the bench spoiled (exit 3), or that could not be read (exit 4), is\n"
+           "no verdict: say the same again.\n\n"
+           "Put cartridges in and take them out with the power off. --out DIR leaves the page for the\n"
+           "box in DIR/box.html.\n\n");
     help_limits();
     options_help(takes);
-    printf(
-        "\nexit: 0 pass, 1 fail, 2 wrong usage or input, or a serial that has a verdict, 3 bench trouble, 4 "
-        "inconclusive\n");
+    printf("\nexit: 0 pass, 1 fail, 2 wrong usage or input, or a serial that has a verdict,\n"
+           "3 bench trouble, 4 inconclusive\n");
     return EXIT_PASS;
 }
 

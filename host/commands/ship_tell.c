@@ -81,7 +81,7 @@ void ship_tell_earlier(FILE *stream, const struct ship_list *list) {
         table_add(&table, "%s", date_text(ship->started_ms, DATE_MINUTE, when));
         table_add(&table, "%s%s", record_end_name(ship->end), ship->rehearsed ? " (rehearsed)" : "");
         table_add(&table, "%s",
-                  ship->finding_count > 0
+                  ship->finding_count > 0 && (ship->end != RECORD_TROUBLE || ship->problem[0] == '\0')
                       ? label_findings(ship->findings, ship->finding_count, text, sizeof text)
                       : ship->problem);
     }

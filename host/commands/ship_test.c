@@ -135,9 +135,8 @@ static bool carry_over(const struct testing *testing, bool to_reader, struct shi
         return true;
     }
     fprintf(stderr,
-            "Switch off, take the cartridge out, put %s on it where that is not there yet, put it %s.\nThen "
-            "press "
-            "Enter: ",
+            "Switch off, take the cartridge out, put %s on it where that is not there yet, put it %s.\n"
+            "Then press Enter: ",
             to_reader && testing->plan.image[0] != '\0' ? testing->plan.image : "the check's image",
             to_reader ? "on the reader (its supply is off)" : "into the console, and switch that on");
     fflush(stderr);
@@ -212,12 +211,26 @@ static bool test(struct testing *testing, struct problem *problem) {
 
 /* ---- after ---- */
 
+/* Two who test one serial at once: neither was shown the other's. */
+static void tell_meanwhile(const struct testing *testing) {
+    const int others = testing->ship.attempt - 1 - (int)testing->earlier.count;
+    if (others > 0) {
+        fprintf(stderr,
+                "slotjig: note: %d more test%s of this serial came on record meanwhile; is it the right "
+                "serial? `slotjig ship --serial` shows them\n",
+                others, others == 1 ? "" : "s");
+    }
+}
+
 static bool keep(struct testing *testing, struct problem *problem) {
     struct records *records = NULL;
     struct problem why = {0};
     const bool good = records_open(testing->options->store, RECORDS_WRITE, &records, &why) &&
                       records_put_ship(records, &testing->ship, &why);
     records_close(records);
+    if (good) {
+        tell_meanwhile(testing);
+    }
     return good || problem_set(problem, PROBLEM_BENCH,
                                "the test was not recorded, so it does not count: %.500s", why.text);
 }
@@ -282,7 +295,8 @@ static int carry_out(struct testing *testing) {
                                   .serial = options->serial,
                                   .lot = options->lot != NULL ? options->lot : "",
                                   .limits = testing->plan.text,
-                                  .tool = SLOTJIG_VERSION};
+                                  .tool = SLOTJIG_VERSION,
+                                  .problem = ""};
     if (!may_test(testing, &problem)) {
         return command_refuse(&problem);
     }

@@ -104,35 +104,18 @@ uint16_t check_crc_start(int page) {
     return (uint16_t)(page << 8 | (page ^ 0xFF));
 }
 
-static uint16_t crc_back(uint16_t crc) {
+uint16_t check_crc_back(uint16_t crc) {
     for (int bit = 0; bit < 8; bit++) {
         crc = (uint16_t)(crc & 1 ? (crc ^ CRC_POLY) >> 1 | 0x8000 : crc >> 1);
     }
     return crc;
 }
 
-/* One wrong byte leaves its wrong bits alone in the register, which the bytes after it only shift: run
- * backwards they come out in the upper half, with 0 in the lower, where the byte stands. */
-bool check_locate(uint16_t crc, uint8_t sum, const uint8_t read[SCHEME_PAGE], int *place,
-                  uint8_t *exclusive_or) {
-    int found = 0;
-    for (int at = SCHEME_PAGE - 1; at >= 0 && crc != 0; at--) {
-        crc = crc_back(crc);
-        const uint8_t flip = (uint8_t)(crc >> 8);
-        if ((crc & 0xFF) == 0 && (uint8_t)(read[at] - (read[at] ^ flip)) == sum) {
-            *place = at;
-            *exclusive_or = flip;
-            found++;
-        }
-    }
-    return found == 1;
-}
-
 /* The register that the bytes from here to the page's end turn into 0. */
 static uint16_t crc_before(const uint8_t *bytes, size_t count) {
     uint16_t crc = 0;
     for (size_t i = count; i > 0; i--) {
-        crc = (uint16_t)(crc_back(crc) ^ (uint16_t)(bytes[i - 1] << 8));
+        crc = (uint16_t)(check_crc_back(crc) ^ (uint16_t)(bytes[i - 1] << 8));
     }
     return crc;
 }
@@ -150,7 +133,7 @@ void check_seal(uint8_t bytes[SCHEME_PAGE], int page, int place) {
         seal[1] = (uint8_t)(first >> 8);
         /* Of the last two bytes one pair alone goes on to `after`: the register that zeros would have needed,
          * exclusive-or the one that there is. */
-        const uint16_t pair = (uint16_t)(crc_back(crc_back(after)) ^ check_crc(before, seal, 2));
+        const uint16_t pair = (uint16_t)(check_crc_back(check_crc_back(after)) ^ check_crc(before, seal, 2));
         seal[2] = (uint8_t)(pair >> 8);
         seal[3] = (uint8_t)pair;
         if ((uint8_t)(sum + seal[0] + seal[1] + seal[2] + seal[3]) == 0) {

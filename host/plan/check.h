@@ -27,7 +27,10 @@ enum check_kind {
     CHECK_SUM,      /* likewise the sum, p included */
     CHECK_BYTE, /* of a bad page, in the second round; what: place in the page of the one byte that, were it
                    another, would make CRC and sum right */
-    CHECK_XOR,  /* with it; what: the byte read exclusive-or the right one; 0: no single byte explains it */
+    CHECK_XOR,  /* with it; what: the byte read exclusive-or the right one; 0: no single byte explains it, or
+                   more than one does (one wrong byte in some 900: 219 of 200,000 tried). Of many wrong bytes
+                   one  in 257 is told as a single one [A: each of 256 places fits CRC and sum once in 65,536]
+                 */
     CHECK_HOTSPOT, /* place: manner (enum check_manner) * 8 + bank that the hotspot should select; what: mask
                       of the banks from which it did not */
     CHECK_NEIGHBOUR, /* place: 0..12 the address line in which the address differs from a hotspot, 13 the
@@ -93,11 +96,9 @@ bool check_page_shows(const struct cart_check *check, int page);
 
 uint16_t check_crc(uint16_t crc, const uint8_t *bytes, size_t count);
 uint16_t check_crc_start(int page);
-/* The one wrong byte of a page, from what its CRC and sum ended with and the bytes as they were read: among
- * 65,280 single bytes the CRC alone fits another one too more often than not [A]; with the sum and the byte
- * that stands there one in some hundred. False: no single byte explains it, or more than one. */
-bool check_locate(uint16_t crc, uint8_t sum, const uint8_t read[SCHEME_PAGE], int *place,
-                  uint8_t *exclusive_or);
+/* The register a byte of 0 earlier. So what one wrong byte's bits have become is undone: run back from a
+ * page's end, they come out in the upper half, with 0 in the lower, where the byte stands. */
+uint16_t check_crc_back(uint16_t crc);
 /* Sets four bytes of a page (at `place`, four in a row) so that CRC and sum come out right. */
 void check_seal(uint8_t bytes[SCHEME_PAGE], int page, int place);
 

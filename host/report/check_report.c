@@ -4,20 +4,16 @@
 
 enum { ERRORS_SHOWN = 12 };
 
-static const struct {
+/* Groups of items. */
+static const struct part {
     const char *name, *about;
     enum check_kind kind;
-} parts[CHECK_PARTS] = {
-    [CHECK_PART_PAGES] = {"pages", "every byte: CRC-16 and sum of each page", CHECK_PAGE},
-    [CHECK_PART_HOTSPOTS] = {"hotspots", "each from every bank, in four manners", CHECK_HOTSPOT},
-    [CHECK_PART_NEIGHBOURS] = {"neighbours", "addresses that must not switch", CHECK_NEIGHBOUR},
-    [CHECK_PART_VECTORS] = {"vectors", "in every bank, and a start from it", CHECK_VECTORS},
-    [CHECK_PART_RAM] = {"ram", "March C-, eight backgrounds", CHECK_RAM},
-    [CHECK_PART_QUIET] = {"quiet", "off the bus while A12 = 0", CHECK_QUIET}};
-
-const char *check_part_name(enum check_part part) {
-    return (unsigned)part < CHECK_PARTS ? parts[part].name : "?";
-}
+} parts[] = {{"pages", "every byte: CRC-16 and sum of each page", CHECK_PAGE},
+             {"hotspots", "each from every bank, in four manners", CHECK_HOTSPOT},
+             {"neighbours", "addresses that must not switch", CHECK_NEIGHBOUR},
+             {"vectors", "in every bank, and a start from it", CHECK_VECTORS},
+             {"ram", "March C-, eight backgrounds", CHECK_RAM},
+             {"quiet", "off the bus while A12 = 0", CHECK_QUIET}};
 
 /* ---- JSON ---- */
 
@@ -34,27 +30,26 @@ static json_t *item_json(const struct check_seen *seen, struct check_item item) 
                      "place", (int)item.place, "what", (int)item.what, "text", words);
 }
 
-static json_t *part_json(const struct check_seen *seen, enum check_part part) {
+static json_t *part_json(const struct check_seen *seen, const struct part *part) {
     int items = 0, read = 0, wrong = 0, once = 0;
     for (size_t i = 0; i < seen->item_count; i++) {
         const struct check_item_seen *item = &seen->items[i];
-        if (item->item.kind == parts[part].kind) {
+        if (item->item.kind == part->kind) {
             items++;
             read += item->rounds_read >= CHECK_ROUNDS_LEAST;
             wrong += item->confirmed;
             once += item->bad > 0 && !item->confirmed;
         }
     }
-    return items == 0
-               ? NULL
-               : json_pack("{s:s,s:s,s:i,s:i,s:i,s:i}", "part", parts[part].name, "about", parts[part].about,
-                           "items", items, "read", read, "wrong", wrong, "once", once);
+    return items == 0 ? NULL
+                      : json_pack("{s:s,s:s,s:i,s:i,s:i,s:i}", "part", part->name, "about", part->about,
+                                  "items", items, "read", read, "wrong", wrong, "once", once);
 }
 
 static json_t *parts_json(const struct check_seen *seen) {
     json_t *list = json_array();
-    for (int part = 0; part < CHECK_PARTS; part++) {
-        json_t *json = part_json(seen, (enum check_part)part);
+    for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++) {
+        json_t *json = part_json(seen, &parts[i]);
         if (json != NULL) {
             json_array_append_new(list, json);
         }

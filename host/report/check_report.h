@@ -12,20 +12,8 @@
 json_t *check_json(const struct check_seen *seen);
 /* Of such an object; whatever it lacks is left out. */
 void check_terminal(FILE *stream, const json_t *check);
-/* Whether a round was watched to its end, or the console told of one or of an error: else its counts were never
- * seen, and are not told as 0. */
+/* Whether a round was watched to its end, or the console told of one or of an error: else its counts were
+ * never seen, and are not told as 0. */
 bool check_has_rounds(const json_t *check);
-
-/* Groups of items, for reports that have a line or a case for each. */
-enum check_part {
-    CHECK_PART_PAGES,
-    CHECK_PART_HOTSPOTS,
-    CHECK_PART_NEIGHBOURS,
-    CHECK_PART_VECTORS,
-    CHECK_PART_RAM,
-    CHECK_PART_QUIET,
-    CHECK_PARTS
-};
-const char *check_part_name(enum check_part part); /* "pages" ... */
 
 #endif

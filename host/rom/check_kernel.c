@@ -87,18 +87,6 @@ static void cold_start(struct encoder *e, const struct kernel_options *options) 
     encode_to(e, "JMP", MODE_ABSOLUTE, "frame", 0, NULL);
 }
 
-static void vertical_sync(struct encoder *e, int lines) {
-    encode_label(e, "frame");
-    imm(e, "LDA", 2);
-    end_line(e);
-    zp(e, "STA", TIA_VBLANK);
-    zp(e, "STA", TIA_VSYNC);
-    for (int i = 0; i < lines; i++) {
-        end_line(e);
-    }
-    set(e, 0, TIA_VSYNC);
-}
-
 static void count_field(struct encoder *e, bool dark) {
     zp(e, "INC", RAM_COUNTER); /* of whose bits the slate takes six */
     if (dark) {

@@ -4,6 +4,7 @@
  */
 #include "rom/check_kernel.h"
 #include "rom/phrases.h"
+#include "rom/slate_code.h"
 #include "rom/slate_lines.h"
 #include "slate/slate.h"
 
@@ -102,15 +103,6 @@ static void mix(struct encoder *e, uint16_t hash) {
     branch(e, "BNE", "mix_row");
 }
 
-/* A bit of a row, the leftmost first, as a byte: $0E where it is 1, as carry is clear then. */
-static void spread_bit(struct encoder *e, int bit) {
-    zp(e, "ASL", RAM_WORK);
-    imm(e, "LDA", 0);
-    imm(e, "SBC", 0);
-    imm(e, "AND", SLATE_WHITE);
-    encode(e, "STA", MODE_ZERO_X, (uint16_t)(RAM_SLATE + bit * SLATE_ROWS), NULL);
-}
-
 /* The same cycles whatever the rows hold, so that no line needs an end of its own. */
 static void spread(struct encoder *e) {
     enum { AT_ONCE = 2 };
@@ -123,7 +115,7 @@ static void spread(struct encoder *e) {
     zp(e, "STA", RAM_WORK);
     encode_label(e, "spread");
     for (int bit = 0; bit < AT_ONCE; bit++) {
-        spread_bit(e, bit);
+        slate_spread_bit(e, bit);
     }
     one(e, "TXA");
     one(e, "CLC");

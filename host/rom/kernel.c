@@ -39,18 +39,6 @@ static void cold_start(struct encoder *e, const struct kernel_options *options) 
     }
 }
 
-static void vertical_sync(struct encoder *e, int lines) {
-    encode_label(e, "frame");
-    imm(e, "LDA", 2);
-    end_line(e);
-    zp(e, "STA", TIA_VBLANK);
-    zp(e, "STA", TIA_VSYNC);
-    for (int i = 0; i < lines; i++) {
-        end_line(e);
-    }
-    set(e, 0, TIA_VSYNC);
-}
-
 /* In dark fields the hold stands still. */
 static void count_dark(struct encoder *e) {
     zp(e, "LDA", RAM_DARK);

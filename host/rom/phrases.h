@@ -50,6 +50,19 @@ static inline void show_registers(struct encoder *e) {
     zp(e, "STA", reg_address(REG_PF2));
 }
 
+/* Begins a field, at label `frame`. */
+static inline void vertical_sync(struct encoder *e, int lines) {
+    encode_label(e, "frame");
+    imm(e, "LDA", 2);
+    end_line(e);
+    zp(e, "STA", TIA_VBLANK);
+    zp(e, "STA", TIA_VSYNC);
+    for (int i = 0; i < lines; i++) {
+        end_line(e);
+    }
+    set(e, 0, TIA_VSYNC);
+}
+
 /* So many lines in which nothing happens. Uses X. */
 static inline void wait_lines(struct encoder *e, int lines, const char *label) {
     if (lines <= 0) {

@@ -107,8 +107,7 @@ static void value_rows(struct encoder *e, uint16_t hash) {
     last_rows(e, RAM_VALUE);
 }
 
-/* Carry clear: $0E, carry set: $00. The row was complemented before. */
-static void spread_bit(struct encoder *e, int bit) {
+void slate_spread_bit(struct encoder *e, int bit) {
     zp(e, "ASL", RAM_WORK);
     imm(e, "LDA", 0);
     imm(e, "SBC", 0);
@@ -127,7 +126,7 @@ static void spread_rows(struct encoder *e) {
         if (bit == SLATE_ROW_BITS / 2) {
             end_line(e);
         }
-        spread_bit(e, bit);
+        slate_spread_bit(e, bit);
     }
     one(e, "INX");
     imm(e, "CPX", SLATE_ROWS);

@@ -16,4 +16,8 @@ int slate_code_lines(const struct plan *plan);
  * image; the number of the next. */
 int slate_code_tables(struct encoder *encoder, const struct plan *plan, int from, size_t end);
 
+/* Shifts bit 7 out of RAM_WORK, which holds the row complemented: $0E where it was 0, $00 where it was 1,
+ * into the byte of RAM for that bit of the row in X. */
+void slate_spread_bit(struct encoder *encoder, int bit);
+
 #endif

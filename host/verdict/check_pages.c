@@ -38,21 +38,12 @@ static bool agrees(uint8_t flip, uint8_t sum) {
     return false;
 }
 
-static uint16_t crc_back(uint16_t crc) {
-    enum { POLY = 0x1021 };
-    for (int bit = 0; bit < 8; bit++) {
-        crc = (uint16_t)(crc & 1 ? (crc ^ POLY) >> 1 | 0x8000 : crc >> 1);
-    }
-    return crc;
-}
-
-/* As check_locate(), which knows the bytes too: without them CRC and sum must do, and fit more than one byte
- * now and then. */
+/* Without the bytes CRC and sum must do, and fit more than one byte now and then. */
 static void locate_alone(struct page_seen *seen) {
     uint16_t crc = seen->crc;
     int found = 0;
     for (int at = SCHEME_PAGE - 1; at >= 0 && crc != 0; at--) {
-        crc = crc_back(crc);
+        crc = check_crc_back(crc);
         if ((crc & 0xFF) == 0 && agrees((uint8_t)(crc >> 8), seen->sum)) {
             seen->place = at;
             seen->flipped = (uint8_t)(crc >> 8);

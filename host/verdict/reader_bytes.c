@@ -184,8 +184,10 @@ static void tell_unexplained(struct reader_work *work, const struct wrongs *wron
     finding_say(
         finding,
         "%u of %zu bytes are wrong, and no single line, pair of lines or fault of the banks gives just "
-        "these: several faults at once, or the program of another image.",
+        "these: several faults at once, bytes that come microseconds late, or the program of another image.",
         wrongs->bytes + work->result->lower_wrong, scheme_bytes(work->seen->scheme));
+    /* What came at hotspots is then as little to be told as what came elsewhere. */
+    work->banks_told |= 2 * (size_t)wrongs->bytes > scheme_bytes(work->seen->scheme);
     if (finding != NULL) {
         finding->explanation = ++work->explanations;
     }

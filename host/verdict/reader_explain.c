@@ -248,7 +248,8 @@ static void explain(struct reader_work *work, const struct supposition *list, si
         return;
     }
     /* Where a contact comes and goes a few wrong bytes are as likely its doing. */
-    const uint32_t few = work->odd_count > 0 && !work->mask_unsteady ? 0 : FEW_BYTES;
+    const bool contact = work->odd_count > 0 || work->seen->differing > work->limits->differing;
+    const uint32_t few = contact && !work->mask_unsteady ? 0 : FEW_BYTES;
     work->no_quiet = held;
     if (!nothing_wrong(work, 0) && !find_and_tell(work, list, count, 0) && !hotspots_say(work) &&
         !nothing_wrong(work, few) && !find_and_tell(work, list, count, few)) {

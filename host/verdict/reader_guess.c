@@ -3,6 +3,8 @@
 #include "verdict/findings.h"
 #include "verdict/reader_parts.h"
 
+enum { A11_LINE = 11, A12_LINE = 12 };
+
 static void doubt(struct reader_work *work, struct finding *finding) {
     if (finding != NULL) {
         finding->explanation = ++work->explanations;
@@ -64,6 +66,58 @@ static void address_shorts(struct reader_work *work) {
     }
 }
 
+/* Where the line is low nothing answers: all reads as the reader pulls it, high. */
+static bool looks_unselected(const struct reader_seen *seen, int line) {
+    size_t answers = 0;
+    for (size_t offset = 0; offset < scheme_bytes(seen->scheme); offset++) {
+        const bool pulled = !reader_reads(seen, offset) || seen->bytes[offset] == 0xFF;
+        if (!pulled && !(offset >> line & 1)) {
+            return false;
+        }
+        answers += !pulled;
+    }
+    return answers > 0;
+}
+
+static void shorts_to_a12(struct reader_work *work) {
+    for (int line = 0; (size_t)1 << line < scheme_bank_bytes(work->seen->scheme); line++) {
+        if (looks_unselected(work->seen, line)) {
+            struct finding *finding = add_doubt(work, FINDING_CART_ADDRESS_SHORTED, line, A12_LINE);
+            finding_say(finding,
+                        "Where A%d is low every byte reads $FF: A%d and A12 may be shorted, so that nothing "
+                        "answers there, or it is blank. Compare with the image to know.",
+                        line, line);
+        }
+    }
+}
+
+/* 2 KiB show in the window's lower half too, where A11 is low, and with it the line it is shorted to. */
+static bool lower_looks_shorted(const struct reader_seen *seen, int line) {
+    size_t differ = 0;
+    for (size_t i = 0; i < scheme_bytes(seen->scheme); i++) {
+        const uint8_t other = line == A12_LINE ? 0xFF : seen->bytes[i & ~((size_t)1 << line)];
+        if (seen->lower[i] != other) {
+            return false;
+        }
+        differ += seen->lower[i] != seen->bytes[i];
+    }
+    return differ > 0;
+}
+
+static void shorts_to_a11(struct reader_work *work) {
+    for (int line = 0; line <= A12_LINE && work->seen->has_lower; line++) {
+        if (line != A11_LINE && lower_looks_shorted(work->seen, line)) {
+            struct finding *finding =
+                add_doubt(work, FINDING_CART_ADDRESS_SHORTED, line < A11_LINE ? line : A11_LINE,
+                          line < A11_LINE ? A11_LINE : A12_LINE);
+            finding_say(finding,
+                        "$1000-$17FF do not read as $1800-$1FFF, as they should of 2 KiB, but as if A%d were "
+                        "low there: A11 may be shorted to it. Compare with the image to know.",
+                        line);
+        }
+    }
+}
+
 static void data_lines(struct reader_work *work) {
     const struct reader_seen *seen = work->seen;
     uint8_t low = 0xFF, high = 0xFF;
@@ -121,6 +175,8 @@ static void banks_alike(struct reader_work *work) {
 void reader_guess(struct reader_work *work) {
     address_lines(work);
     address_shorts(work);
+    shorts_to_a12(work);
+    shorts_to_a11(work);
     data_lines(work);
     banks_alike(work);
 }

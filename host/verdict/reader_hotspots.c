@@ -41,7 +41,7 @@ static void tell_hotspot(struct reader_work *work, int manner, int hotspot) {
                 manner == 0 ? "read" : "write", hotspot, scheme_hotspot(seen->scheme, hotspot));
     for (int from = 0; from < banks; from++) {
         if (wrong >> from & 1) {
-            finding_say(finding, " %d", from);
+            finding_say(finding, "%s %d", (wrong & ((1U << from) - 1)) != 0 ? "," : "", from);
         }
     }
     if (bank >= 0) {
@@ -58,6 +58,11 @@ static void tell_neighbour(struct reader_work *work, int place, int hotspot) {
     const int banks = scheme_banks(seen->scheme);
     for (int from = 0; from < banks; from++) {
         const uint8_t byte = seen->neighbour[place][hotspot][from];
+        if (place < ADDRESS_LINES &&
+            scheme_selects(seen->scheme, (uint16_t)(scheme_hotspot(seen->scheme, hotspot) ^ 1U << place)) >=
+                0) {
+            return; /* a hotspot itself */
+        }
         /* What the bank shows when its own hotspot was hit: right or not, no neighbour should change it. */
         if (byte != seen->hotspot[0][from][from]) {
             const uint16_t lowest = scheme_hotspot(seen->scheme, 0);
@@ -82,7 +87,7 @@ static void tell_neighbour(struct reader_work *work, int place, int hotspot) {
 
 bool reader_hotspots_tell(const struct reader_work *work) {
     const struct reader_seen *seen = work->seen;
-    bool tells = seen->has_hotspots && seen->tells != 0 && !work->mask_unsteady;
+    bool tells = seen->has_hotspots && seen->tells != 0 && !work->mask_unsteady && !reader_is_hopeless(seen);
     for (int bank = 0; bank < scheme_banks(seen->scheme) && tells; bank++) {
         tells = !reader_is_late(seen, scheme_offset(seen->scheme, bank, seen->tells));
     }

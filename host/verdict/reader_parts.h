@@ -45,8 +45,8 @@ struct misses {
     uint8_t right[MISSES_MAX]; /* what was predicted */
 };
 
-/* Whether READ reads it: of a cartridge with RAM the window's first page is RAM, which hides the first page of
- * a bank of 4 KiB, and of 2 KiB the first page of the lower half only. */
+/* Whether READ reads it: of a cartridge with RAM the window's first page is RAM, which hides the first page
+ * of a bank of 4 KiB, and of 2 KiB the first page of the lower half only. */
 bool reader_reads(const struct reader_seen *seen, size_t offset);
 bool reader_reads_lower(const struct reader_seen *seen, size_t offset);
 /* Whether it is the image's byte, in these bits: of a hotspot its own bank's or the one it selects [P]. */
@@ -54,6 +54,9 @@ bool reader_is_right(const struct reader_work *work, size_t offset, uint8_t bits
 /* So slow, by the map, that READ may have sampled it too early: what it read says nothing of lines and banks.
  */
 bool reader_is_late(const struct reader_seen *seen, size_t offset);
+/* Most addresses have a time beyond all that can be measured, and steadily so: whatever came anywhere is what
+ * had come before. */
+bool reader_is_hopeless(const struct reader_seen *seen);
 /* Wrong, steadily, and not for being late. */
 bool reader_is_wrong(const struct reader_work *work, size_t offset);
 /* Counts wrong bytes against the image and notes the first. */

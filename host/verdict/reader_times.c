@@ -223,11 +223,29 @@ static bool shows(const struct reader_seen *seen, size_t offset) {
     return reader_reads(seen, offset) && (selects < 0 || selects == bank);
 }
 
+bool reader_is_hopeless(const struct reader_seen *seen) {
+    enum { ONE_IN = 16 };
+    size_t all = 0, never = 0, unsteady = 0;
+    for (size_t offset = 0; offset < scheme_bytes(seen->scheme) && seen->has_map; offset++) {
+        int manner;
+        if (reader_reads(seen, offset)) {
+            all++;
+            never += slowest_at(seen, offset, &manner) == READER_NEVER;
+            unsteady += seen->unsteady[offset] != 0;
+        }
+    }
+    return 2 * never > all && ONE_IN * unsteady < all;
+}
+
 void reader_late(struct reader_work *work) {
     const struct reader_seen *seen = work->seen;
     size_t all = 0, late = 0, wrong = 0;
     bool tells = false;
     if (!seen->has_map || !seen->has_bytes) {
+        return;
+    }
+    if (reader_is_hopeless(seen)) {
+        work->bytes_told = work->banks_told = work->ram_told = true;
         return;
     }
     for (size_t offset = 0; offset < scheme_bytes(seen->scheme); offset++) {

@@ -7,22 +7,18 @@
 #include "verdict/reader.h"
 #include "virtual/reader.h"
 
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 /* ---- the fault as a finding ---- */
 
-enum { WORDS = 4 };
-
 struct wanted {
     enum finding_kind kind;
     int bit, reg; /* -1: any */
-    /* The place, as a reader or a console says it: one of them must be there, in the finding itself or
-     * (beside) in one that it stands with. None: any place. */
-    char words[WORDS][24];
-    size_t word_count;
+    /* One of them is in the finding's text, or for a page in any of the findings' that stand with it; "": any
+     * text. */
+    char words[4][24];
     bool beside;
 };
 
@@ -53,75 +49,53 @@ static const struct {
     {"cart-loose=", FINDING_CART_CONTACT},
 };
 
-/* The line or lines: "A5", "3:low", "A3:A11", "D3:low". */
+/* The line or lines: "A5", "3:low", "A3:A11", "D3:low". A contact's data line is in the finding's reg. */
 static void want_lines(const char *value, struct wanted *wanted) {
     const char *const other = strchr(value, ':');
     wanted->bit = atoi(value + (value[0] == 'A' || value[0] == 'D'));
     if (other != NULL && (other[1] == 'A' || other[1] == 'D')) {
         wanted->reg = atoi(other + 2);
     }
-}
-
-static bool has_lines(enum finding_kind kind) {
-    return (kind >= FINDING_CART_ADDRESS_OPEN && kind <= FINDING_CART_DATA_SHORTED);
-}
-
-__attribute__((format(printf, 2, 3))) static void want_words(struct wanted *wanted, const char *format, ...) {
-    va_list list;
-    va_start(list, format);
-    vsnprintf(wanted->words[wanted->word_count++], sizeof wanted->words[0], format, list);
-    va_end(list);
-}
-
-/* "5.3:low", "5:9": a bit of a cell; of a decoder's fault either of the two cells. */
-static void want_cells(const char *value, struct wanted *wanted) {
-    char *end = NULL;
-    for (const char *at = value; wanted->word_count < WORDS; at = end + 1) {
-        const long cell = strtol(at, &end, 10);
-        want_words(wanted, "$%02lX", (unsigned long)cell);
-        want_words(wanted, "Cell %ld ", cell);
-        if (*end == '.') {
-            wanted->bit = atoi(end + 1);
-        }
-        if (*end != ':' || wanted->kind != FINDING_CART_RAM_DECODER) {
-            break;
-        }
+    if (wanted->kind == FINDING_CART_CONTACT && value[0] == 'D') {
+        wanted->reg = wanted->bit;
+        wanted->bit = -1;
     }
 }
 
-static void want_place(const struct cover_case *of, const char *value, struct wanted *wanted) {
-    int bank, page;
-    switch (wanted->kind) {
-    case FINDING_CART_BYTE_WRONG:
-        want_words(wanted, "%03X",
-                   (unsigned)scheme_address(of->scheme, strtoul(value + 1, NULL, 16), &bank) & 0xFFFu);
-        break;
-    case FINDING_CART_SWITCHES_TOO:
-        want_words(wanted, "%.3s", value + 2);
-        break;
-    case FINDING_CART_HOTSPOT_WRONG:
-        want_words(wanted, "%03X", scheme_hotspot(of->scheme, atoi(value)) & 0xFFFu);
-        break;
-    case FINDING_CART_SLOW: /* a console lists its pages with those that are wrong */
-        if (sscanf(value, "%d.%d", &bank, &page) == 2) {
-            want_words(wanted, "bank %d, $1%X00", bank, (unsigned)page);
-            want_words(wanted, "bank %d, $F%X00", bank, (unsigned)page);
-            want_words(wanted, "bank %d $F%X00", bank, (unsigned)page);
-            wanted->beside = true;
-        }
-        break;
-    case FINDING_CART_BUS_HELD:
-        wanted->bit = atoi(value + 1);
-        break;
-    case FINDING_CART_CONTACT:
-        want_words(wanted, " of %.*s ", (int)strcspn(value, ":"), value);
-        break;
-    default:
-        if (has_lines(wanted->kind)) {
-            want_lines(value, wanted);
-        } else if (strchr(value, ':') != NULL) {
-            want_cells(strchr(value, ':') + 1, wanted);
-        }
+static bool has_lines(enum finding_kind kind) {
+    return (kind >= FINDING_CART_ADDRESS_OPEN && kind <= FINDING_CART_DATA_SHORTED) ||
+           kind == FINDING_CART_BUS_HELD || kind == FINDING_CART_CONTACT;
+}
+
+/* As the console's check says it, and as the reader does. */
+static void want_cell(struct wanted *wanted, int at, int cell) {
+    snprintf(wanted->words[at], sizeof wanted->words[0], "Cell %d (", cell);
+    snprintf(wanted->words[at + 1], sizeof wanted->words[0], "%s $%02X ",
+             wanted->kind == FINDING_CART_RAM_DECODER ? "address" : "cell", cell);
+}
+
+/* "stuck:5.3:low", "inversion:5.3:9.1:high", "no-cell:5", "other-cell:5:9". Where two addresses reach one
+ * cell the console's first wrong read may be of either. */
+static void want_ram(const char *value, struct wanted *wanted) {
+    const char *const cell = strchr(value, ':') + 1, *const bit = strchr(cell, '.'),
+                      *const other = strchr(cell, ':');
+    want_cell(wanted, 0, atoi(cell));
+    if (wanted->kind == FINDING_CART_RAM_DECODER && other != NULL) {
+        want_cell(wanted, 2, atoi(other + 1));
+    } else if (bit != NULL) {
+        wanted->bit = atoi(bit + 1);
+    }
+}
+
+/* "1.12:600": the page's first address, as the reader says it and as the console's check does. */
+static void want_page(int scheme, const char *value, struct wanted *wanted) {
+    const char *const page = strchr(value, '.');
+    if (page != NULL) {
+        const int first = scheme == WIRE_2K ? 8 : 0;
+        const unsigned number = (unsigned)(first + atoi(page + 1));
+        snprintf(wanted->words[0], sizeof wanted->words[0], "$1%X00", number);
+        snprintf(wanted->words[1], sizeof wanted->words[1], "$F%X00", number);
+        wanted->beside = true;
     }
 }
 
@@ -133,32 +107,43 @@ static void want(const struct cover_case *of, struct wanted *wanted) {
             wanted->kind = kinds[i].kind;
         }
     }
-    if (value != NULL) {
-        want_place(of, value + 1, wanted);
+    if (value == NULL) {
+        return;
+    }
+    if (has_lines(wanted->kind)) {
+        want_lines(value + 1, wanted);
+    } else if (wanted->kind == FINDING_CART_BYTE_WRONG) {
+        int bank;
+        const size_t offset = strtoul(value + 2, NULL, 16);
+        snprintf(wanted->words[0], sizeof wanted->words[0], "%03X",
+                 (unsigned)scheme_address(of->scheme, offset, &bank) & 0xFFFu);
+    } else if (wanted->kind == FINDING_CART_SWITCHES_TOO) {
+        snprintf(wanted->words[0], sizeof wanted->words[0], "%.3s", value + 3);
+    } else if (wanted->kind == FINDING_CART_HOTSPOT_WRONG) {
+        snprintf(wanted->words[0], sizeof wanted->words[0], "%03X",
+                 scheme_hotspot(of->scheme, atoi(value + 1)) & 0xFFFu);
+    } else if (wanted->kind == FINDING_CART_SLOW) {
+        want_page(of->scheme, value + 1, wanted);
+    } else if (strncmp(fault, "cart-ram=", 9) == 0) {
+        want_ram(value + 1, wanted);
     }
 }
 
-static bool says(const struct finding *finding, const struct wanted *wanted) {
-    bool said = wanted->word_count == 0;
-    for (size_t i = 0; i < wanted->word_count; i++) {
-        said = said || strstr(finding->text, wanted->words[i]) != NULL;
+static bool has_words(const struct finding *finding, const struct wanted *wanted) {
+    bool any = wanted->words[0][0] == '\0';
+    for (int i = 0; i < 4; i++) {
+        any = any || (wanted->words[i][0] != '\0' && strstr(finding->text, wanted->words[i]) != NULL);
     }
-    return said;
+    return any;
 }
 
-static bool any_says(const struct finding *findings, size_t count, const struct wanted *wanted) {
-    bool said = false;
-    for (size_t i = 0; i < count; i++) {
-        said = said || says(&findings[i], wanted);
-    }
-    return said;
-}
-
-static bool is_wanted(const struct finding *finding, const struct wanted *wanted, bool said) {
+static bool is_wanted(const struct finding *finding, const struct wanted *wanted) {
     const bool same =
         (wanted->bit < 0 || finding->bit == wanted->bit) && (wanted->reg < 0 || finding->reg == wanted->reg);
-    const bool turned = wanted->reg >= 0 && finding->bit == wanted->reg && finding->reg == wanted->bit;
-    return finding->kind == wanted->kind && (same || turned) && (said || says(finding, wanted));
+    const bool turned =
+        wanted->bit >= 0 && wanted->reg >= 0 && finding->bit == wanted->reg && finding->reg == wanted->bit;
+    return finding->kind == wanted->kind && (same || turned) &&
+           (wanted->beside || has_words(finding, wanted));
 }
 
 static void name(const struct cover_case *of, const struct finding *findings, size_t count,
@@ -166,18 +151,20 @@ static void name(const struct cover_case *of, const struct finding *findings, si
     struct wanted wanted;
     size_t at = 0;
     want(of, &wanted);
-    const bool said = wanted.beside && any_says(findings, count, &wanted);
+    bool placed = !wanted.beside;
     for (size_t i = 0; i < count; i++) {
-        seen->named = seen->named || is_wanted(&findings[i], &wanted, said);
+        placed = placed || has_words(&findings[i], &wanted);
+        seen->named = seen->named || is_wanted(&findings[i], &wanted);
         seen->kind_only = seen->kind_only || findings[i].kind == wanted.kind;
         at += (size_t)snprintf(seen->findings + at, sizeof seen->findings - at, "[%s%s %d %d: %.90s] ",
                                findings[i].alternative ? "or " : "", finding_name(findings[i].kind),
                                findings[i].bit, findings[i].reg, findings[i].text);
         at = at < sizeof seen->findings ? at : sizeof seen->findings - 1;
     }
+    seen->named = seen->named && placed;
     seen->alone = seen->among = seen->named;
     for (size_t i = 0; i < count && count > 1; i++) {
-        seen->alone = seen->alone && is_wanted(&findings[i], &wanted, said);
+        seen->alone = seen->alone && is_wanted(&findings[i], &wanted);
         seen->among = seen->among && findings[i].alternative;
     }
     seen->among = seen->among && !seen->alone;

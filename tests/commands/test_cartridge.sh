@@ -72,7 +72,7 @@ says "are watched" ': 6 rounds watched'
 ends "for a time" 0 $run --for 0.2
 says "many rounds" ': [5-9] rounds watched'
 # Most of them crash the check's program sooner or later (exit 3); one that does not is told with its rate.
-for seed in 12 4 6 1 2 3 5 7 8 9 10 11 13 14 15 16; do
+for seed in 11 12 4 6 1 2 3 5 7 8 9 10 13 14 15 16; do
     call $run --rounds 8 --seed $seed --fault cart-loose=A0:0.000002
     [ "$got" = 1 ] && break
 done

@@ -70,6 +70,34 @@ static void test_good_cartridges_are_left_alone(void **state) {
     }
 }
 
+/* Some of the few bytes that read wrong did so at the first reading: the contact is told, and no bytes. */
+static void test_a_contact_is_not_told_as_wrong_bytes(void **state) {
+    (void)state;
+    static const char *const faults[] = {"cart-loose=A0:0.001", "cart-loose=A4:0.001", "cart-loose=D4:0.001"};
+    for (size_t i = 0; i < sizeof faults / sizeof faults[0]; i += small() ? 2 : 1) {
+        const struct cover_case of = {.scheme = WIRE_F8, .ram = true, .fault = faults[i], .seed = 1};
+        struct cover_seen seen;
+        cover_reader(&of, &seen);
+        if (seen.lost || seen.verdict != VERDICT_FAIL || !seen.alone) {
+            fail_msg("%s: %s", faults[i], seen.findings);
+        }
+    }
+}
+
+/* With these seeds the contact is open just when the supply comes up, or is about to go off. */
+static void test_a_loose_contact_is_not_a_pulled_cartridge(void **state) {
+    (void)state;
+    static const uint64_t seeds[] = {27, 114};
+    for (size_t i = 0; i < sizeof seeds / sizeof seeds[0]; i++) {
+        const struct cover_case of = {.scheme = WIRE_4K, .fault = "cart-loose=A5:0.02", .seed = seeds[i]};
+        struct cover_seen seen;
+        cover_reader(&of, &seen);
+        if (seen.lost || seen.verdict != VERDICT_FAIL || !seen.named) {
+            fail_msg("seed %llu: %s", (unsigned long long)seeds[i], seen.findings);
+        }
+    }
+}
+
 static void test_march_of_both_finds_every_class(void **state) {
     (void)state;
     struct march_seen seen;
@@ -97,6 +125,8 @@ int main(void) {
         cmocka_unit_test(test_faults_are_found_and_named),
         cmocka_unit_test(test_what_the_console_cannot_start_from_is_no_pass),
         cmocka_unit_test(test_good_cartridges_are_left_alone),
+        cmocka_unit_test(test_a_contact_is_not_told_as_wrong_bytes),
+        cmocka_unit_test(test_a_loose_contact_is_not_a_pulled_cartridge),
         cmocka_unit_test(test_march_of_both_finds_every_class),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -64,6 +64,11 @@ verify "in every figure" cmp -s a.json b.json
 ends "a slow page" 1 "$slotjig" reader --bench virtual --image own.bin --fault cart-slow=1.3:600
 says "is told first" '^fail  reader'
 says "by how much" 'so the slowest is 190 ns too late'
+for ns in 3000 5000; do
+    ends "too slow for all that can be measured, $ns ns" 1 "$slotjig" reader --bench virtual --plan cartridge --scheme F8 --fault cart-slow=all:$ns
+    says "may be it" 'cartridge_slow: \|come microseconds late'
+    verify "and nothing else is blamed" sh -c 'test "$(grep -c -e "^  [a-z ]*cartridge_" -e unexplained out.txt)" = 1'
+done
 ends "an open line" 1 "$slotjig" reader --bench virtual --image own.bin --fault cart-open=A5
 says "is one of two causes" '^  either cartridge_address_open: '
 says "with the other" '^  or cartridge_address_stuck: '

@@ -142,6 +142,9 @@ is "and so are their runs" '3,3' "select group_concat(\"end\") from (select \"en
 ship "and then it passes" 0 "S-8" --lot one --limits console.ini
 ship "without a picture nothing is known" 4 "S-9" --lot one --limits console.ini --fault no-video
 
+ends "what is on record of it" 0 "$slotjig" ship --serial S-8
+says "tells why it was spoilt, not what was not seen then" ' 1 .* trouble .*picture went away'
+
 # ---- the lot ----
 ends "a lot" 0 "$slotjig" ship --lot one --json lot.json --html lot.html
 holds "counts its cartridges" lot.json "t ->> 'cartridges' = 5 AND t ->> 'tests' = 8 AND t ->> 'tested_again' = 1 AND json(t -> 'verdicts') = '{\"pass\":1,\"fail\":3,\"inconclusive\":1,\"trouble\":0}' AND t ->> '\$.yield.passed' = 1 AND t ->> '\$.yield.of' = 4 AND t ->> '\$.first_yield.passed' = 2"

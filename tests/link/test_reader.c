@@ -236,6 +236,26 @@ static void test_slow_but_awake(void **state) {
     unplug();
 }
 
+/* A contact that comes and goes is no cartridge that was pulled out. */
+static void test_loose_but_awake(void **state) {
+    (void)state;
+    const unsigned seeds = getenv("SLOTJIG_TEST_SMALL") != NULL ? 8 : 60;
+    for (unsigned seed = 1; seed <= seeds; seed++) {
+        cart_faults_none(WIRE_F8, &faults);
+        faults.loose_data = 1 << 2;
+        faults.loose_rate = UINT32_MAX / 5;
+        fill_image(seed);
+        cart_model_init(&cartridge, WIRE_F8, false, image, &faults, seed);
+        reader = virtual_reader_new(&cartridge, 1, &problem);
+        assert_non_null(reader);
+        virtual_reader_transport(reader, &transport);
+        assert_true(link_open(&transport, NULL, &wire, &problem));
+        must((struct link_task){.task = WIRE_TASK_WAKE, .scheme = WIRE_F8, .first = 0x1900, .count = TELLS});
+        assert_int_equal(result[2] | result[3], 0); /* soon */
+        unplug();
+    }
+}
+
 static void test_ram_and_quiet(void **state) {
     (void)state;
     good_plug(WIRE_F8, true);
@@ -417,6 +437,7 @@ int main(void) {
         cmocka_unit_test(test_release_times),
         cmocka_unit_test(test_wake_times),
         cmocka_unit_test(test_slow_but_awake),
+        cmocka_unit_test(test_loose_but_awake),
         cmocka_unit_test(test_ram_and_quiet),
         cmocka_unit_test(test_bad_lines),
         cmocka_unit_test(test_pulled_out),

@@ -1,5 +1,11 @@
 #include "verdict/check_stand.h"
 
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+
+#include <cmocka.h>
+
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -137,4 +143,27 @@ const struct finding *check_stand_finding(const struct result *result, enum find
         }
     }
     return NULL;
+}
+
+void check_stand_print(const struct result *result) {
+    fprintf(stderr, "verdict %s\n", verdict_name(result->verdict));
+    for (size_t i = 0; i < result->finding_count; i++) {
+        fprintf(stderr, "  %s: %s\n", finding_name(result->findings[i].kind), result->findings[i].text);
+    }
+}
+
+void check_stand_expect(struct check_stand *stand, enum verdict verdict, int count,
+                        const enum finding_kind *kinds) {
+    const struct result *result = judge_result(stand->judge);
+    bool good = result->verdict == verdict && (int)result->finding_count == count;
+    for (int i = 0; i < count && good; i++) {
+        good = result->findings[i].kind == kinds[i];
+    }
+    if (!good) {
+        check_stand_print(result);
+    }
+    assert_true(good);
+    for (size_t i = 0; i < result->finding_count; i++) {
+        assert_true(result->findings[i].text[0] != '\0' && result->findings[i].next[0] != '\0');
+    }
 }

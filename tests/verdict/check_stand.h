@@ -42,5 +42,14 @@ void check_stand_show(struct check_stand *stand, struct check_item item);
 void check_stand_round(struct check_stand *stand);
 void check_stand_rounds(struct check_stand *stand, int count);
 const struct finding *check_stand_finding(const struct result *result, enum finding_kind kind);
+/* On standard error. */
+void check_stand_print(const struct result *result);
+/* Fails the test unless there are findings of these kinds, and no others. */
+void check_stand_expect(struct check_stand *stand, enum verdict verdict, int count,
+                        const enum finding_kind *kinds);
+#define EXPECT(stand, verdict, ...)                                                                          \
+    check_stand_expect(stand, verdict,                                                                       \
+                       (int)(sizeof(enum finding_kind[]){__VA_ARGS__} / sizeof(enum finding_kind)),          \
+                       (enum finding_kind[]){__VA_ARGS__})
 
 #endif

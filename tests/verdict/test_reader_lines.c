@@ -179,6 +179,44 @@ static void test_address_shorts(void **state) {
     }
 }
 
+static void check_without_image(int scheme, int a, int b) {
+    struct cart_faults faults;
+    cart_faults_none(scheme, &faults);
+    if (a == b) {
+        faults.address_open = (uint16_t)(1U << a);
+    } else {
+        faults.address_shorts = 1;
+        faults.address_short[0][0] = (uint8_t)a;
+        faults.address_short[0][1] = (uint8_t)b;
+    }
+    measure(scheme, false, &faults, 12, false);
+    const struct finding *finding = &result.findings[0];
+    if (result.verdict != VERDICT_INCONCLUSIVE || result.finding_count != 1 || finding->bit != a ||
+        finding->reg != (a == b ? -1 : b)) {
+        show("without an image");
+        fail_msg("scheme %d, A%d A%d", scheme, a, b);
+    }
+}
+
+/* Nothing to compare with: every open and every short of a cartridge without banks is a doubt of its own. 2
+ * KiB have no A11 that could be open. */
+static void test_lines_without_an_image(void **state) {
+    (void)state;
+    for (int scheme = WIRE_2K; scheme <= WIRE_4K; scheme++) {
+        for (int a = 0; a < 12; a++) {
+            for (int b = a; b < 13; b++) {
+                if (scheme != WIRE_2K || a != 11 || b != 11) {
+                    check_without_image(scheme, a, b);
+                }
+            }
+        }
+    }
+    struct cart_faults none;
+    cart_faults_none(WIRE_2K, &none);
+    measure(WIRE_2K, false, &none, 12, false);
+    assert_int_equal(result.verdict, VERDICT_PASS);
+}
+
 static void test_data(void **state) {
     (void)state;
     for (size_t i = 0; i < kind_count(); i++) {
@@ -221,8 +259,11 @@ static void test_data(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_good),        cmocka_unit_test(test_address_open),
-        cmocka_unit_test(test_address_low), cmocka_unit_test(test_address_shorts),
+        cmocka_unit_test(test_good),
+        cmocka_unit_test(test_address_open),
+        cmocka_unit_test(test_address_low),
+        cmocka_unit_test(test_address_shorts),
+        cmocka_unit_test(test_lines_without_an_image),
         cmocka_unit_test(test_data),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
