@@ -15,16 +15,16 @@ static int help(void) {
     printf(
         "usage: slotjig boards [--json FILE]\n"
         "       slotjig boards --loader [--bench NAME | --board CHOICE | --serial DEV]\n\n"
-        "Lists every board on USB, and what is nearly one: found but not to be opened, busy, with other "
-        "firmware, another\n"
-        "product, or waiting in its loader; each with the one thing to do. A board on a plain serial line "
-        "cannot be\n"
-        "found, only named: `slotjig doctor --serial DEV`.\n\n"
+        "Lists every board on USB, readers of cartridges too, and what is nearly one: found but not to be "
+        "opened, "
+        "busy,\nwith other firmware, another product, or waiting in its loader; each with the one thing to "
+        "do. A "
+        "board on a\nplain serial line cannot be found, only named: `slotjig doctor --serial DEV`.\n\n"
         "With --loader, restarts one board in its chip's own loader instead, without the module's button: "
-        "the firmware's\n"
-        "file (slotjig-pico.uf2) then goes onto the drive that appears. The slot is not served meanwhile, so "
-        "switch the\n"
-        "console off first. The stored images stay.\n\n");
+        "the "
+        "firmware's\nfile (slotjig-pico.uf2; of a reader slotjig-reader.uf2) then goes onto the drive that "
+        "appears. The slot is not\nserved meanwhile, so switch the console off first. The stored images "
+        "stay.\n\n");
     options_help(TAKES);
     printf("\nexit: 0 at least one is ready, or is in its loader now; 2 wrong usage, 3 none is\n");
     return EXIT_PASS;
@@ -154,7 +154,9 @@ static int go_to_loader(const struct options *options, struct problem *problem) 
     const bool good = bench_board_open(&board, &bench, &how, problem) && ask_for_loader(&board, problem);
     bench_board_close(&board);
     if (good && !options->quiet) {
-        printf("the board restarts in its chip's loader: copy slotjig-pico.uf2 to the drive that appears\n");
+        printf("the board restarts in its chip's loader: copy slotjig-pico.uf2 (of a reader "
+               "slotjig-reader.uf2) to the "
+               "drive that appears\n");
     }
     return good ? EXIT_PASS : command_refuse(problem);
 }

@@ -149,6 +149,12 @@ int command_plan(int argc, char **argv) {
         problem_set(&problem, PROBLEM_INPUT, "plan: --hold and --screen go with --flashes");
         return command_refuse(&problem);
     }
+    if (options.plan == NULL && options.item != NULL) {
+        problem_set(&problem, PROBLEM_INPUT,
+                    "plan: --item is of plan cartridge; say --plan cartridge, with --scheme and --ram as the "
+                    "cartridge has them");
+        return command_refuse(&problem);
+    }
     if (options.plan == NULL && options.flashes) {
         return flashing_show_all(&options, &problem) ? EXIT_PASS : command_refuse(&problem);
     }

@@ -71,7 +71,8 @@ static bool refuse_lines(struct problem *problem) {
 
 /* What is for one plan alone, with another one. */
 static bool fits_plan(const struct options *options, struct problem *problem) {
-    if (options->lines > 0 && options->drawing != NULL) {
+    const bool check = options->plan != NULL && strcmp(options->plan, "cartridge") == 0;
+    if (options->lines > 0 && (options->drawing != NULL || check)) {
         return refuse_lines(problem);
     }
     if (options->windows != NULL && options->drawing == NULL) {

@@ -7,9 +7,8 @@
 #include <stdio.h>
 #include <string.h>
 
-static const uint64_t takes = TAKES_SHIP | TAKES_VIRTUAL | TAKES_BENCH | TAKES_STANDARD | TAKES_HOLD |
-                              TAKES_FLASHING | TAKES_JSON | TAKES_OUT | TAKES_LIVE | TAKES_THREADS |
-                              TAKES_STORE;
+static const uint64_t takes = TAKES_SHIP | TAKES_VIRTUAL | TAKES_BENCH | TAKES_HOLD | TAKES_FLASHING |
+                              TAKES_JSON | TAKES_OUT | TAKES_LIVE | TAKES_THREADS | TAKES_STORE;
 
 /* As in ship_plan.h. */
 static void help_limits(void) {

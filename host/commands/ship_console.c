@@ -74,10 +74,8 @@ static struct options options_of(const struct options *options, const struct shi
     run.soak_told = true;
     run.rounds = plan->soak_min > 0 ? -1 : plan->rounds;
     run.for_minutes = plan->soak_min;
-    if (!run.standard_given) {
-        run.standard = plan->standard;
-        run.standard_given = true;
-    }
+    run.standard = plan->standard;
+    run.standard_given = true;
     return run;
 }
 

@@ -76,10 +76,8 @@ static bool find_image(const struct options *options, const struct ship_plan *pl
     wanted.plan = "cartridge";
     wanted.scheme = scheme_name(plan->scheme);
     wanted.ram = plan->ram;
-    if (!wanted.standard_given) {
-        wanted.standard = plan->standard;
-        wanted.standard_given = true;
-    }
+    wanted.standard = plan->standard;
+    wanted.standard_given = true;
     if (!setup_make(&reading->setup, &wanted, problem)) {
         return false;
     }
@@ -111,6 +109,7 @@ static void take_figures(const struct reader_result *result, const struct ship_p
     *to++ = ship_figure_of(plan, SHIP_RELEASE, result->release_known, result->release_ns);
     *to++ = ship_figure_of(plan, SHIP_WAKE, result->wake_known,
                            result->wake_never ? WAKE_NEVER_MS : result->wake_ms);
+    to[-1].within = to[-1].within && !result->wake_never;
     *to++ = ship_figure_of(plan, SHIP_DIFFERING, result->passes > 0, result->differing);
     seen->figure_count = (size_t)(to - seen->figures);
 }

@@ -28,9 +28,8 @@ enum check_kind {
     CHECK_BYTE, /* of a bad page, in the second round; what: place in the page of the one byte that, were it
                    another, would make CRC and sum right */
     CHECK_XOR,  /* with it; what: the byte read exclusive-or the right one; 0: no single byte explains it, or
-                   more than one does (one wrong byte in some 900: 219 of 200,000 tried). Of many wrong bytes
-                   one  in 257 is told as a single one [A: each of 256 places fits CRC and sum once in 65,536]
-                 */
+                   several do (of one wrong byte in some 900: 219 of 200,000 tried). Of many wrong bytes one
+                   page in 257 is told as of a single one [A: 256 places, each fits once in 65,536] */
     CHECK_HOTSPOT, /* place: manner (enum check_manner) * 8 + bank that the hotspot should select; what: mask
                       of the banks from which it did not */
     CHECK_NEIGHBOUR, /* place: 0..12 the address line in which the address differs from a hotspot, 13 the

@@ -2,9 +2,12 @@
  * Cartridge RAM by March C- (van de Goor 1991): any(w d); up(r d, w -d); up(r -d, w d); down(r d, w -d);
  * down(r -d, w d); any(r d), with each background as d. A field has one of the elements with a read.
  *
- * A store's indexed cycle before the write is at the same address [H MCS6500 Hardware Manual], and a
- * cartridge takes it for a write as well, of what happens to be on the bus: each cell is written twice, last
- * with what is meant. A bit goes the way it is meant to once and never back, whatever comes first.
+ * A store's indexed cycle before the write is at the same address [H MCS6500 Hardware Manual], and RAM
+ * without a clock takes it for a write as well, of what happens to be on the bus (the operand's high byte,
+ * $F0): each cell is written twice, last with what is meant. A bit goes the way it is meant to once and never
+ * back. But a bit that turns at the first of the two writes has whatever it did to others of its byte written
+ * over by the second: of couplings by a change within one byte half stay hidden in such RAM, of all other
+ * faults none (tests/virtual/test_cart_ram.c). No instruction writes without something on the bus before.
  */
 #include "rom/check_work.h"
 

@@ -125,6 +125,11 @@ static const char *lines_of(enum finding_kind kind) {
     case FINDING_CART_DATA_SHORTED:
     case FINDING_CART_DATA_STUCK:
     case FINDING_CART_BUS_HELD:
+    case FINDING_CART_RAM_STUCK: /* a cell's bit */
+    case FINDING_CART_RAM_TRANSITION:
+    case FINDING_CART_RAM_COUPLED:
+    case FINDING_CART_RAM_DECODER:
+    case FINDING_CART_RAM_FAULTY:
         return "D";
     default:
         return "";

@@ -41,11 +41,12 @@ static const char *const nexts[FINDING_KINDS] = {
     [FINDING_CART_RAM_TRANSITION] = "Read again to be sure; then replace the RAM chip.",
     [FINDING_CART_RAM_COUPLED] =
         "Read again to be sure; look for solder between the RAM's pins; then replace it.",
-    [FINDING_CART_RAM_DECODER] = "Look for shorts and bad joints at the RAM's address pins; then replace it.",
+    [FINDING_CART_RAM_DECODER] = SEAT ". The same again: out of the reader, look for shorts and bad joints "
+                                      "at the RAM's address pins; then replace it.",
     [FINDING_CART_RAM_FAULTY] =
         "Read again to be sure; look at the RAM's joints and supply; then replace it.",
-    [FINDING_CART_BUS_HELD] = "Look for shorts of these lines on the cartridge's board; then check how its "
-                              "output enable is made from A12.",
+    [FINDING_CART_BUS_HELD] = SEAT ". The same again: out of the reader, look for shorts of these lines; "
+                                   "then check how its output enable is made from A12.",
     [FINDING_CART_ADDRESS_OPEN] = SEAT ". The same line again: measure, with the supply off, from the edge "
                                        "contact to the chip's pin.",
     [FINDING_CART_ADDRESS_SHORTED] =

@@ -169,12 +169,13 @@ static void say_coupled(struct finding *finding, const struct march_fault *fault
         [MARCH_STATE_READ] = "is forced while",
         [MARCH_STATE_HELD] = "is forced while",
     };
-    finding_say(finding, "Bit %d of RAM cell $%02X %s ", fault->bit, fault->cell, does[fault->kind]);
+    finding_say(finding, "D%d of RAM cell $%02X (read at $%04X) %s ", fault->bit, fault->cell,
+                SCHEME_RAM_READ + fault->cell, does[fault->kind]);
     if (aggressors == 1) {
-        finding_say(finding, "bit %d of cell $%02X %s %d", fault->by, fault->by_cell,
+        finding_say(finding, "D%d of cell $%02X %s %d", fault->by, fault->by_cell,
                     fault->kind <= MARCH_IDEMPOTENT ? "goes to" : "is", fault->when);
     } else {
-        finding_say(finding, "another cell's bit %s: bit %d of cell $%02X, or another one (%zu fit)",
+        finding_say(finding, "another cell's bit %s: D%d of cell $%02X, or another one (%zu fit)",
                     fault->kind <= MARCH_IDEMPOTENT ? "is written" : "stands so", fault->by, fault->by_cell,
                     aggressors);
     }
@@ -188,24 +189,27 @@ static void say_fault(struct finding *finding, const struct march_fault *fault, 
     const unsigned cell = fault->cell, by = fault->by_cell;
     switch (fault->kind) {
     case MARCH_STUCK:
-        finding_say(finding, "Bit %d of RAM cell $%02X is always %d.", fault->bit, cell, fault->value);
+        finding_say(finding, "D%d of RAM cell $%02X (read at $%04X) is always %d.", fault->bit, cell,
+                    SCHEME_RAM_READ + cell, fault->value);
         break;
     case MARCH_TRANSITION:
-        finding_say(finding, "Bit %d of RAM cell $%02X cannot go to %d.", fault->bit, cell, fault->value);
+        finding_say(finding, "D%d of RAM cell $%02X (read at $%04X) cannot go to %d.", fault->bit, cell,
+                    SCHEME_RAM_READ + cell, fault->value);
         break;
     case MARCH_NO_CELL:
-        finding_say(finding,
-                    "RAM address $%02X reaches no cell (all ones are read), or all of its bits are "
-                    "always 1.",
-                    cell);
+        finding_say(
+            finding,
+            "RAM address $%02X (read at $%04X) reaches no cell (all ones are read), or all of its bits are "
+            "always 1.",
+            cell, SCHEME_RAM_READ + cell);
         break;
     case MARCH_OTHER_CELL:
-        finding_say(finding, "RAM address $%02X reaches cell $%02X instead of its own%s.", cell, by,
-                    count > 1 ? ", or another one" : "");
+        finding_say(finding, "RAM address $%02X (read at $%04X) reaches cell $%02X instead of its own%s.",
+                    cell, SCHEME_RAM_READ + cell, by, count > 1 ? ", or another one" : "");
         break;
     case MARCH_BOTH_CELLS:
-        finding_say(finding, "RAM address $%02X reaches its own cell and cell $%02X%s.", cell, by,
-                    count > 1 ? ", or another one" : "");
+        finding_say(finding, "RAM address $%02X (read at $%04X) reaches its own cell and cell $%02X%s.", cell,
+                    SCHEME_RAM_READ + cell, by, count > 1 ? ", or another one" : "");
         break;
     default:
         say_coupled(finding, fault, count);

@@ -9,7 +9,7 @@
 enum {
     WORST = 10,
     COUNTS = 256,
-    BUFFERS_NS = 70 /* the most that the reader's own add to a time: timing.md */
+    BUFFERS_NS = 52 /* the most that the reader's own add to a time: timing.md */
 };
 
 double reader_ns(const struct reader_seen *seen, uint8_t cycles) {
@@ -199,7 +199,7 @@ static void tell_slow(struct reader_work *work) {
                 result->typical_ns);
     say_limit(finding, work->limits);
     if (!result->worst[0].never && result->worst[0].ns - most_ns(work->limits) <= BUFFERS_NS) {
-        finding_say(finding, " 30 to %d ns of it are the reader's own buffers: it may be just in time.",
+        finding_say(finding, " 26 to %d ns of it are the reader's own buffers: it may be just in time.",
                     BUFFERS_NS);
     }
     if (finding != NULL) {

@@ -103,6 +103,8 @@ ends "late work" 0 "$slotjig" plan --plan cartridge --scheme F8 --item 0FF02
 says "in words" 'longer than its field'
 refused "an item that F8 never shows" 2 'were the digits copied right' "$slotjig" plan --plan cartridge --scheme F8 --item 13A02
 refused "digits that are none" 2 'five hexadecimal' "$slotjig" plan --plan cartridge --scheme F8 --item 113
+refused "an item of no plan" 2 'say --plan cartridge' "$slotjig" plan --item 11303
+refused "lines of its patterns, of which it has none" 2 'only plan every' "$slotjig" run --plan cartridge --scheme F8 --lines 2
 refused "an item of another plan" 2 'only plan cartridge' "$slotjig" plan --plan bits --item 11303
 
 by_eye() { # ANSWERS

@@ -59,6 +59,7 @@ refuse "limits that contradict" "against.ini:5: wake_ms is measured by the reade
 head -c 4096 game.bin >small.bin
 printf '[ship]\nscheme = F8\nimage = small.bin\n' >size.ini
 refuse "an image of another size than the scheme" "small.bin: 4096 bytes, but scheme F8" --serial a --limits size.ini
+refuse "a standard beside the limits file's" "not an option" --serial a --limits both.ini --standard pal
 refuse "--again without limits" "again" --serial a --again
 refuse "--out of what is on record" "out" --serial a --out x
 refuse "nothing is on record" "nothing is recorded there yet" --serial a
@@ -174,6 +175,11 @@ holds "in JSON" evil.json "t ->> 'serial' = '$(printf %s "$evil" | sed "s/'/''/g
 verify "and no markup in HTML" sh -c '! grep -q "<script" evil.html && grep -q "&lt;script&gt;" evil.html'
 ends "nor in the lot's page" 0 "$slotjig" ship --lot "$evil" --html evil-lot.html
 verify "of that name" sh -c '! grep -q "<script" evil-lot.html && grep -q "&lt;script&gt;" evil-lot.html'
+
+# ---- a limit of as much as can be measured ----
+printf '[ship]\nscheme = 4K\nways = reader\n[limits]\nwake_ms = 2000\n' >late.ini
+ship "later than can be measured is a fail" 1 S-late --limits late.ini --fault cart-late=2002
+is "and its figure is not within a limit of that" 0 "SELECT within FROM ship_figures WHERE name = 'wake' AND ship = (SELECT id FROM ships WHERE serial = 'S-late')"
 
 # ---- files ----
 refuse "a page that cannot be written" "evil.html/x" --serial S-12 --limits console.ini --html evil.html/x

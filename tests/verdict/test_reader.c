@@ -311,7 +311,7 @@ static void test_slow(void **state) {
     faults.slow[0].ns = 520;
     measure(1);
     only("slow page", FINDING_CART_SLOW, "bank 1, $1300");
-    assert_null(strstr(result.findings[0].text, "own buffers")); /* 110 ns beyond: not by the reader's 70 */
+    assert_null(strstr(result.findings[0].text, "own buffers")); /* 110 ns beyond: not by the reader's 52 */
     faults.slow[0].ns = 450;
     measure(1);
     only("just too slow", FINDING_CART_SLOW, "the reader's own buffers: it may be just in time");

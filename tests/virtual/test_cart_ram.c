@@ -16,6 +16,7 @@
 #include <cmocka.h>
 
 #include "virtual/cart_model.h"
+#include "virtual/cart_ram.h"
 
 enum { CELLS = 128, WRITE = 0x1000, READ = 0x1080 };
 
@@ -272,6 +273,60 @@ static void test_less_finds_less(void **state) {
     assert_true(march(&within));
 }
 
+/* RAM that is written as long as its address stands takes what is on the bus before the processor drives it,
+ * $F0 of a store to $F000-$F07F, and then what is meant (host/rom/check_work_ram.c). */
+static bool finds_written_twice(const struct cart_ram_fault *fault) {
+    static const uint8_t backgrounds[] = {0x00, 0x55, 0x33, 0x0F, 0xFF, 0xAA, 0xCC, 0xF0};
+    insert(fault, 1);
+    for (size_t i = 0; i < sizeof backgrounds * 6; i++) {
+        const struct element *element = &march_c_minus[i % 6];
+        const uint8_t levels[2] = {backgrounds[i / 6], (uint8_t)~backgrounds[i / 6]};
+        for (unsigned step = 0; step < CELLS; step++) {
+            const unsigned cell = element->down ? CELLS - 1 - step : step;
+            if (element->read >= 0 && cart_ram_read(&model, cell) != levels[element->read]) {
+                return true;
+            }
+            if (element->write >= 0) {
+                cart_ram_write(&model, cell, 0xF0);
+                cart_ram_write(&model, cell, levels[element->write]);
+            }
+        }
+    }
+    return false;
+}
+
+/* Couplings of one bit to another, between cells and within one: how many of 8 by 8 pairs of bits and all
+ * values stay hidden. */
+static void count_hidden(enum cart_ram_kind kind, unsigned by_cell, unsigned *all, unsigned *hidden) {
+    *all = *hidden = 0;
+    for (unsigned i = 0; i < 256; i++) {
+        const struct cart_ram_fault fault = {(uint8_t)kind,    5,          i & 7,     i >> 7 & 1,
+                                             (uint8_t)by_cell, i >> 3 & 7, i >> 6 & 1};
+        if ((kind == CART_RAM_INVERSION && fault.value) || (by_cell == 5 && fault.bit == fault.by)) {
+            continue;
+        }
+        ++*all;
+        *hidden += !finds_written_twice(&fault);
+    }
+}
+
+static void test_what_writing_twice_hides(void **state) {
+    (void)state;
+    static const struct {
+        enum cart_ram_kind kind;
+        unsigned by_cell, all,
+            hidden; /* half: a bit turns at the first write one way, at the second the other [A] */
+    } cases[] = {{CART_RAM_INVERSION, 5, 112, 56}, {CART_RAM_IDEMPOTENT, 5, 224, 112},
+                 {CART_RAM_STATE, 5, 224, 0},      {CART_RAM_INVERSION, 9, 128, 0},
+                 {CART_RAM_IDEMPOTENT, 9, 256, 0}, {CART_RAM_STATE, 9, 256, 0}};
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        unsigned all, hidden;
+        count_hidden(cases[i].kind, cases[i].by_cell, &all, &hidden);
+        assert_int_equal(all, cases[i].all);
+        assert_int_equal(hidden, cases[i].hidden);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_stuck),
@@ -284,6 +339,7 @@ int main(void) {
         cmocka_unit_test(test_march_finds_every_coupling_of_neighbours),
         cmocka_unit_test(test_march_finds_every_wrong_decoder),
         cmocka_unit_test(test_less_finds_less),
+        cmocka_unit_test(test_what_writing_twice_hides),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
