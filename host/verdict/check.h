@@ -73,8 +73,8 @@ const struct check_seen *judge_check(const struct judge *judge);
 void check_words(const struct cart_check *check, struct check_item item, char *text, size_t size);
 bool check_from_digits(const char *digits, struct check_item *item); /* five hexadecimal ones */
 bool check_item_bad(struct check_item item);                         /* not what a good cartridge gives */
-/* Whether an image of this scheme can show it at all; digits that are copied wrong most often say what none of
- * its items says. A start's scheme may be another one's: that tells which image it is. */
+/* Whether an image of this scheme can show it at all; digits that are copied wrong most often say what none
+ * of its items says. A start's scheme may be another one's: that tells which image it is. */
 bool check_item_possible(const struct cart_check *check, struct check_item item);
 
 #endif
