@@ -181,6 +181,27 @@ static void items_that_there_are_none_of(void **state) {
     check_stand_close(&stand);
 }
 
+/* Another scheme's start, one from a bank that there is none of, and late work: none begins a round. */
+static void starts_of_another(void **state) {
+    (void)state;
+    static const struct check_item others[] = {
+        {CHECK_START, 0, WIRE_F6}, {CHECK_START, 1, WIRE_F8 | 8}, {CHECK_START, 2, WIRE_F8}};
+    struct check_stand stand;
+    check_stand_open(&stand, WIRE_F8, false);
+    check_stand_rounds(&stand, 2);
+    for (size_t i = 0; i < sizeof others / sizeof others[0]; i++) {
+        assert_int_equal(check_stand_field(&stand, others[i]), JUDGED_NOT);
+    }
+    assert_int_equal(judge_result(stand.judge)->verdict, VERDICT_PASS);
+    assert_int_equal(check_stand_field(&stand, (struct check_item){CHECK_START, CHECK_LATE, WIRE_F8}),
+                     JUDGED_NOT);
+    stand.errors = 1; /* the console counts it */
+    check_stand_rounds(&stand, 3);
+    EXPECT(&stand, VERDICT_FAIL, FINDING_CART_CONTACT);
+    assert_non_null(strstr(judge_result(stand.judge)->findings[0].text, "longer than a field"));
+    check_stand_close(&stand);
+}
+
 /* The same field again and again. */
 static void a_picture_that_stands_still(void **state) {
     (void)state;
@@ -312,6 +333,7 @@ int main(void) {
         cmocka_unit_test(cropped_fields_count),
         cmocka_unit_test(what_went_away_is_not_steady),
         cmocka_unit_test(items_that_there_are_none_of),
+        cmocka_unit_test(starts_of_another),
         cmocka_unit_test(a_check_that_never_comes_through),
         cmocka_unit_test(a_start_soon_after_the_watch_began_is_none),
         cmocka_unit_test(errors_that_were_not_watched),
