@@ -445,6 +445,11 @@ static void test_allowed_to_differ(void **state) {
         faults.byte[0] = (struct cart_byte){0x0765, 0x40};
         measure(seed);
         only("a wrong byte beside", FINDING_CART_BYTE_WRONG, "$1765");
+        /* No write selects: that is more than one reading. */
+        seen.hotspot[1][0][1] = seen.hotspot[0][1][0];
+        seen.hotspot[1][1][0] = seen.hotspot[0][0][1];
+        reader_judge(&seen, order.image, &limits, &result);
+        assert_non_null(find(FINDING_CART_HOTSPOT_WRONG));
         limits.differing = 0;
         measure(seed);
         assert_non_null(find(FINDING_CART_CONTACT));
