@@ -105,6 +105,18 @@ bool output_same(const char *one, const char *other) {
                                        a.st_dev == b.st_dev && a.st_ino == b.st_ino);
 }
 
+bool output_spares(const char *path, const char *const *needed, size_t count, struct problem *problem) {
+    for (size_t i = 0; i < count; i++) {
+        if (output_same(path, needed[i])) {
+            return problem_set(problem, PROBLEM_INPUT,
+                               "%s: is named for what is needed and for what is written; give another name "
+                               "for what is written",
+                               path);
+        }
+    }
+    return true;
+}
+
 static bool keep_database(const char *path, struct problem *problem) {
     return !output_is_database(path) ||
            problem_set(

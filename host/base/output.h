@@ -35,6 +35,8 @@ bool output_is_database(const char *path);
 /* Whether one file stands under both names, or the names are the same. NULL and standard output are no file.
  */
 bool output_same(const char *one, const char *other);
+/* False, and PROBLEM_INPUT: what would be written at this path is one of these, which are needed. */
+bool output_spares(const char *path, const char *const *needed, size_t count, struct problem *problem);
 
 /* Makes a folder and those above it; one that exists is fine. PROBLEM_INPUT else. */
 bool output_folder(const char *path, struct problem *problem);

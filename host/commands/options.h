@@ -78,8 +78,8 @@ struct options {
     bool no_record, robot, anew, clear, again, list;
     bool bytes_only;
     bool agreed_to_flashing, calm, flashes, loop, no_push;
-    bool soak_told;     /* likewise: what a console needs that is left to itself */
     bool flashing_told; /* no option: a sweep tells once what its runs show */
+    bool soak_told;     /* likewise: what a console needs that is left to itself */
     bool wants_board;   /* the command is about a real board where no bench is named */
     bool wants_reader;  /* likewise a reader, and takes no other bench than one, or a virtual one */
     double minutes_on;  /* --on-for; below 0: not given */

@@ -1,8 +1,8 @@
 #include "commands/power.h"
 
+#include "commands/person.h"
 #include "link/command.h"
 
-#include <poll.h>
 #include <stdio.h>
 #include <time.h>
 #include <unistd.h>
@@ -36,18 +36,6 @@ static bool by_program(const char *program, struct problem *problem) {
                        why.text);
 }
 
-/* Up to the end of the line; false when nobody answers. */
-static bool answered(void) {
-    char c = 0;
-    while (c != '\n') {
-        struct pollfd input = {.fd = STDIN_FILENO, .events = POLLIN};
-        if (poll(&input, 1, PERSON_MS) <= 0 || read(STDIN_FILENO, &c, 1) != 1) {
-            return false;
-        }
-    }
-    return true;
-}
-
 static bool by_person(struct problem *problem) {
     if (!isatty(STDIN_FILENO)) {
         return problem_set(
@@ -60,7 +48,7 @@ static bool by_person(struct problem *problem) {
             "switch it on,\nthen press Enter: ",
             OFF_SECONDS);
     fflush(stderr);
-    return answered() ||
+    return person_answered(PERSON_MS) ||
            problem_set(problem, PROBLEM_BENCH,
                        "nobody switched the console off and on (asked at the terminal, for %d minutes at "
                        "most); say it again when someone is there, or give the bench the key power",

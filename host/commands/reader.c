@@ -60,15 +60,7 @@ static int help(void) {
 /* An image that a cartridge was held against is worth more than what was read of one that may be bad. */
 static bool spares(const struct options *options, const char *path, struct problem *problem) {
     const char *const worth[] = {options->image, options->benches, options->store};
-    for (size_t i = 0; i < sizeof worth / sizeof worth[0]; i++) {
-        if (output_same(path, worth[i])) {
-            return problem_set(problem, PROBLEM_INPUT,
-                               "%s: is named for what is needed and for what is written; give another name "
-                               "for what is written",
-                               path);
-        }
-    }
-    return true;
+    return output_spares(path, worth, sizeof worth / sizeof worth[0], problem);
 }
 
 static bool check_usage(const struct options *options, struct problem *problem) {

@@ -123,6 +123,10 @@ int ship_show(const struct options *options) {
         problem_set(&problem, PROBLEM_INPUT, "standard output can take one format; name files");
         return command_refuse(&problem);
     }
+    if (output_same(options->html, options->json)) {
+        problem_set(&problem, PROBLEM_INPUT, "%s: page and result need a file each", options->html);
+        return command_refuse(&problem);
+    }
     const bool good = output_ready(options->json, &problem) && output_ready(options->html, &problem) &&
                       show(options, &problem);
     return good ? EXIT_PASS : command_refuse(&problem);

@@ -5,6 +5,7 @@
 #include "base/stop.h"
 #include "commands/choice.h"
 #include "commands/commands.h"
+#include "commands/person.h"
 #include "commands/ship.h"
 #include "commands/ship_way.h"
 #include "commands/soak.h"
@@ -12,10 +13,8 @@
 #include "report/json.h"
 #include "report/ship_json.h"
 
-#include <poll.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 enum { PERSON_MS = 3600000, PATH_SIZE = 4096 };
 
@@ -84,15 +83,7 @@ static bool folder_path(const struct options *options, const char *name, char pa
 static bool spares(const struct testing *testing, const char *path, struct problem *problem) {
     const struct options *options = testing->options;
     const char *const worth[] = {options->limits, testing->plan.image, options->benches, options->store};
-    for (size_t i = 0; i < sizeof worth / sizeof worth[0]; i++) {
-        if (output_same(path, worth[i])) {
-            return problem_set(problem, PROBLEM_INPUT,
-                               "%s: is named for what is needed and for what is written; give another name "
-                               "for what is written",
-                               path);
-        }
-    }
-    return true;
+    return output_spares(path, worth, sizeof worth / sizeof worth[0], problem);
 }
 
 static bool outputs_ready(const struct testing *testing, struct problem *problem) {
@@ -116,18 +107,6 @@ static bool is_virtual(const char *bench) {
     return bench == NULL || strcmp(bench, "virtual") == 0;
 }
 
-/* Up to the end of the line; false when nobody answers. */
-static bool answered(void) {
-    char c = 0;
-    while (c != '\n') {
-        struct pollfd input = {.fd = STDIN_FILENO, .events = POLLIN};
-        if (poll(&input, 1, PERSON_MS) <= 0 || read(STDIN_FILENO, &c, 1) != 1) {
-            return false;
-        }
-    }
-    return true;
-}
-
 /* A person, or a program at the other end of a pipe, carries it over. */
 static bool carry_over(const struct testing *testing, bool to_reader, struct ship_seen *next) {
     const struct options *options = testing->options;
@@ -140,7 +119,7 @@ static bool carry_over(const struct testing *testing, bool to_reader, struct shi
             to_reader && testing->plan.image[0] != '\0' ? testing->plan.image : "the check's image",
             to_reader ? "on the reader (its supply is off)" : "into the console, and switch that on");
     fflush(stderr);
-    if (answered()) {
+    if (person_answered(PERSON_MS)) {
         return true;
     }
     snprintf(next->problem, sizeof next->problem, "nobody said that the cartridge is %s",

@@ -36,9 +36,7 @@ static void leave(const struct work *work, struct bank_job *job, size_t begin, c
     job->bytes = work->e->size - begin;
 }
 
-/* What is written to a hotspot is what the cartridge has there, so that a write makes nobody drive against
- * it.
- */
+/* What is written to a hotspot is what the cartridge has there: a write makes nobody drive against it. */
 static struct bank_job hotspot_job(const struct work *work) {
     struct encoder *e = work->e;
     struct bank_job job = {0};

@@ -57,11 +57,12 @@ struct reader_seen {
 
 /* What is allowed. Each is shown with the figure it was held against. */
 struct reader_limits {
-    double
-        access_ns; /* most, from address to right data, the board's own cycles taken off; default 410 [M] */
-    double margin_ns;   /* least that must be left of it; default 0 */
-    double release_ns;  /* most; default 290 [A]: 40 of a good one, and on hardware the reader's pull into 130
-                           pF  (boards/reader/timing.md) */
+    /* Most, from address to right data, the board's own cycles taken off; default 410 [M]. */
+    double access_ns;
+    double margin_ns; /* least that must be left of it; default 0 */
+    /* Most; default 290 [A]: 40 of a good one, and on hardware the reader's pull into 130 pF
+     * (boards/reader/timing.md). */
+    double release_ns;
     double wake_ms;     /* most; default 20 [P] */
     uint32_t differing; /* readings that may differ; default 0 */
 };

@@ -209,6 +209,12 @@ static bool looks_whole(const struct reader_seen *seen) {
     return (low | high) == 0 && reader_alias(seen) == 0;
 }
 
+/* A line that is not there hits hotspots from elsewhere in their page: what follows is of another bank. */
+static bool may_switch(const struct reader_seen *seen, size_t offset) {
+    const size_t bank = scheme_bank_bytes(seen->scheme);
+    return scheme_banks(seen->scheme) > 1 && offset % bank >= bank - SCHEME_PAGE;
+}
+
 uint16_t reader_alias(const struct reader_seen *seen) {
     uint16_t lines = 0;
     const size_t size = scheme_bytes(seen->scheme), bank = scheme_bank_bytes(seen->scheme);
@@ -216,8 +222,8 @@ uint16_t reader_alias(const struct reader_seen *seen) {
         size_t differ = 0;
         for (size_t offset = 0; offset < size && differ == 0; offset++) {
             const size_t other = offset ^ (size_t)1 << line;
-            differ += reader_reads(seen, offset) && reader_reads(seen, other) &&
-                      seen->bytes[offset] != seen->bytes[other];
+            differ += reader_reads(seen, offset) && reader_reads(seen, other) && !may_switch(seen, offset) &&
+                      !may_switch(seen, other) && seen->bytes[offset] != seen->bytes[other];
         }
         lines |= (uint16_t)(differ == 0 ? 1U << line : 0);
     }

@@ -134,6 +134,10 @@ void virtual_reader_pull_after(struct virtual_reader *reader, uint64_t us) {
     reader->pulled_at_ns = reader->now_ns + us * 1000;
 }
 
+bool virtual_reader_supply(const struct virtual_reader *reader) {
+    return reader->on;
+}
+
 uint64_t virtual_reader_now_us(const struct virtual_reader *reader) {
     return reader->now_ns / 1000;
 }

@@ -21,6 +21,7 @@ void virtual_reader_insert(struct virtual_reader *reader, bool in);
 void virtual_reader_pull_after(struct virtual_reader *reader, uint64_t us);
 /* Its wire, as link_open() takes it; the reader must outlive the link. */
 void virtual_reader_transport(struct virtual_reader *reader, struct transport *transport);
+bool virtual_reader_supply(const struct virtual_reader *reader); /* whether it is on */
 uint64_t virtual_reader_now_us(const struct virtual_reader *reader);
 
 #endif

@@ -11,7 +11,7 @@
  *
  * The 56 bits, first row first, most significant bit first:
  *   16 hash      of the image (SLATE_HASH_IDLE: a board with nothing loaded)
- *   20 value     a step's number, a base or a page of results; which of them follows from the plan
+ *   20 value     a step's number, a base, a moment, an item of a check; which follows from the plan
  *    6 counter   steps by one every field, modulo 64
  *   14 check     CRC over the 42 bits before it
  *

@@ -149,6 +149,7 @@ is "and so are their runs" '3,3' "select group_concat(\"end\") from (select \"en
 ship "and then it passes" 0 "S-8" --lot one --limits console.ini
 ship "without a picture nothing is known" 4 "S-9" --lot one --limits console.ini --fault no-video
 
+refuse "page and result of a record in one file" "a file each" --serial S-8 --json one --html one
 ends "what is on record of it" 0 "$slotjig" ship --serial S-8
 says "tells why it was spoilt, not what was not seen then" ' 1 .* trouble .*picture went away'
 

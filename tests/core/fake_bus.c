@@ -2,6 +2,12 @@
 
 #include "core/bytes.h"
 
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+
+#include <cmocka.h>
+
 #include <string.h>
 
 uint8_t fake_byte(int bank, uint16_t address) {
@@ -262,4 +268,29 @@ uint64_t fake_run(struct reader *reader, struct fake_bus *fake, uint64_t limit_u
         fake->now_ns += fake->now_ns == began ? IDLE_NS : 0;
     }
     return longest / 1000;
+}
+
+void fake_begin(struct reader *reader, struct fake_bus *fake, int scheme, bool ram) {
+    struct reader_config config;
+    fake_bus_start(fake, scheme, ram);
+    fake_bus_config(fake, &config);
+    reader_start(reader, &config, fake->now_ns / 1000);
+}
+
+bool fake_is_hot(const struct fake_bus *fake, uint16_t address) {
+    return fake->first_hotspot != 0 && address >= fake->first_hotspot &&
+           address < fake->first_hotspot + fake->banks;
+}
+
+uint32_t fake_whole_task(struct reader *reader, struct fake_bus *fake, const struct reader_task *task,
+                         uint32_t size) {
+    enum { MOST_US = 100000000 };
+    struct fake_answer answer;
+    static uint8_t sequence;
+    assert_int_equal(fake_task(reader, fake, task, ++sequence), WIRE_OK);
+    fake_run(reader, fake, MOST_US);
+    assert_true(fake_ask(reader, fake, WIRE_TASK_STATE, ++sequence, NULL, 0, &answer));
+    assert_int_equal(answer.payload[2], WIRE_TASK_DONE);
+    assert_int_equal(get32(answer.payload + 11), size);
+    return get32(answer.payload + 15);
 }

@@ -7,7 +7,7 @@
 
 #include "core/reader.h"
 
-enum { FAKE_CYCLE_PS = 8000, FAKE_OWN = 2, FAKE_SAMPLE_NS = 3600, FAKE_ALWAYS = 0 };
+enum { FAKE_CYCLE_PS = 8000, FAKE_OWN = 2, FAKE_SAMPLE_NS = 3600 };
 
 struct fake_bus {
     uint64_t now_ns;
@@ -48,6 +48,9 @@ struct fake_bus {
 
 void fake_bus_start(struct fake_bus *fake, int scheme, bool ram);
 void fake_bus_config(struct fake_bus *fake, struct reader_config *config);
+/* Both, and a reader that has started with them. */
+void fake_begin(struct reader *reader, struct fake_bus *fake, int scheme, bool ram);
+bool fake_is_hot(const struct fake_bus *fake, uint16_t address);
 /* The byte of that bank at that address of the window. */
 uint8_t fake_byte(int bank, uint16_t address);
 /* Cycles from the address to the byte: A12 rises, one line changes, or several do. */
@@ -63,6 +66,10 @@ bool fake_ask(struct reader *reader, struct fake_bus *fake, uint8_t type, uint8_
               const uint8_t *payload, size_t count, struct fake_answer *answer);
 /* Starts a task; its status. */
 int fake_task(struct reader *reader, struct fake_bus *fake, const struct reader_task *task, uint8_t sequence);
+/* A task from its start to a result of that size; what it took by the reader's own word, in us. Fails the
+ * test where it does not come to that. */
+uint32_t fake_whole_task(struct reader *reader, struct fake_bus *fake, const struct reader_task *task,
+                         uint32_t size);
 /* Polls until the task has ended, or limit_us of the bus's time have passed. The longest poll, in us. */
 uint64_t fake_run(struct reader *reader, struct fake_bus *fake, uint64_t limit_us);
 

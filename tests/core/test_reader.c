@@ -17,10 +17,7 @@ static struct reader reader;
 static struct fake_answer answer;
 
 static void begin(int scheme, bool ram) {
-    struct reader_config config;
-    fake_bus_start(&fake, scheme, ram);
-    fake_bus_config(&fake, &config);
-    reader_start(&reader, &config, fake.now_ns / 1000);
+    fake_begin(&reader, &fake, scheme, ram);
 }
 
 static const struct reader_task read_f8 = {.task = WIRE_TASK_READ, .scheme = WIRE_F8};

@@ -16,7 +16,7 @@
 #include "rom/check_faulty.h"
 #include "rom/check_kernel.h"
 
-enum { PLACES = 64, TOGETHER = 8 };
+enum { PLACES = 48, TOGETHER = 8 };
 
 /* ---- bytes ---- */
 

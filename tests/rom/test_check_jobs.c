@@ -72,6 +72,9 @@ static void test_good(void **state) {
     (void)state;
     for (int scheme = 0; scheme < WIRE_SCHEMES; scheme++) {
         for (int standard = 0; standard < STANDARD_COUNT; standard++) {
+            if (standard == STANDARD_SECAM && scheme != WIRE_F8) {
+                continue; /* its frames are PAL's */
+            }
             for (int ram = 0; ram < 2 - (scheme == WIRE_2K); ram++) {
                 rounds_are_good(scheme, ram, (enum standard)standard, 1, scheme_banks(scheme) - 1);
             }

@@ -4,6 +4,7 @@
 #include "virtual/reader.h"
 
 #include <stddef.h>
+#include <stdio.h>
 
 /* xorshift64* (S. Vigna, 2016). */
 uint64_t stand_random(uint64_t *seed) {
@@ -50,4 +51,14 @@ bool stand_measure(const uint8_t *on, const struct cart_faults *faults, uint64_t
     }
     virtual_reader_free(reader);
     return good;
+}
+
+void stand_print(const char *what, const struct reader_result *result) {
+    fprintf(stderr, "%s: %s, %zu findings, %u wrong bytes\n", what, verdict_name(result->verdict),
+            result->finding_count, result->wrong_bytes);
+    for (size_t i = 0; i < result->finding_count; i++) {
+        const struct finding *finding = &result->findings[i];
+        fprintf(stderr, "  %s %d %d (%d%s): %s\n", finding_name(finding->kind), finding->bit, finding->reg,
+                finding->explanation, finding->alternative ? ", alternative" : "", finding->text);
+    }
 }

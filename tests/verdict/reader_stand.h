@@ -14,5 +14,7 @@ bool stand_measure(const uint8_t *on, const struct cart_faults *faults, uint64_t
                    const struct reader_order *order, struct reader_seen *seen);
 /* A number from the seed, which moves on. */
 uint64_t stand_random(uint64_t *seed);
+/* A result on standard error; what: of which case. */
+void stand_print(const char *what, const struct reader_result *result);
 
 #endif

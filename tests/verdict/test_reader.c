@@ -40,16 +40,6 @@ static void measure(uint64_t seed) {
     reader_judge(&seen, order.image, &limits, &result);
 }
 
-static void show(const char *what) {
-    fprintf(stderr, "%s: %s, %zu findings, %u wrong bytes\n", what, verdict_name(result.verdict),
-            result.finding_count, result.wrong_bytes);
-    for (size_t i = 0; i < result.finding_count; i++) {
-        const struct finding *finding = &result.findings[i];
-        fprintf(stderr, "  %s %d %d (%d%s): %s\n", finding_name(finding->kind), finding->bit, finding->reg,
-                finding->explanation, finding->alternative ? ", alternative" : "", finding->text);
-    }
-}
-
 static const struct finding *find(enum finding_kind kind) {
     for (size_t i = 0; i < result.finding_count; i++) {
         if (result.findings[i].kind == kind) {
@@ -63,14 +53,14 @@ static const struct finding *find(enum finding_kind kind) {
 static void only(const char *what, enum finding_kind kind, const char *text) {
     if (result.verdict != VERDICT_FAIL || result.finding_count != 1 || result.findings[0].kind != kind ||
         strstr(result.findings[0].text, text) == NULL) {
-        show(what);
+        stand_print(what, &result);
         fail_msg("%s: not just %s with \"%s\"", what, finding_name(kind), text);
     }
 }
 
 static void good(const char *what) {
     if (result.verdict != VERDICT_PASS || result.finding_count != 0) {
-        show(what);
+        stand_print(what, &result);
         fail_msg("%s: a good one was found bad", what);
     }
 }
@@ -88,7 +78,7 @@ static void other_always(const char *text) {
                     result.findings[i].kind == FINDING_CART_NOT_SWITCHING);
     }
     if (!said || result.finding_count != 3 || result.verdict != VERDICT_FAIL) {
-        show(text);
+        stand_print(text, &result);
         fail_msg("%s", text);
     }
 }
@@ -179,7 +169,7 @@ static void test_switches_too(void **state) {
             said = said && result.findings[j].kind == FINDING_CART_SWITCHES_TOO;
         }
         if (finding == NULL || !said || result.finding_count > 2) {
-            show(text);
+            stand_print(text, &result);
             fail_msg("%s %s", scheme_name(scheme), text);
         }
     }
@@ -348,13 +338,13 @@ static void contact(int scheme, int line, double rate, uint64_t seed) {
     if (result.finding_count != 1 || result.findings[0].kind != FINDING_CART_CONTACT ||
         result.findings[0].bit != (line < 12 ? line : -1) ||
         result.findings[0].reg != (line < 12 ? -1 : line - 12)) {
-        show(what);
+        stand_print(what, &result);
         fail_msg("%s", what);
     }
     const struct finding *finding = &result.findings[0];
     const double width = finding->rate_high - finding->rate_low;
     if (finding->rate_low - width > rate || finding->rate_high + width < rate) {
-        show(what);
+        stand_print(what, &result);
         fail_msg("%s: %g, %g to %g", what, finding->rate, finding->rate_low, finding->rate_high);
     }
 }
@@ -374,7 +364,7 @@ static void test_seldom(void **state) {
             continue; /* a few accesses in a million: it may well not be seen */
         }
         if (result.finding_count != 1 || result.findings[0].kind != FINDING_CART_CONTACT) {
-            show("seldom");
+            stand_print("seldom", &result);
             fail_msg("%d", i);
         }
         assert_true(i & 2 || (result.findings[0].bit == (i & 1 ? 5 : -1) &&
@@ -437,7 +427,7 @@ static void test_allowed_to_differ(void **state) {
         measure(seed);
         assert_in_range(result.differing, 1, 1000);
         if (result.verdict == VERDICT_FAIL || result.finding_count > 0) {
-            show("as many as are allowed");
+            stand_print("as many as are allowed", &result);
             fail_msg("seed %d: a good one was found bad", (int)seed);
         }
         passed += result.verdict == VERDICT_PASS;
@@ -483,7 +473,7 @@ static void test_ram(void **state) {
             char what[80];
             snprintf(what, sizeof what, "kind %d cell %02X bit %d value %d by %02X bit %d when %d",
                      fault.kind, fault.cell, fault.bit, fault.value, fault.by_cell, fault.by, fault.when);
-            show(what);
+            stand_print(what, &result);
             fail_msg("%s", what);
         }
         alone += result.finding_count == 1;

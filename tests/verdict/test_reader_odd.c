@@ -26,16 +26,6 @@ static bool small(void) {
     return getenv("SLOTJIG_TEST_SMALL") != NULL;
 }
 
-static void show(const char *what) {
-    fprintf(stderr, "%s: %s, %zu findings, %u wrong bytes\n", what, verdict_name(result.verdict),
-            result.finding_count, result.wrong_bytes);
-    for (size_t i = 0; i < result.finding_count; i++) {
-        const struct finding *finding = &result.findings[i];
-        fprintf(stderr, "  %s %d %d (%d%s): %s\n", finding_name(finding->kind), finding->bit, finding->reg,
-                finding->explanation, finding->alternative ? ", alternative" : "", finding->text);
-    }
-}
-
 static void prepare(int scheme, bool ram, uint64_t seed) {
     stand_image(scheme, seed, image);
     stand_order(scheme, ram, image, &order);
@@ -122,7 +112,7 @@ static void test_pairs(void **state) {
                 snprintf(what, sizeof what, "pair %d of %s: %s %d %d, %s %d %d", i, scheme_name(scheme),
                          finding_name(truths[0].kind), truths[0].bit, truths[0].reg,
                          finding_name(truths[1].kind), truths[1].bit, truths[1].reg);
-                show(what);
+                stand_print(what, &result);
                 fail_msg("%s", what);
             }
             right += !is_plain(finding->kind) && is_true(finding, truths);
@@ -159,7 +149,7 @@ static void test_without_image(void **state) {
         guess(1);
         if (doubted(FINDING_CART_ADDRESS_OPEN, line, -1) == NULL || result.finding_count != 1 ||
             result.verdict != VERDICT_INCONCLUSIVE) {
-            show("open");
+            stand_print("open", &result);
             fail_msg("A%d", line);
         }
     }
@@ -172,7 +162,7 @@ static void test_without_image(void **state) {
         guess(1);
         if (doubted(FINDING_CART_ADDRESS_SHORTED, a < b ? a : b, a < b ? b : a) == NULL ||
             result.finding_count != 1 || result.verdict != VERDICT_INCONCLUSIVE) {
-            show("shorted");
+            stand_print("shorted", &result);
             fail_msg("A%d A%d", a, b);
         }
     }
