@@ -259,6 +259,7 @@ static enum judged read_field(void *user, const struct reading *reading) {
         take_detail(state, item);
         return JUDGED_PASS;
     }
+    state->late += item.kind == CHECK_START && item.place == CHECK_LATE;
     const int at = find(state, item);
     if (at < 0 || !is_own_start(state, item)) {
         state->strange++;

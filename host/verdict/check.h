@@ -12,7 +12,7 @@
 #include "plan/check.h"
 #include "verdict/verdict.h"
 
-enum { CHECK_TOLD_MAX = 64 };
+enum { CHECK_TOLD_MAX = 1024 };
 
 struct check_item_seen {
     struct check_item item;   /* as last read; where it was bad ever, as it was read bad last */

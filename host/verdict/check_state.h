@@ -44,6 +44,7 @@ struct check_state {
     uint32_t watched_before;           /* rounds watched before its last start */
     uint32_t accepted, strange, blind; /* blind: fields without a slate since the last one with one */
     uint32_t started_at;               /* accepted, at the last START */
+    uint32_t late;                     /* fields that told of work which took too long */
 };
 
 static inline const struct check_item_seen *check_find(const struct check_state *state, enum check_kind kind,

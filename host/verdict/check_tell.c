@@ -113,6 +113,15 @@ static void tell_uncaught(const struct check_state *state, struct result *result
     if (result->finding_count > 0) {
         return;
     }
+    if (state->late > 0) {
+        finding_say(
+            finding_add(result, FINDING_CART_CONTACT),
+            "In %u field%s the check told that its work took longer than a field: its program does not "
+            "run as it is written. A byte of it reads wrong at times, or the console's processor or "
+            "timer errs.",
+            state->late, state->late == 1 ? "" : "s");
+        return;
+    }
     finding_say(finding_add(result, FINDING_CART_CONTACT),
                 "The console has counted %u error%s since it was switched on, none of them while it was "
                 "watched, or in a field that was lost: something comes and goes.",

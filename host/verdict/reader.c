@@ -155,6 +155,7 @@ static void judge(struct reader_work *work) {
     }
     reader_late(work);
     reader_odd_times(work);
+    work->allow_unsteady = work->seen->has_bytes && !is_unsteady(work);
     if (work->image != NULL && !work->bytes_told) {
         reader_explain(work);
     }

@@ -14,11 +14,12 @@ struct reader_work {
      * times: all but the first few are only counted. */
     uint16_t odd[256];
     size_t odd_count;
-    int explanations;   /* told so far */
-    bool mask_unsteady; /* bits that came and went have their finding: they say nothing here */
-    bool no_quiet;      /* what is held with A12 = 0 is a fault by itself, and left out here */
-    bool contact_told;  /* a contact comes and goes: times, RAM and letting go say little then */
-    bool bytes_told;    /* what is wrong with the bytes has its finding, or nothing is */
+    int explanations;    /* told so far */
+    bool mask_unsteady;  /* bits that came and went have their finding: they say nothing here */
+    bool allow_unsteady; /* no more of them than the limits allow: likewise, but they excuse no other byte */
+    bool no_quiet;       /* what is held with A12 = 0 is a fault by itself, and left out here */
+    bool contact_told;   /* a contact comes and goes: times, RAM and letting go say little then */
+    bool bytes_told;     /* what is wrong with the bytes has its finding, or nothing is */
     bool banks_told, quiet_told, ram_told; /* likewise */
 };
 

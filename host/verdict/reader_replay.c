@@ -33,13 +33,17 @@ static bool miss(const struct pass_over *reading, size_t offset, struct answer a
     return ++misses->count <= reading->most;
 }
 
+static bool is_masked(const struct reader_work *work) {
+    return work->mask_unsteady || work->allow_unsteady;
+}
+
 static bool byte_agrees(const struct pass_over *reading, struct answer answer, size_t offset) {
     const struct reader_seen *seen = reading->work->seen;
     const uint8_t unsteady = seen->unsteady[offset];
     if (reader_is_late(seen, offset)) {
         return true;
     }
-    if (reading->work->mask_unsteady) {
+    if (is_masked(reading->work)) {
         return answer_is(answer, seen->bytes[offset], (uint8_t)~unsteady);
     }
     return answer_is(answer, reading->pass == 0 ? seen->bytes[offset] : seen->bytes[offset] ^ unsteady, 0xFF);
@@ -54,7 +58,7 @@ static bool lower_agrees(const struct pass_over *reading, struct supposed *cartr
         }
         const uint8_t unsteady = seen->lower_unsteady[i];
         const struct answer answer = supposed_access(cartridge, (uint16_t)(SELECTED + i), -1);
-        const bool masked = reading->work->mask_unsteady;
+        const bool masked = is_masked(reading->work);
         const uint8_t byte = reading->pass == 0 || masked ? seen->lower[i] : seen->lower[i] ^ unsteady;
         /* A byte that is wrong here as in the upper half is missed there. */
         if (!answer_is(answer, byte, masked ? (uint8_t)~unsteady : 0xFF) && !reader_is_late(seen, i) &&
@@ -105,7 +109,7 @@ static bool read_agrees(const struct reader_work *work, struct supposed *cartrid
         return false;
     }
     second.most = misses->count;
-    return work->seen->passes < 2 || work->mask_unsteady || read_once(&second, cartridge);
+    return work->seen->passes < 2 || is_masked(work) || read_once(&second, cartridge);
 }
 
 /* ---- HOTSPOTS ---- */

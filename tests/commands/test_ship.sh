@@ -99,6 +99,12 @@ ship "on a reader alone, with an image of its own" 0 "$sixty_four" --limits read
 ship "with another image on it" 1 "S-6" --limits reader.ini --fault 'cart-byte=$0123:$10'
 says "is named" 'cartridge_byte_wrong'
 ship "in a console alone" 0 "S-7" --limits console.ini
+# A contact that is open once in three million accesses: by these seeds one error in a minute, and 208.
+printf '[ship]\nscheme = F8\nways = console\nsoak = 1\n[limits]\nsoak_errors = 1\n' >soak.ini
+sed 's/= 1$/= 65535/; s/^soak = .*/soak = 1/' soak.ini >lenient.ini
+ship "a soak with as many errors as it may have" 0 "K-1" --limits soak.ini --fault cart-loose=D3:0.0000003 --seed 7 --store soak.sqlite
+ship "a byte that is wrong each time, whatever the limit" 1 "K-2" --limits lenient.ini --fault 'cart-byte=$0123:$10' --store soak.sqlite
+ship "with more" 1 "K-3" --limits soak.ini --fault cart-loose=D3:0.0000003 --seed 8 --store soak.sqlite
 
 # ---- what was rehearsed says so, whatever its verdict ----
 says "on the terminal" 'rehearsed on a virtual bench: no cartridge was tested'

@@ -78,6 +78,20 @@ static void test_map(void **state) {
     }
 }
 
+/* Another bank is there before, and again after its own hotspot was looked at. */
+static void test_map_of_its_bank(void **state) {
+    (void)state;
+    static const uint16_t firsts[] = {0x1400, 0x1FF4};
+    for (size_t i = 0; i < 2; i++) {
+        begin(WIRE_F8, false);
+        fake.comes_up = 1;
+        run((struct reader_task){.task = WIRE_TASK_MAP, .scheme = WIRE_F8, .first = firsts[i], .count = 12},
+            3 * 12);
+        assert_times(firsts[i], 12, 0, false);
+        assert_int_equal(fake.bank, 0);
+    }
+}
+
 static void test_map_beside_ram(void **state) {
     (void)state;
     begin(WIRE_F8, true);
@@ -149,6 +163,7 @@ static void test_map_of_a_loose_contact(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_map),
+        cmocka_unit_test(test_map_of_its_bank),
         cmocka_unit_test(test_map_beside_ram),
         cmocka_unit_test(test_map_not_steady_at_once),
         cmocka_unit_test(test_map_two_ways),

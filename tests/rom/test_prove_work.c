@@ -145,8 +145,9 @@ static void test_jobs(void **state) {
     refused(WIRE_4K, "no end");
 }
 
-/* LDA $FFF8 or $FFFA, then a jump to $F009: behind the code before `work`, and one instruction. */
-static void banked_job(int spot, bool home) {
+/* carry, first: how it goes home; NULL: not at all. LDA $FFF8 or $FFFA, then a jump to $F009: behind the code
+ * before `work`, and one instruction. */
+static void banked_job(int spot, const char *carry, int first) {
     const uint8_t job[] = {0xAD, (uint8_t)spot, 0xFF, 0xAD, 0xF8, 0xFF, 0x4C, 0x06, 0xF0};
     begin();
     jump("before");
@@ -156,10 +157,10 @@ static void banked_job(int spot, bool home) {
     for (size_t i = 0; i < sizeof job; i++) {
         set(&e, job[i], CHECK_JOB_AT + (int)i);
     }
-    if (home) {
+    if (carry != NULL) {
         zp(&e, "LDA", RAM_HOME);
-        one(&e, "CLC");
-        imm(&e, "ADC", 0xF8);
+        one(&e, carry);
+        imm(&e, "ADC", first);
         zp(&e, "STA", CHECK_JOB_AT + 4);
     } else {
         set(&e, 0xEA, CHECK_JOB_AT + 3); /* nothing in its place */
@@ -185,12 +186,16 @@ static void test_banks(void **state) {
     encode(&e, "LDA", MODE_ABSOLUTE_Y, 0xFFF9, NULL); /* the extra cycle */
     jump("work_done");
     refused(WIRE_F8, "code from a bank");
-    banked_job(0xF9, false);
+    banked_job(0xF9, NULL, 0);
     refused(WIRE_F8, "code from a bank");
-    banked_job(0xFA, false); /* no hotspot of F8's */
+    banked_job(0xFA, NULL, 0); /* no hotspot of F8's */
     assert_int_not_equal(worst_of(WIRE_F8), -1);
-    banked_job(0xF9, true);
+    banked_job(0xF9, "CLC", 0xF8);
     assert_int_not_equal(worst_of(WIRE_F8), -1);
+    banked_job(0xF9, "CLC", 0xF9); /* the bank above */
+    refused(WIRE_F8, "code from a bank");
+    banked_job(0xF9, "SEC", 0xF8);
+    refused(WIRE_F8, "code from a bank");
     begin();
     encode(&e, "JMP", MODE_INDIRECT, 0xFFFC, NULL);
     refused(WIRE_4K, "power-on");

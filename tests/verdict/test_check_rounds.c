@@ -66,13 +66,14 @@ static void one_misread_item_never_fails(void **state) {
     }
 }
 
-/* Each error at another place, once; the console counts them. */
+/* Each error at another place, once, two of them in one round; the console counts them. */
 static void a_contact_that_comes_and_goes(void **state) {
     (void)state;
     struct check_stand stand;
     check_stand_open(&stand, WIRE_F8, false);
     check_stand_rounds(&stand, 5);
     check_stand_change(&stand, CHECK_PAGE, 9, 3);
+    check_stand_change(&stand, CHECK_PAGE, 12, 3); /* the same round, which counts once */
     check_stand_round(&stand);
     stand.changes = 0;
     check_stand_rounds(&stand, 3);
@@ -85,10 +86,10 @@ static void a_contact_that_comes_and_goes(void **state) {
     const struct finding *finding = &result->findings[0];
     assert_true(finding->rate > 2.0 / 13 && finding->rate < 2.0 / 11); /* 2 of 12 rounds [A] */
     assert_true(finding->rate_low < finding->rate && finding->rate < finding->rate_high);
-    assert_int_equal(result->check->error_count, 2);
+    assert_int_equal(result->check->error_count, 3);
     assert_int_equal(result->check->error[0].round, 6);
-    assert_int_equal(result->check->error[1].round, 10);
-    assert_int_equal(result->check->error[1].item.kind, CHECK_VECTORS);
+    assert_int_equal(result->check->error[2].round, 10);
+    assert_int_equal(result->check->error[2].item.kind, CHECK_VECTORS);
     check_stand_close(&stand);
 }
 
@@ -177,6 +178,27 @@ static void items_that_there_are_none_of(void **state) {
         check_stand_show(&stand, (struct check_item){CHECK_RAM, (uint8_t)i, (uint8_t)(i * 7)});
     }
     EXPECT(&stand, VERDICT_INCONCLUSIVE, FINDING_CART_DEAD);
+    check_stand_close(&stand);
+}
+
+/* Another scheme's start, one from a bank that there is none of, and late work: none begins a round. */
+static void starts_of_another(void **state) {
+    (void)state;
+    static const struct check_item others[] = {
+        {CHECK_START, 0, WIRE_F6}, {CHECK_START, 1, WIRE_F8 | 8}, {CHECK_START, 2, WIRE_F8}};
+    struct check_stand stand;
+    check_stand_open(&stand, WIRE_F8, false);
+    check_stand_rounds(&stand, 2);
+    for (size_t i = 0; i < sizeof others / sizeof others[0]; i++) {
+        assert_int_equal(check_stand_field(&stand, others[i]), JUDGED_NOT);
+    }
+    assert_int_equal(judge_result(stand.judge)->verdict, VERDICT_PASS);
+    assert_int_equal(check_stand_field(&stand, (struct check_item){CHECK_START, CHECK_LATE, WIRE_F8}),
+                     JUDGED_NOT);
+    stand.errors = 1; /* the console counts it */
+    check_stand_rounds(&stand, 3);
+    EXPECT(&stand, VERDICT_FAIL, FINDING_CART_CONTACT);
+    assert_non_null(strstr(judge_result(stand.judge)->findings[0].text, "longer than a field"));
     check_stand_close(&stand);
 }
 
@@ -311,6 +333,7 @@ int main(void) {
         cmocka_unit_test(cropped_fields_count),
         cmocka_unit_test(what_went_away_is_not_steady),
         cmocka_unit_test(items_that_there_are_none_of),
+        cmocka_unit_test(starts_of_another),
         cmocka_unit_test(a_check_that_never_comes_through),
         cmocka_unit_test(a_start_soon_after_the_watch_began_is_none),
         cmocka_unit_test(errors_that_were_not_watched),

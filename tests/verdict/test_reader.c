@@ -413,6 +413,40 @@ static bool told(enum finding_kind kind, const struct cart_ram_fault *fault) {
 
 /* Each class at seeded cells: its class is named, with its cell, alone or beside those that would give the
  * very same wrong reads. A fault that March C- does not see is none of ours to name. */
+/* What the limits allow to differ is no wrong byte, whichever of the readings it spoilt; and it excuses none.
+ */
+static void test_allowed_to_differ(void **state) {
+    (void)state;
+    int passed = 0;
+    for (uint64_t seed = 1; seed <= (small() ? 4 : 16); seed++) {
+        prepare(WIRE_F8, false, seed);
+        order.times = false;
+        limits.differing = 1000;
+        faults.loose_data = 1 << 3;
+        faults.loose_rate = 4294967; /* 1 in 1000 */
+        measure(seed);
+        assert_in_range(result.differing, 1, 1000);
+        if (result.verdict == VERDICT_FAIL || result.finding_count > 0) {
+            stand_print("as many as are allowed", &result);
+            fail_msg("seed %d: a good one was found bad", (int)seed);
+        }
+        passed += result.verdict == VERDICT_PASS;
+        faults.bytes = 1;
+        faults.byte[0] = (struct cart_byte){0x0765, 0x40};
+        measure(seed);
+        only("a wrong byte beside", FINDING_CART_BYTE_WRONG, "$1765");
+        /* No write selects: that is more than one reading. */
+        seen.hotspot[1][0][1] = seen.hotspot[0][1][0];
+        seen.hotspot[1][1][0] = seen.hotspot[0][0][1];
+        reader_judge(&seen, order.image, &limits, &result);
+        assert_non_null(find(FINDING_CART_HOTSPOT_WRONG));
+        limits.differing = 0;
+        measure(seed);
+        assert_non_null(find(FINDING_CART_CONTACT));
+    }
+    assert_true(passed > 0);
+}
+
 static void test_ram(void **state) {
     (void)state;
     uint64_t random = 5;
@@ -471,6 +505,7 @@ int main(void) {
         cmocka_unit_test(test_slow),
         cmocka_unit_test(test_contacts),
         cmocka_unit_test(test_seldom),
+        cmocka_unit_test(test_allowed_to_differ),
         cmocka_unit_test(test_ram),
         cmocka_unit_test(test_no_ram),
     };
