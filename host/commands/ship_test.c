@@ -168,8 +168,6 @@ static bool test_way(struct testing *testing, bool to_reader, struct problem *pr
     return true;
 }
 
-/* False: nothing was tested. Whatever became of one way, the other one may say why; but a person who stops it
- * has stopped all of it. */
 /* Found out before the first way, which may take hours. */
 static bool ways_ready(const struct testing *testing, struct problem *problem) {
     const struct ship_plan *plan = &testing->plan;
@@ -177,6 +175,8 @@ static bool ways_ready(const struct testing *testing, struct problem *problem) {
            (!plan->reader || ship_reader_ready(testing->options, plan, problem));
 }
 
+/* False: nothing was tested. Whatever became of one way, the other one may say why; but a person who stops it
+ * has stopped all of it. */
 static bool test(struct testing *testing, struct problem *problem) {
     const struct ship_plan *plan = &testing->plan;
     for (int i = 0; i < 2 && !stop_asked(); i++) {
