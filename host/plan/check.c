@@ -21,7 +21,7 @@ bool check_plan(int scheme, bool ram, enum standard standard, struct plan **plan
     if (ram && scheme == WIRE_2K) {
         return problem_set(problem, PROBLEM_INPUT,
                            "plan cartridge: 2K with --ram: 2048 bytes have no room for the RAM's check too; "
-                           "leave --ram out, or use a reader");
+                           "leave --ram out, or use a reader and name the image (image =, --image)");
     }
     struct plan *made = plan_new("cartridge", standard);
     if (made == NULL) {
